@@ -1,0 +1,1 @@
+"""lightoff: judges how a small diesel-fired hydronic heater burns, and proves it with numbers."""
