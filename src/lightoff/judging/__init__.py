@@ -1,0 +1,1 @@
+"""From what was read to a judgement that explains itself. Pure."""

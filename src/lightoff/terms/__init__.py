@@ -1,0 +1,1 @@
+"""The nouns that people enter and records store. Frozen; no behaviour beyond looking up."""

@@ -1,0 +1,49 @@
+"""What the pure floors say: a key and its values, which a face turns into words and units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from types import MappingProxyType
+from typing import TypeAlias
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Amount:
+    """A number in the SI unit of its dimension, to be shown in the reader's unit.
+
+    `dimension` is a key of `units.DIMENSIONS`; `half_width` is an expanded uncertainty or None.
+    """
+
+    value: float
+    dimension: str
+    half_width: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsWritten:
+    """A number exactly as a person wrote it, with its unit: shown back unchanged."""
+
+    value: Decimal
+    unit: str
+
+
+Value: TypeAlias = "Amount | AsWritten | Message | str | int | date | datetime | tuple[Message, ...]"
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """One sentence to be said: `key` names its template in `texts/`, `values` fill it.
+
+    A `str` value that begins with `@` is a key of `texts/` itself ("@reading.flue_o2").
+    """
+
+    key: str
+    values: Mapping[str, Value] = field(default_factory=lambda: MappingProxyType({}))
+
+
+def message(key: str, /, **values: Value) -> Message:
+    """The sentence `key` with its values."""
+    return Message(key, MappingProxyType(values))

@@ -1,0 +1,178 @@
+"""What a judgement is: everything a face shows about a visit, as data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from lightoff.ground.estimate import Estimate
+from lightoff.ground.message import Message
+from lightoff.terms.shelf import Limit
+from lightoff.terms.visit import Stage
+
+
+class Judgement(StrEnum):
+    """Of one area or gate. "within limits" is never a default."""
+
+    STOP = "stop"
+    OUTSIDE = "outside limits"
+    NOT_PROVEN = "not proven"
+    WITHIN = "within limits"
+
+
+class Verdict(StrEnum):
+    """Of the visit: the worst gate wins."""
+
+    STOP = "stop"
+    NOT_FIT = "not fit"
+    NOT_PROVEN = "not proven"
+    FIT = "fit as tested"
+
+
+WORST_FIRST = (Judgement.STOP, Judgement.OUTSIDE, Judgement.NOT_PROVEN, Judgement.WITHIN)
+VERDICT_OF = {
+    Judgement.STOP: Verdict.STOP,
+    Judgement.OUTSIDE: Verdict.NOT_FIT,
+    Judgement.NOT_PROVEN: Verdict.NOT_PROVEN,
+    Judgement.WITHIN: Verdict.FIT,
+}
+# Several stops are all named, in this order.
+STOP_ORDER = ("leave the vehicle", "do not fire", "do not energise", "do not drink")
+
+
+class Area(StrEnum):
+    """What is judged apart."""
+
+    SAFETY = "safety"
+    BURN = "burn"
+    FIRING_RATE = "firing rate"
+    LIGHT_OFF = "light-off"
+    SUPPLY = "supply"
+    WARM_UP = "warm-up"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GateResult:
+    """One gate of the verdict and why it stands where it stands.
+
+    `limits` are the rows that bit; `missing` the catalogue keys that would close it, best first.
+    """
+
+    gate: str
+    judgement: Judgement
+    said: Message
+    limits: tuple[Limit, ...] = ()
+    stops: str = ""
+    missing: tuple[str, ...] = ()
+    readings: tuple[str, ...] = ()  # ids of the readings it used
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerdictResult:
+    """The verdict with every gate that led to it, worst first."""
+
+    verdict: Verdict
+    gates: tuple[GateResult, ...]
+    stops: tuple[str, ...]
+    set_aside: tuple[Message, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One computed or read figure of a stage, SI, with its doubt, limit and expected band.
+
+    `key` is a key of texts ("figure.<key>") and of the figure list in docs; `readings` are the ids it
+    came from. `typed` is the number as written where the figure is a reading itself.
+    """
+
+    key: str
+    estimate: Estimate
+    dimension: str
+    stage: Stage
+    limit: Limit | None = None
+    expected: Estimate | None = None
+    readings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AreaJudgement:
+    """One area: judgement, why, figures, what is missing and what helps most, cautions, what next."""
+
+    area: Area
+    judgement: Judgement
+    sentences: tuple[Message, ...]
+    figures: tuple[Figure, ...] = ()
+    limits: tuple[Limit, ...] = ()
+    missing: tuple[str, ...] = ()
+    most_useful: str | None = None
+    cautions: tuple[Message, ...] = ()
+    next_steps: tuple[Message, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnPoint:
+    """One reading on the combustion triangle: shares of dry gas with expanded uncertainties."""
+
+    visit: str
+    at: datetime
+    stage: Stage
+    o2_fraction: float
+    o2_half_width: float
+    co2_fraction: float
+    co2_half_width: float
+    co2_is_measured: bool
+    air_ratio: float
+    now: bool  # of this visit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Triangle:
+    """The combustion triangle of the fuel and the points on it; every line computed.
+
+    `air_ratios` are (lambda, O2, CO2) on the line of complete combustion; `co_lines` hold, for a CO
+    share, (O2, CO2) points along it. All dry shares.
+    """
+
+    fuel: str
+    co2_largest_fraction: float
+    o2_floor_fraction: float
+    air_ratios: tuple[tuple[float, float, float], ...]
+    co_lines: tuple[tuple[float, tuple[tuple[float, float], ...]], ...]
+    points: tuple[BurnPoint, ...]
+    expected_o2: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """The judged visit. Three separate statements: work done, what was measured, verdict.
+
+    `inputs_sha256` is of everything judged, `shelf_sha256` of the limits, catalogue, fuel and sheet.
+    """
+
+    visit: str
+    heater: str
+    judged_at: datetime
+    verdict: VerdictResult
+    said: Message  # the verdict in one sentence
+    work_done: Message
+    measured: Message
+    kit: int
+    areas: tuple[AreaJudgement, ...]
+    paragraph: tuple[Message, ...]  # the running paragraph beside the card
+    most_useful: str | None
+    notices: tuple[Message, ...]  # at most three
+    triangle: Triangle | None
+    burn_time_left: Figure | None
+    travel: tuple[Message, ...]  # altitude and season: where the vehicle goes next
+    inputs_sha256: str
+    shelf_sha256: str
+    limits_version: str
+
+    def figures(self, stage: Stage) -> tuple[Figure, ...]:
+        """All figures of one stage, in the order of the areas."""
+        return tuple(figure for area in self.areas for figure in area.figures if figure.stage is stage)
+
+    def figure(self, key: str, stage: Stage) -> Figure | None:
+        """One figure by key, or None if it was not had."""
+        return next((figure for figure in self.figures(stage) if figure.key == key), None)

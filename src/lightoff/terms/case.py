@@ -1,0 +1,22 @@
+"""Everything that is known about one visit, gathered before it is judged."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
+from lightoff.terms.visit import Visit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One visit with the nouns around it; `history` holds this heater's earlier visits, oldest first."""
+
+    visit: Visit
+    heater: Heater
+    vehicle: Vehicle
+    owner: Owner
+    instruments: Mapping[str, Instrument]
+    history: tuple[Visit, ...] = ()
+    shop: Shop = Shop()

@@ -1,0 +1,29 @@
+"""The one kind of line in the book."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TypeAlias
+
+Json: TypeAlias = "None | bool | int | str | list[Json] | dict[str, Json]"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of the append-only book; numbers inside `value` are text, as typed.
+
+    `id` is a time-ordered UUID made where the entry is made. `subject` is the id of the noun spoken of;
+    a reading, event, photo, close or accept speaks of its visit and is itself known by its entry's id.
+    `field` is "owner", "vehicle", "heater", "instrument", "shop", "visit", "reading", "event", "photo",
+    "close" or "accept". `value` is the whole body of that noun without its id, or None: withdrawn.
+    `corrects` is the id of the entry whose place this one takes; undo is a correction too.
+    """
+
+    id: str
+    subject: str
+    field: str
+    value: Json
+    author: str
+    at: datetime
+    corrects: str | None = None

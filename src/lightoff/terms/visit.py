@@ -1,0 +1,116 @@
+"""A visit and what was read, seen and done on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Stage(StrEnum):
+    """Before the work, or after it. Only as-left readings of one test can give fit."""
+
+    AS_FOUND = "as found"
+    AS_LEFT = "as left"
+
+
+class EventKind(StrEnum):
+    """Moments from which the clocks of a test run."""
+
+    FLAME = "flame"  # the heater lit
+    FLAME_OUT = "flame out"  # it died, or was switched off
+    ADJUSTED = "adjusted"  # air, fuel or atomising setting moved
+    OPENED = "opened"  # fuel, exhaust or burner opened
+    CLOSED_UP = "closed up"  # what was opened is shut again
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One thing read, seen, heard or smelled.
+
+    `key` is of the readings catalogue. A number stands in `value` as typed, in `unit` as written;
+    a state seen stands in `state`. `at_top` says the meter showed its top of range or "----".
+    `confirmed` says the technician was asked about this very value and kept it.
+    `typed_uncertainty` (expanded, same unit) can only ever count against the reading.
+    `entered_at` later than the visit's close makes it late; `accepted_by` names who let it stand.
+    """
+
+    id: str
+    heater: str
+    key: str
+    stage: Stage
+    taken_at: datetime | None
+    value: Decimal | None = None
+    unit: str = ""
+    state: str | None = None
+    test: str | None = None
+    set_number: int | None = None
+    basis: str | None = None
+    instrument: str | None = None
+    at_top: bool = False
+    confirmed: bool = False
+    typed_uncertainty: Decimal | None = None
+    place: str = ""
+    note: str = ""
+    entered_at: datetime | None = None
+    corrects: str | None = None
+    accepted_by: str | None = None
+    photo: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """A moment of the visit: the flame came, the air was moved, the burner was opened."""
+
+    id: str
+    heater: str
+    kind: EventKind
+    at: datetime
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A picture kept with the visit; its bytes lie in the book under `sha256`."""
+
+    id: str
+    heater: str
+    taken_at: datetime
+    sha256: str
+    media_type: str
+    reading_key: str | None = None
+    stage: Stage | None = None
+    caption: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where the vehicle stood, or where it goes next. SI; None where nobody said."""
+
+    name: str = ""
+    altitude_m: float | None = None
+    air_temperature_k: float | None = None
+    relative_humidity_fraction: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """One visit to one heater: what was read, what happened, what was done."""
+
+    id: str
+    heater: str
+    started_at: datetime
+    closed_at: datetime | None = None
+    technician: str = ""
+    reason: str = ""
+    complaint: str = ""
+    work_done: tuple[str, ...] = ()
+    service_complete: bool = False
+    fuel: str = ""
+    place: Place = Place()
+    destination: Place | None = None
+    readings: tuple[Reading, ...] = ()
+    events: tuple[Event, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    note: str = ""
