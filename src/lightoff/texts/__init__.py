@@ -1,0 +1,5 @@
+"""Message -> sentence in a language and in the reader's units. Only faces and drawings import it."""
+
+from lightoff.texts.speaker import Part, Speaker
+
+__all__ = ["Part", "Speaker"]

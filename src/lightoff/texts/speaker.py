@@ -1,0 +1,184 @@
+"""The voice of the house: templates of one language, filled in one system of units."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, tzinfo
+from decimal import ROUND_HALF_EVEN, Decimal
+from functools import lru_cache
+from importlib.resources import files
+from types import MappingProxyType
+from typing import Literal
+
+from lightoff.ground import units
+from lightoff.ground.message import Amount, AsWritten, Message, Value
+
+LANGUAGES = ("en",)
+SYSTEMS = ("metric", "us")
+_PLACEHOLDER = re.compile(r"\{([a-z0-9_]+)\}")
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A piece of a sentence; a page may set numbers bold and states with their glyph."""
+
+    kind: Literal["text", "number", "unit", "state"]
+    text: str
+
+
+@lru_cache(maxsize=len(LANGUAGES))
+def templates(language: str) -> Mapping[str, str]:
+    """All templates of a language by key. Raises ValueError if two files give the same key."""
+    found: dict[str, str] = {}
+    folder = files("lightoff.texts") / language
+    for file in sorted(folder.iterdir(), key=lambda each: each.name):
+        if not file.name.endswith(".toml"):
+            continue
+        for section, table in tomllib.loads(file.read_text(encoding="utf-8")).items():
+            for key, text in table.items():
+                full = f"{section}.{key}"
+                if full in found:
+                    raise ValueError(f"{file.name} gives {full} a second time")
+                found[full] = text
+    return MappingProxyType(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Speaker:
+    """Says messages in one language and one system of units, at one place's clock."""
+
+    language: str = "en"
+    units: str = "metric"
+    zone: tzinfo = UTC
+
+    def say(self, message: Message) -> str:
+        """The whole sentence."""
+        return "".join(part.text for part in self.parts(message))
+
+    def parts(self, message: Message) -> tuple[Part, ...]:
+        """The sentence in pieces, neighbours of one kind joined."""
+        joined: list[Part] = []
+        for part in self._pieces(message):
+            if joined and joined[-1].kind == part.kind:
+                joined[-1] = Part(part.kind, joined[-1].text + part.text)
+            elif part.text:
+                joined.append(part)
+        return tuple(joined)
+
+    def text(self, key: str, /, **values: Value) -> str:
+        """The template `key`, filled."""
+        return self.say(Message(key, MappingProxyType(values)))
+
+    def has(self, key: str) -> bool:
+        """Whether the language has this template."""
+        return key in templates(self.language)
+
+    def symbol(self, unit: str) -> str:
+        """How people write a unit of `ground.units`."""
+        return templates(self.language).get(f"unit.{unit}", unit)
+
+    def unit(self, dimension: str) -> str:
+        """The unit in which this reader sees the dimension, as people write it."""
+        return self.symbol(self.unit_key(dimension))
+
+    def unit_key(self, dimension: str) -> str:
+        """The unit in which this reader sees the dimension, as `ground.units` names it."""
+        shown = units.DIMENSIONS[dimension]
+        return shown.us if self.units == "us" else shown.metric
+
+    def number(self, value: float, dimension: str) -> str:
+        """A SI value as digits in the reader's unit."""
+        unit = self.unit_key(dimension)
+        return self._digits(units.from_si(value, unit), units.UNITS[unit].decimals)
+
+    def width(self, half_width: float, dimension: str) -> str:
+        """A half width as digits in the reader's unit."""
+        unit = self.unit_key(dimension)
+        return self._digits(units.width_from_si(half_width, unit), units.UNITS[unit].decimals)
+
+    def amount(self, amount: Amount) -> str:
+        """A value with its unit and, where it has one, its uncertainty."""
+        return "".join(part.text for part in self._amount(amount))
+
+    def as_written(self, written: AsWritten) -> str:
+        """A number as it was typed, with its unit."""
+        return "".join(part.text for part in self._as_written(written))
+
+    def day(self, when: date) -> str:
+        """A date in words: 25 November 2026."""
+        day = when.astimezone(self.zone).date() if isinstance(when, datetime) else when
+        return f"{day.day} {templates(self.language)[f'month.{day.month}']} {day.year}"
+
+    def clock(self, when: datetime) -> str:
+        """A time of day: 14:32."""
+        return when.astimezone(self.zone).strftime("%H:%M")
+
+    @staticmethod
+    def _digits(value: float, decimals: int) -> str:
+        step = Decimal(1).scaleb(-decimals)
+        rounded = Decimal(repr(float(value))).quantize(step, rounding=ROUND_HALF_EVEN)
+        text = f"{abs(rounded):,.{decimals}f}"
+        # A true minus sign; no "-0.0".
+        return f"\u2212{text}" if rounded < 0 else text
+
+    def _pieces(self, message: Message) -> Iterator[Part]:
+        known = templates(self.language)
+        if message.key not in known:
+            raise KeyError(f"no text for {message.key!r} in language {self.language!r}")
+        template = known[message.key]
+        end = 0
+        for match in _PLACEHOLDER.finditer(template):
+            yield Part("text", template[end : match.start()])
+            yield from self._value(message.values[match[1]])
+            end = match.end()
+        yield Part("text", template[end:])
+
+    def _value(self, value: Value) -> Iterator[Part]:
+        match value:
+            case Message():
+                yield from self._pieces(value)
+            case Amount():
+                yield from self._amount(value)
+            case AsWritten():
+                yield from self._as_written(value)
+            case tuple():
+                yield from self._list(value)
+            case datetime():
+                yield Part("number", self.clock(value))
+            case date():
+                yield Part("text", self.day(value))
+            case int():
+                yield Part("number", f"{value:,}")
+            case str() if value.startswith("@"):
+                key = value[1:]
+                kind: Literal["state", "text"] = (
+                    "state" if key.startswith(("verdict.", "judgement.")) else "text"
+                )
+                yield Part(kind, "".join(part.text for part in self._pieces(Message(key))))
+            case str():
+                yield Part("text", value)
+
+    def _amount(self, amount: Amount) -> Iterator[Part]:
+        yield Part("number", self.number(amount.value, amount.dimension))
+        if amount.half_width is not None:
+            yield Part("text", f" ± {self.width(amount.half_width, amount.dimension)}")
+        unit = self.unit(amount.dimension)
+        if unit:
+            yield Part("unit", f"\u00a0{unit}")
+
+    def _as_written(self, written: AsWritten) -> Iterator[Part]:
+        yield Part("number", f"{written.value:f}".replace("-", "\u2212"))
+        unit = self.symbol(written.unit)
+        if unit:
+            yield Part("unit", f"\u00a0{unit}")
+
+    def _list(self, messages: tuple[Message, ...]) -> Iterator[Part]:
+        last = len(messages) - 1
+        for index, each in enumerate(messages):
+            if index:
+                joint = "list.last" if index == last else "list.between"
+                yield Part("text", templates(self.language)[joint])
+            yield from self._pieces(each)
