@@ -1,0 +1,147 @@
+"""Where numbers come from. Docstrings name a source by its key: `Basis: key (equation)`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from types import MappingProxyType
+
+
+class Seen(StrEnum):
+    """How well the source is known to this project."""
+
+    FIRST_HAND = "first-hand"  # the source's own text was read
+    SECOND_HAND = "second-hand"  # another's transcription or quotation was read
+    NOT_SEEN = "not seen"  # known to exist and to hold this; not read
+    MEMORY = "memory"  # written down from memory, unverified; proves nothing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """One publication: title, edition, the place in it, and how it was seen."""
+
+    title: str
+    edition: str
+    place: str
+    seen: Seen
+
+
+def _source(title: str, edition: str, place: str, seen: Seen) -> Source:
+    return Source(title=title, edition=edition, place=place, seen=seen)
+
+
+_FIRST, _SECOND, _NOT, _MEMORY = Seen.FIRST_HAND, Seen.SECOND_HAND, Seen.NOT_SEEN, Seen.MEMORY
+
+SOURCES: Mapping[str, Source] = MappingProxyType(
+    {
+        # Units and uncertainty
+        "bipm_si_2019": _source("The International System of Units", "9th edition, 2019", "section 2", _MEMORY),
+        "nist_sp811_2008": _source(
+            "Guide for the Use of the SI, NIST Special Publication 811", "2008", "appendix B", _MEMORY
+        ),
+        "jcgm_100_2008": _source(
+            "Evaluation of measurement data: Guide to the expression of uncertainty in measurement",
+            "JCGM 100:2008",
+            "clauses 5 and 6",
+            _MEMORY,
+        ),
+        "jcgm_101_2008": _source(
+            "Propagation of distributions using a Monte Carlo method", "JCGM 101:2008", "clause 7", _MEMORY
+        ),
+        "iupac_2021": _source(
+            "Standard atomic weights of the elements", "IUPAC 2021", "abridged table", _MEMORY
+        ),
+        "codata_1989": _source(
+            "CODATA Key Values for Thermodynamics", "1989", "table 1, enthalpies of formation", _MEMORY
+        ),
+        # Gas and air
+        "mcbride_1993": _source(
+            "Coefficients for Calculating Thermodynamic and Transport Properties of Individual Species, "
+            "NASA TM-4513",
+            "October 1993",
+            "gas tables, as transcribed in the data files of Cantera 3.2.0 (nasa_gas, air)",
+            _SECOND,
+        ),
+        "grimech_30": _source("GRI-Mech", "3.0", "thermodynamic data, as shipped with Cantera 3.2.0", _SECOND),
+        "us_standard_atmosphere_1976": _source(
+            "U.S. Standard Atmosphere, NOAA-S/T 76-1562", "1976", "equations 18, 23, 33a, 42; table 4", _SECOND
+        ),
+        "iso_2533_1975": _source("Standard Atmosphere, ISO 2533", "1975", "clause 2", _NOT),
+        "iapws_if97": _source(
+            "Revised Release on the IAPWS Industrial Formulation 1997 for Water and Steam, R7-97",
+            "2012",
+            "equations 30 and 31, tables 34 to 36",
+            _MEMORY,
+        ),
+        "iapws_r14_2011": _source(
+            "Revised Release on the Pressure along the Melting and Sublimation Curves of Ordinary Water, R14-08",
+            "2011",
+            "equation 6",
+            _MEMORY,
+        ),
+        # Fuels
+        "afdc_properties": _source(
+            "Properties of Fuels, US DOE Alternative Fuels Data Center", "undated copy", "table", _SECOND
+        ),
+        "cfr_40_98_c1": _source(
+            "40 CFR Part 98, Mandatory Greenhouse Gas Reporting", "subpart C", "table C-1", _SECOND
+        ),
+        "astm_d1250": _source(
+            "Guide for Petroleum Measurement Tables, ASTM D1250 / API MPMS 11.1",
+            "1980",
+            "generalised products, K0 and K1",
+            _MEMORY,
+        ),
+        "astm_d341": _source(
+            "Viscosity-Temperature Charts for Liquid Petroleum Products, ASTM D341",
+            "2009",
+            "equation and annex A1",
+            _SECOND,
+        ),
+        "astm_d7152": _source(
+            "Calculating Viscosity of a Blend of Petroleum Products, ASTM D7152", "2011", "procedure A", _MEMORY
+        ),
+        "astm_d4868": _source(
+            "Estimation of Net and Gross Heat of Combustion of Burner and Diesel Fuels, ASTM D4868",
+            "2000",
+            "equation for gross heat",
+            _MEMORY,
+        ),
+        # Flue gas
+        "cfr_40_60_method_19": _source(
+            "40 CFR Part 60, appendix A-7, Method 19", "current", "equations 19-1 to 19-16, table 19-2", _NOT
+        ),
+        "cfr_40_75_f": _source("40 CFR Part 75", "appendix F", "table 1, F factors", _SECOND),
+        "cfr_40_60_284": _source("40 CFR 60.284", "subpart BB", "correction to a chosen oxygen content", _SECOND),
+        "epa_method_3b": _source(
+            "40 CFR Part 60, appendix A-2, Method 3B", "current", "fuel factor Fo, table 3B-1", _MEMORY
+        ),
+        "siegert": _source(
+            "Flue loss by Siegert's formula with the constants of the German 1. BImSchV",
+            "undated page of a district chimney sweep",
+            "fuel oil: A2 = 0.68, B = 0.007",
+            _SECOND,
+        ),
+        "element_balance": _source(
+            "Conservation of atoms", "no edition", "derived in the docstring, no source needed", _FIRST
+        ),
+        "ideal_gas": _source("Ideal gas law", "no edition", "pV = nRT", _FIRST),
+        "fan_laws": _source(
+            "Fan affinity laws: volume flow follows speed, pressure follows density",
+            "common practice, no source",
+            "",
+            _MEMORY,
+        ),
+        "common_practice": _source("Common practice, no source", "", "", _MEMORY),
+        "maker_data_sheet": _source("The fuel supplier's data sheet", "as entered by the user", "", _NOT),
+        "computed_blend": _source(
+            "Mixed from the parts' values by mass or volume share", "no edition", "lightoff.physics.fuel", _FIRST
+        ),
+    }
+)
+
+
+def source(key: str) -> Source:
+    """The source of this key. Raises KeyError with the key for an unknown one."""
+    return SOURCES[key]

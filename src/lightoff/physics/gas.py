@@ -1,0 +1,135 @@
+"""Heat content of the gases of a flue, from polynomials.
+
+Basis: mcbride_1993 (NASA seven-coefficient form: H/RT = a1 + a2 T/2 + a3 T^2/3 + a4 T^3/4 + a5 T^4/5 + a6/T;
+S/R = a1 ln T + a2 T + a3 T^2/2 + a4 T^3/3 + a5 T^4/4 + a7), two ranges that meet at 1000 K.
+Valid for: 200 to 6000 K (sulphur dioxide 300 to 5000 K). Held in the tests against another set of
+polynomials (grimech_30) by an independent library.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from lightoff.physics.uncertain import Array
+
+GAS_CONSTANT_J_MOL_K = 8.314462618
+"""Exact. Basis: bipm_si_2019."""
+REFERENCE_TEMPERATURE_K = 298.15
+NORMAL_MOLAR_VOLUME_M3_MOL = GAS_CONSTANT_J_MOL_K * 273.15 / 101325.0
+"""Of an ideal gas at 0 degC and 101.325 kPa: 22.414e-3 m3/mol."""
+
+MOLAR_MASS_KG_MOL = {
+    "C": 12.011e-3,
+    "H": 1.008e-3,
+    "O": 15.999e-3,
+    "N": 14.007e-3,
+    "S": 32.06e-3,
+    "Ar": 39.95e-3,
+}
+"""Abridged standard atomic weights. Basis: iupac_2021."""
+
+_MIDDLE_K = 1000.0
+# (low range, high range), a1 to a7. Basis: mcbride_1993, as shipped with an open-source library.
+NASA_COEFFICIENTS: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
+    "O2": (
+        (3.78245636, -2.99673415e-3, 9.847302e-6, -9.68129508e-9, 3.24372836e-12, -1063.94356, 3.65767573),
+        (3.66096083, 6.56365523e-4, -1.41149485e-7, 2.05797658e-11, -1.29913248e-15, -1215.97725, 3.41536184),
+    ),
+    "N2": (
+        (3.53100528, -1.23660987e-4, -5.02999437e-7, 2.43530612e-9, -1.40881235e-12, -1046.97628, 2.96747468),
+        (2.95257626, 1.39690057e-3, -4.92631691e-7, 7.86010367e-11, -4.60755321e-15, -923.948645, 5.87189252),
+    ),
+    "Ar": (
+        (2.5, 0.0, 0.0, 0.0, 0.0, -745.375, 4.37967491),
+        (2.5, 0.0, 0.0, 0.0, 0.0, -745.375, 4.37967491),
+    ),
+    "CO2": (
+        (2.35677352, 8.98459677e-3, -7.12356269e-6, 2.45919022e-9, -1.43699548e-13, -48371.9697, 9.90105222),
+        (4.63659493, 2.74131991e-3, -9.95828531e-7, 1.60373011e-10, -9.16103468e-15, -49024.9341, -1.93534855),
+    ),
+    "H2O": (
+        (4.19864056, -2.0364341e-3, 6.52040211e-6, -5.48797062e-9, 1.77197817e-12, -30293.7267, -0.849032208),
+        (2.67703787, 2.97318329e-3, -7.7376969e-7, 9.44336689e-11, -4.26900959e-15, -29885.8938, 6.88255571),
+    ),
+    "CO": (
+        (3.57953347, -6.1035368e-4, 1.01681433e-6, 9.07005884e-10, -9.04424499e-13, -14344.086, 3.50840928),
+        (3.04848583, 1.35172818e-3, -4.85794075e-7, 7.88536486e-11, -4.69807489e-15, -14266.1171, 6.0170979),
+    ),
+    "SO2": (
+        (3.2665338, 5.3237902e-3, 6.8437552e-7, -5.2810047e-9, 2.5590454e-12, -36908.148, 9.66465108),
+        (5.2451364, 1.9704204e-3, -8.0375769e-7, 1.5149969e-10, -1.0558004e-14, -37558.227, -1.07404892),
+    ),
+    "H2": (
+        (2.34433112, 7.98052075e-3, -1.9478151e-5, 2.01572094e-8, -7.37611761e-12, -917.935173, 0.683010238),
+        (2.93286579, 8.26607967e-4, -1.46402335e-7, 1.54100359e-11, -6.88804432e-16, -813.065597, -1.02432887),
+    ),
+    "OH": (
+        (3.99201543, -2.40131752e-3, 4.61793841e-6, -3.88113333e-9, 1.3641147e-12, 3615.08056, -0.103925458),
+        (2.83864607, 1.10725586e-3, -2.93914978e-7, 4.20524247e-11, -2.42169092e-15, 3943.95852, 5.84452662),
+    ),
+    "O": (
+        (3.1682671, -3.27931884e-3, 6.64306396e-6, -6.12806624e-9, 2.11265971e-12, 29122.2592, 2.05193346),
+        (2.54363697, -2.73162486e-5, -4.1902952e-9, 4.95481845e-12, -4.79553694e-16, 29226.012, 4.92229457),
+    ),
+    "H": (
+        (2.5, 0.0, 0.0, 0.0, 0.0, 25473.6599, -0.446682853),
+        (2.50000286, -5.65334214e-9, 3.63251723e-12, -9.1994972e-16, 7.95260746e-20, 25473.6589, -0.446698494),
+    ),
+    "NO": (
+        (4.2184763, -4.638976e-3, 1.1041022e-5, -9.3361354e-9, 2.803577e-12, 9844.623, 2.2808464),
+        (3.2606056, 1.1911043e-3, -4.2917048e-7, 6.9457669e-11, -4.0336099e-15, 9920.9746, 6.3693027),
+    ),
+}
+
+
+def _enthalpy_over_r(a: tuple[float, ...], t: Array) -> Array:
+    return a[5] + t * (a[0] + t * (a[1] / 2 + t * (a[2] / 3 + t * (a[3] / 4 + t * (a[4] / 5)))))
+
+
+def _heat_capacity_over_r(a: tuple[float, ...], t: Array) -> Array:
+    return a[0] + t * (a[1] + t * (a[2] + t * (a[3] + t * a[4])))
+
+
+def _entropy_over_r(a: tuple[float, ...], t: Array) -> Array:
+    return a[6] + a[0] * np.log(t) + t * (a[1] + t * (a[2] / 2 + t * (a[3] / 3 + t * (a[4] / 4))))
+
+
+def _by_range(
+    species: str, temperature_k: Array, form: Callable[[tuple[float, ...], Array], Array]
+) -> Array:
+    low, high = NASA_COEFFICIENTS[species]
+    hot = temperature_k > _MIDDLE_K
+    if not np.any(hot):
+        return form(low, temperature_k)
+    if np.all(hot):
+        return form(high, temperature_k)
+    return np.where(hot, form(high, temperature_k), form(low, temperature_k))
+
+
+def enthalpy_j_mol(species: str, temperature_k: Array) -> Array:
+    """Molar enthalpy with the heat of formation from the elements at 298.15 K, J/mol."""
+    return GAS_CONSTANT_J_MOL_K * _by_range(species, temperature_k, _enthalpy_over_r)
+
+
+def heat_capacity_j_mol_k(species: str, temperature_k: Array) -> Array:
+    """Molar heat capacity at constant pressure, J/(mol K)."""
+    return GAS_CONSTANT_J_MOL_K * _by_range(species, temperature_k, _heat_capacity_over_r)
+
+
+def gibbs_over_rt(species: str, temperature_k: Array) -> Array:
+    """Standard Gibbs energy over RT at 1 bar, for equilibrium constants."""
+
+    def form(a: tuple[float, ...], t: Array) -> Array:
+        return _enthalpy_over_r(a, t) / t - _entropy_over_r(a, t)
+
+    return _by_range(species, temperature_k, form)
+
+
+CO_HEATING_VALUE_J_MOL = 282_980.0
+"""Heat of burning carbon monoxide at 25 degC: formation of CO2 (-393.51 kJ/mol) less that of CO
+(-110.53 kJ/mol). Basis: codata_1989."""
+WATER_LATENT_HEAT_J_MOL = 44_004.0
+"""Liquid to ideal vapour at 25 degC: formation of liquid (-285.830 kJ/mol) less that of vapour
+(-241.826 kJ/mol). Basis: codata_1989."""

@@ -1,0 +1,83 @@
+"""Carries the uncertainty of readings through any formula (GUM), for one reading or a million."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lightoff.ground.estimate import Estimate
+
+Array: TypeAlias = NDArray[np.float64]
+Real: TypeAlias = float | Array
+"""A number or an array of numbers: scalars in give floats out, arrays in give arrays out."""
+
+# Share of the standard uncertainty that an input is moved by. Small enough that the answer is the
+# first-order one of the GUM also near a pole (O2 close to that of air), large enough for the arithmetic.
+_STEP_FRACTION = 1.0 / 16.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Uncertain:
+    """A computed figure and its standard uncertainty, each a float or an array of one shape."""
+
+    value: Real
+    standard_uncertainty: Real
+
+    def half_width(self, coverage_factor: float = 2.0) -> Real:
+        """The expanded uncertainty U = k u."""
+        return coverage_factor * self.standard_uncertainty
+
+    def estimate(self, coverage_factor: float = 2.0) -> Estimate:
+        """The figure as an Estimate. For a single figure only; raises TypeError for an array."""
+        return Estimate.from_standard(
+            float(self.value), float(self.standard_uncertainty), coverage_factor=coverage_factor
+        )
+
+    def at(self, row: int) -> Uncertain:
+        """One row of an array of figures."""
+        value, doubt = np.atleast_1d(self.value), np.atleast_1d(self.standard_uncertainty)
+        return Uncertain(value=float(value[row]), standard_uncertainty=float(doubt[row]))
+
+
+def plain(value: Array | np.float64 | float) -> Real:
+    """A float where there is one number, else the array."""
+    return float(value) if np.ndim(value) == 0 else np.asarray(value, dtype=np.float64)
+
+
+def propagate(
+    evaluate: Callable[[Mapping[str, Array]], dict[str, Array]],
+    values: Mapping[str, Array],
+    standard_uncertainties: Mapping[str, Array],
+) -> dict[str, Uncertain]:
+    """Every figure of `evaluate` with its standard uncertainty, inputs taken as independent.
+
+    `evaluate` gets the inputs by name and returns figures by name; it must be pure and work row by row.
+    Each input is moved to both sides by a part of its standard uncertainty, and the differences are
+    added as squares. First order: where a formula bends strongly within one uncertainty, the true
+    interval is lopsided.
+
+    Basis: jcgm_100_2008 (equation 10; 5.1.3 note 2, numerical sensitivities).
+    """
+    central = evaluate(values)
+    variances: dict[str, Array | float] = dict.fromkeys(central, 0.0)
+    for name, doubt in standard_uncertainties.items():
+        if not np.any(doubt):
+            continue
+        step = doubt * _STEP_FRACTION
+        above = evaluate({**values, name: values[name] + step})
+        below = evaluate({**values, name: values[name] - step})
+        for figure in central:
+            change = above[figure] - below[figure]
+            variances[figure] = variances[figure] + change * change
+    scale = 0.5 / _STEP_FRACTION
+    return {
+        name: Uncertain(
+            value=plain(value),
+            standard_uncertainty=plain(scale * np.sqrt(variances[name]) + 0.0 * value),
+        )
+        for name, value in central.items()
+    }
