@@ -108,6 +108,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "equation for gross heat",
             _MEMORY,
         ),
+        "channiwala_2002": _source(
+            "Channiwala and Parikh, A unified correlation for estimating HHV of solid, liquid and gaseous fuels",
+            "Fuel 81 (2002) 1051",
+            "unified correlation",
+            _MEMORY,
+        ),
         # Flue gas
         "cfr_40_60_method_19": _source(
             "40 CFR Part 60, appendix A-7, Method 19", "current", "equations 19-1 to 19-16, table 19-2", _NOT
