@@ -1,0 +1,79 @@
+"""Where the heat of the fuel goes that does not reach the water: up the flue."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lightoff.physics.burn import Products
+from lightoff.physics.gas import CO_HEATING_VALUE_J_MOL, enthalpy_j_mol
+from lightoff.physics.uncertain import Array, Real, plain
+
+SPECIES = ("O2", "CO2", "CO", "N2", "Ar", "SO2", "H2O")
+
+# Siegert's formula for fuel oil, O2 in per cent and loss in per cent of net heat. Basis: siegert.
+_SIEGERT_A2, _SIEGERT_B, _SIEGERT_AIR = 0.68, 0.007, 21.0
+_SIEGERT_SPLIT_K = 350.0 + 273.15
+_SIEGERT_GAP_BELOW, _SIEGERT_GAP_ABOVE = 0.006, 0.010
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlueLoss:
+    """Heat that leaves with the gas of one kilogram of fuel, J/kg."""
+
+    dry_gas_j_kg: Real
+    vapour_j_kg: Real
+    unburned_j_kg: Real
+
+    @property
+    def total_j_kg(self) -> Real:
+        """Sensible heat of dry gas and vapour and what carbon monoxide still holds; not the latent heat."""
+        return self.dry_gas_j_kg + self.vapour_j_kg + self.unburned_j_kg
+
+
+def heat_rises_j_mol(*, hot_k: Array, cold_k: Array) -> dict[str, Array]:
+    """Heat to warm a mole of each gas from cold to hot, J/mol. Basis: mcbride_1993."""
+    return {name: enthalpy_j_mol(name, hot_k) - enthalpy_j_mol(name, cold_k) for name in SPECIES}
+
+
+def flue_loss(gas: Products, rises_j_mol: dict[str, Array]) -> FlueLoss:
+    """Sensible and unburned loss of the products, from `heat_rises_j_mol` of stack over intake.
+
+    Valid for: a stack above the dew point; below it part of the vapour's latent heat is won back and
+    the loss is smaller than this.
+    """
+    return FlueLoss(
+        dry_gas_j_kg=(
+            gas.o2 * rises_j_mol["O2"]
+            + gas.co2 * rises_j_mol["CO2"]
+            + gas.co * rises_j_mol["CO"]
+            + gas.n2 * rises_j_mol["N2"]
+            + gas.ar * rises_j_mol["Ar"]
+            + gas.so2 * rises_j_mol["SO2"]
+        ),
+        vapour_j_kg=gas.h2o * rises_j_mol["H2O"],
+        unburned_j_kg=gas.co * CO_HEATING_VALUE_J_MOL,
+    )
+
+
+def siegert_loss_fraction(
+    *, o2_dry_fraction: Real, stack_temperature_k: Real, combustion_air_temperature_k: Real
+) -> Real:
+    """Flue loss of fuel oil by Siegert's formula, as a share of net heat: an alarm beside the exact loss.
+
+    Valid for: fuel oil, condensation and carbon monoxide left out; its heat capacity is fixed, so that
+    above 350 degC it reads some 0.3 to 0.5 points low. Basis: siegert.
+    """
+    o2 = np.asarray(o2_dry_fraction, dtype=np.float64)
+    rise = np.asarray(stack_temperature_k, dtype=np.float64) - combustion_air_temperature_k
+    return plain(0.01 * rise * (_SIEGERT_A2 / (_SIEGERT_AIR - 100.0 * o2) + _SIEGERT_B))
+
+
+def siegert_gap_allowed_fraction(stack_temperature_k: Real) -> Real:
+    """How far the exact loss and Siegert's may differ: 0.6 points up to 350 degC, 1.0 above.
+
+    Common practice, no source; the two differ by up to 0.1 below 300 degC and 0.5 at 450 degC on diesel.
+    """
+    hot = np.asarray(stack_temperature_k, dtype=np.float64) > _SIEGERT_SPLIT_K
+    return plain(np.where(hot, _SIEGERT_GAP_ABOVE, _SIEGERT_GAP_BELOW))
