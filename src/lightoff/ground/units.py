@@ -148,7 +148,8 @@ def unit(symbol: str) -> Unit:
     try:
         return UNITS[symbol]
     except KeyError:
-        raise Refusal(message("error.unit_unknown", unit=symbol, possible=", ".join(filter(None, UNITS)))) from None
+        possible = ", ".join(filter(None, UNITS))
+        raise Refusal(message("error.unit_unknown", unit=symbol, possible=possible)) from None
 
 
 def units_of(dimension: str) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
 from lightoff.terms.visit import Visit
@@ -19,4 +19,4 @@ class Case:
     owner: Owner
     instruments: Mapping[str, Instrument]
     history: tuple[Visit, ...] = ()
-    shop: Shop = Shop()
+    shop: Shop = field(default_factory=Shop)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
-Json: TypeAlias = "None | bool | int | str | list[Json] | dict[str, Json]"
+Json: TypeAlias = "bool | int | str | list[Json] | dict[str, Json] | None"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,15 @@ Only the frozen nouns; reading and checking the files is the work of `lightoff.s
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
+from fractions import Fraction
+from typing import TypeAlias
+
+from lightoff.ground.errors import Refusal
+from lightoff.ground.message import AsWritten, message
+from lightoff.ground.units import exact_si, unit
 
 
 class Gate(StrEnum):
@@ -52,6 +58,84 @@ class Limit:
     stops: str = ""
     kinds: tuple[str, ...] = ()
 
+    def speaks_to(self, kind: str) -> bool:
+        """True where the row holds for this kind of vehicle."""
+        return not self.kinds or kind in self.kinds
+
+    def is_as_strict_as(self, other: Limit) -> bool:
+        """True where nothing that this numeric row lets through would be stopped by `other`.
+
+        Rows of one quantity only; a ceiling is never as strict as a floor, nor the other way round.
+        """
+        low, high = self._bounds()
+        other_low, other_high = other._bounds()
+        return _as_high(low, other_low) and _as_high(_turned(high), _turned(other_high))
+
+    def tightened(self, value: Decimal, *, source: str, basis: str = "maker") -> Limit:
+        """The row with a stricter number, in the row's own unit; of "equals within" it is the tolerance.
+
+        Raises Refusal for a number that is not finite, for one that would loosen the row, and for a row
+        that cannot be tightened: a constant of the method, or a list of states.
+        """
+        if self.value is None or self.basis == "method":
+            raise Refusal(message("error.limit_fixed", limit=self.key), field=self.key)
+        if not value.is_finite():
+            raise Refusal(message("error.limit_not_finite", limit=self.key, value=str(value)), field=self.key)
+        changed = (
+            replace(self, tolerance=value, source=source, basis=basis)
+            if self.comparison is Comparison.EQUALS_WITHIN
+            else replace(self, value=value, source=source, basis=basis)
+        )
+        if (changed.tolerance or 0) < 0 or not changed.is_as_strict_as(self):
+            raise Refusal(
+                message(
+                    "error.limit_loosened",
+                    limit=self.key,
+                    value=AsWritten(value=value, unit=self.unit),
+                    stands=AsWritten(value=self._number(), unit=self.unit),
+                    comparison=self.comparison.value,
+                ),
+                field=self.key,
+            )
+        return changed
+
+    def _number(self) -> Decimal:
+        number = self.tolerance if self.comparison is Comparison.EQUALS_WITHIN else self.value
+        if number is None:
+            raise TypeError(f"{self.key} carries no number")
+        return number
+
+    def _bounds(self) -> tuple[_Bound | None, _Bound | None]:
+        """Lowest and highest number within the row, exact SI; None is open."""
+        if self.value is None:
+            raise TypeError(f"{self.key} carries no number")
+        exact = exact_si(self.value, self.unit)
+        match self.comparison:
+            case Comparison.AT_LEAST:
+                return (exact, False), None
+            case Comparison.AT_MOST:
+                return None, (exact, False)
+            case Comparison.BELOW:
+                return None, (exact, True)
+            case Comparison.EQUALS_WITHIN:
+                width = Fraction(self.tolerance or 0) * unit(self.unit).factor
+                return (exact - width, False), (exact + width, False)
+            case _:
+                raise TypeError(f"{self.key} carries no number")
+
+
+_Bound: TypeAlias = tuple[Fraction, bool]
+"""An end of what a row lets through, and whether the end itself is shut out."""
+
+
+def _turned(bound: _Bound | None) -> _Bound | None:
+    return None if bound is None else (-bound[0], bound[1])
+
+
+def _as_high(bound: _Bound | None, other: _Bound | None) -> bool:
+    """True where the lower end `bound` shuts out at least what `other` shuts out."""
+    return other is None or (bound is not None and bound >= other)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
@@ -64,6 +148,36 @@ class Limits:
     def of(self, quantity: str) -> tuple[Limit, ...]:
         """All rows that speak of this quantity."""
         return tuple(row for row in self.rows.values() if row.quantity == quantity)
+
+    def strictest(self, quantity: str, effect: str, *, kind: str, sheet: Sheet | None = None) -> Limit | None:
+        """The strictest numeric row of a quantity with this effect, for this kind of vehicle.
+
+        The heater's sheet tightens a row first; a number on the sheet that would loosen it changes
+        nothing. None where no numeric row applies. Raises ValueError where the rows bound different
+        sides, which a shelf that was checked on reading never holds.
+        """
+        tightens = sheet.tightens if sheet is not None else {}
+        rows = [
+            _tightened_or_same(row, tightens.get(row.key), source=f"sheet {sheet.key}" if sheet else "")
+            for row in self.of(quantity)
+            if row.effect == effect and row.value is not None and row.speaks_to(kind)
+        ]
+        strictest = rows[0] if rows else None
+        for row in rows[1:]:
+            if strictest is None or not strictest.is_as_strict_as(row):
+                if not row.is_as_strict_as(rows[0]):
+                    raise ValueError(f"limits of {quantity} with effect {effect} bound different sides")
+                strictest = row
+        return strictest
+
+
+def _tightened_or_same(row: Limit, value: Decimal | None, *, source: str) -> Limit:
+    if value is None:
+        return row
+    try:
+        return row.tightened(value, source=source)
+    except Refusal:
+        return row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,335 @@
+"""Evidence gates: may the readings be believed? None of them can make a heater worse than not proven."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from fractions import Fraction
+
+from lightoff.ground.message import Amount, AsWritten, Message, message
+from lightoff.judging.assessment import GateResult, Judgement
+from lightoff.judging.believed import (
+    FLUE,
+    GATING,
+    Believed,
+    Judged,
+    needs_instrument,
+    same_day,
+)
+from lightoff.judging.compare import crosses, threshold
+from lightoff.judging.limit_gates import Rows, allows
+from lightoff.terms.shelf import Catalogue, Limit
+from lightoff.terms.visit import Event, EventKind
+
+SETS = (1, 2)
+BURNING = (*FLUE, "smoke_number", "living_space_co_running")
+CARBON_MONOXIDE = ("flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co")
+MOVED = (EventKind.ADJUSTED, EventKind.OPENED, EventKind.CLOSED_UP)
+
+
+def gate_co2(believed: Believed, rows: Rows, co2_largest: Fraction) -> GateResult:
+    """Carbon dioxide measured agrees with oxygen for this fuel; calculated proves nothing by itself."""
+    gate = "CO2 agrees"
+    carbon = believed.clean("flue_co2")
+    if not carbon:
+        return _not_proven(gate, message("judging.missing", what="@reading.flue_co2"), ("flue_co2",))
+    if co2_largest <= 0:
+        return _not_proven(gate, message("judging.fuel_unknown"), ())
+    measured = [one for one in carbon if one.reading.basis == "measured"]
+    oxygen = [one for one in believed.clean("flue_o2") if one.reading.basis == "dry"]
+    air_o2 = rows.number("air_o2")
+    for one in measured:
+        partners = [each for each in oxygen if each.reading.set_number == one.reading.set_number]
+        if not partners:
+            return _not_proven(
+                gate, message("judging.missing", what="@reading.flue_o2"), ("flue_o2",), carbon
+            )
+        for each in partners:
+            expected = co2_largest * (1 - each.number / air_o2)
+            width = one.u + each.u * co2_largest / air_o2
+            if abs(one.number - expected) > width:
+                return _not_proven(gate, _disagree(one, each, expected, width), ("flue_co2",), (one, each))
+    if len(measured) == len(carbon):
+        return _within(gate, message("judging.co2_agrees"), carbon)
+    before = _fresh_air(believed, rows, "before")
+    if before is not None:
+        return _not_proven(
+            gate, message("judging.co2_calculated", why=before), ("fresh_air_o2_before",), carbon
+        )
+    return _within(gate, message("judging.co2_calculated_checked"), carbon)
+
+
+def _disagree(carbon: Judged, oxygen: Judged, expected: Fraction, width: Fraction) -> Message:
+    return message(
+        "judging.co2_disagrees",
+        co2=Amount(value=float(carbon.number), dimension="gas_fraction"),
+        o2=Amount(value=float(oxygen.number), dimension="gas_fraction"),
+        expected=Amount(value=float(expected), dimension="gas_fraction", half_width=float(width)),
+    )
+
+
+def gate_two_sets(believed: Believed, rows: Rows) -> GateResult:
+    """Two sets of flue readings apart in time, with one instrument, that agree within its class."""
+    gate = "two sets"
+    sets: dict[int, dict[str, list[Judged]]] = {
+        number: {
+            key: [one for one in believed.clean(key) if one.reading.set_number == number] for key in FLUE
+        }
+        for number in SETS
+    }
+    used = [one for each in sets.values() for found in each.values() for one in found]
+    for number, key in ((number, key) for number in SETS for key in FLUE):
+        found = sets[number][key]
+        if not found or (key == "flue_o2" and any(one.reading.basis != "dry" for one in found)):
+            said = message("judging.set_missing", what=f"@reading.{key}", number=number)
+            return _not_proven(gate, said, (key,), used)
+    if len({one.reading.instrument for one in used}) > 1:
+        return _not_proven(gate, message("judging.sets_other_instrument"), ("flue_o2",), used)
+    for key in FLUE:
+        for one, other in ((a, b) for a in sets[1][key] for b in sets[2][key]):
+            if one.reading.basis != other.reading.basis or abs(one.number - other.number) > max(
+                one.u, other.u
+            ):
+                said = message("judging.sets_disagree", what=f"@reading.{key}")
+                return _not_proven(gate, said, (key,), (one, other))
+    row = rows.limits.rows["sets_apart"]
+    starts = [_earliest(one for found in sets[number].values() for one in found) for number in SETS]
+    if crosses(row, abs(_seconds(starts[1] - starts[0]))):
+        said = message("judging.sets_too_near", limit=_written(row))
+        return _not_proven(gate, said, ("flue_o2",), used, (row,))
+    return _within(gate, message("judging.sets_agree"), used, (row,))
+
+
+def gate_steady(believed: Believed, rows: Rows) -> GateResult:
+    """The heater had burned long enough, untouched, before it was read."""
+    gate, row = "steady", rows.limits.rows["steady_before_reading"]
+    in_test = believed.in_test()
+    burning = [one for one in in_test if one.reading.key in BURNING]
+    if any("no_time" in one.doubts for one in in_test) or not burning:
+        return _not_proven(gate, message("judging.steady_no_readings"), ("flue_o2",), burning)
+    first, last = _earliest(burning), max(_time(one) for one in burning)
+    events = [each for each in believed.case.visit.events if each.heater == believed.case.visit.heater]
+    flames = [each.at for each in events if each.kind is EventKind.FLAME and each.at <= first]
+    if not flames:
+        return _not_proven(gate, message("judging.no_flame_time"), ("time_to_light",), burning)
+    flame = max(flames)
+    if any(each.kind is EventKind.FLAME_OUT and flame <= each.at < last for each in events):
+        return _not_proven(gate, message("judging.flame_out_between"), ("flue_o2",), burning)
+    touched = _touched_after(events, _earliest(in_test))
+    if touched is not None:
+        return _not_proven(
+            gate, message("judging.touched_after_reading", at=touched.at), ("flue_o2",), burning
+        )
+    moved = [each.at for each in events if each.kind in MOVED and each.at <= first]
+    steady = _seconds(first - max([flame, *moved]))
+    if crosses(row, steady):
+        said = message(
+            "judging.read_too_early",
+            ran=Amount(value=float(steady), dimension="time"),
+            limit=_written(row),
+        )
+        return _not_proven(gate, said, ("flue_o2",), burning, (row,))
+    return _within(gate, message("judging.steady", limit=_written(row)), burning, (row,))
+
+
+def _touched_after(events: Iterable[Event], first_at: datetime) -> Event | None:
+    return next((each for each in events if each.kind in MOVED and each.at > first_at), None)
+
+
+def gate_one_test(believed: Believed, rows: Rows) -> GateResult:
+    """All as-left readings belong to one test, within its window."""
+    gate, row = "one test", rows.limits.rows["test_window"]
+    in_test = believed.in_test()
+    if not in_test:
+        return _not_proven(gate, message("judging.no_test"), ("flue_o2",))
+    if any("no_time" in one.doubts for one in in_test):
+        return _not_proven(gate, message("judging.no_time"), (), in_test)
+    window = _seconds(max(_time(one) for one in in_test) - _earliest(in_test))
+    if crosses(row, window):
+        said = message(
+            "judging.window_too_long", took=Amount(value=float(window), dimension="time"), limit=_written(row)
+        )
+        return _not_proven(gate, said, (), in_test, (row,))
+    return _within(gate, message("judging.window", limit=_written(row)), in_test, (row,))
+
+
+def gate_fresh_air(believed: Believed, rows: Rows) -> GateResult:
+    """After the test the probe reads fresh air as fresh air."""
+    used = [*believed.clean("fresh_air_o2_after"), *believed.clean("fresh_air_co_after")]
+    why = _fresh_air(believed, rows, "after")
+    if why is not None:
+        missing = [key for key in ("fresh_air_o2_after", "fresh_air_co_after") if not believed.clean(key)]
+        return _not_proven("fresh air", why, tuple(missing) or ("fresh_air_o2_after",), used)
+    return _within("fresh air", message("judging.fresh_air_good"), used, (rows.limits.rows["fresh_air_o2"],))
+
+
+def _fresh_air(believed: Believed, rows: Rows, when: str) -> Message | None:
+    """Why the check before or after the test does not hold, or None if it does."""
+    flue = [one for one in believed.in_test() if one.reading.key in FLUE]
+    probes = {one.reading.instrument for one in flue if one.reading.key == "flue_o2"}
+    if not flue or any(one.reading.taken_at is None for one in flue):
+        return message("judging.missing", what="@reading.flue_o2")
+    first, last = _earliest(flue), max(_time(one) for one in flue)
+    for gas in ("o2", "co"):
+        key = f"fresh_air_{gas}_{when}"
+        row = rows.limits.rows[f"fresh_air_{gas}"]
+        found = believed.clean(key)
+        if not found:
+            return message("judging.missing", what=f"@reading.{key}")
+        for one in found:
+            if crosses(row, one.number):
+                return message("judging.fresh_air_bad", what=f"@reading.{key}", limit=_written(row))
+            if {one.reading.instrument} != probes:
+                return message("judging.fresh_air_other_instrument", what=f"@reading.{key}")
+            in_order = _time(one) < first if when == "before" else _time(one) > last
+            if not in_order:
+                return message("judging.fresh_air_order", what=f"@reading.{key}")
+    return None
+
+
+def gate_zero(believed: Believed, rows: Rows) -> GateResult:
+    """The probe was zeroed outdoors, and the place was noted."""
+    gate, table = "zero", rows.states("probe_zero")
+    found = believed.clean("probe_zero")
+    if not found:
+        return _not_proven(gate, message("judging.missing", what="@reading.probe_zero"), ("probe_zero",))
+    if not all(allows(row, one.reading.state) for row in table for one in found):
+        return _not_proven(gate, message("judging.zeroed_indoors"), ("probe_zero",), found, table)
+    if not all(one.reading.place.strip() for one in found):
+        return _not_proven(gate, message("judging.zero_no_place"), ("probe_zero",), found)
+    return _within(gate, message("judging.zeroed"), found, table)
+
+
+def gate_sampling_line(believed: Believed, rows: Rows) -> GateResult:
+    """The sampling line was found tight."""
+    gate, table = "sampling line", rows.states("sampling_line")
+    found = believed.clean("sampling_line")
+    if not found:
+        return _not_proven(
+            gate, message("judging.missing", what="@reading.sampling_line"), ("sampling_line",)
+        )
+    if not all(allows(row, one.reading.state) for row in table for one in found):
+        return _not_proven(gate, message("judging.line_leaks"), ("sampling_line",), found, table)
+    return _within(gate, message("judging.line_tight"), found, table)
+
+
+def gate_response(believed: Believed) -> GateResult:
+    """A 0 of carbon monoxide is confirmed, and the same cell answered to gas that day."""
+    gate = "response check"
+    zeros = [
+        one
+        for one in believed.in_test()
+        if one.reading.key in CARBON_MONOXIDE and one.number == 0 and not one.at_top
+    ]
+    for zero in zeros:
+        if not zero.reading.confirmed:
+            said = message("judging.zero_not_confirmed", what=f"@reading.{zero.reading.key}")
+            return _not_proven(gate, said, (zero.reading.key,), (zero,))
+        answers = [
+            one
+            for one in believed.judged
+            if one.reading.key == "co_response"
+            and one.reading.instrument == zero.reading.instrument
+            and same_day(one.reading.taken_at, zero.reading.taken_at)
+            and not set(one.doubts) - {"at_top"}
+        ]
+        if not answers or any(one.number <= 0 and not one.at_top for one in answers):
+            said = message("judging.no_response", what=f"@reading.{zero.reading.key}")
+            return _not_proven(gate, said, ("co_response",), (zero,))
+    return _within(gate, message("judging.response_good"), zeros)
+
+
+def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> GateResult:
+    """Every electronic instrument of the test is in date on the day it read."""
+    gate, row = "calibration", rows.limits.rows["calibration_age"]
+    metered = [one for one in believed.in_test() if needs_instrument(one.entry)]
+    if not metered:
+        return _not_proven(gate, message("judging.no_test"), ("flue_o2",))
+    for one in metered:
+        instrument = believed.case.instruments.get(one.reading.instrument or "")
+        if instrument is None or instrument.kind not in catalogue.classes:
+            said = message("judging.no_instrument", what=f"@reading.{one.reading.key}")
+            return _not_proven(gate, said, (one.reading.key,), (one,))
+        if not catalogue.classes[instrument.kind].electronic:
+            continue
+        if instrument.calibrated_on is None or one.reading.taken_at is None:
+            said = message("judging.calibration_unknown", instrument=instrument.name)
+            return _not_proven(gate, said, (), (one,))
+        age = (one.reading.taken_at.date() - instrument.calibrated_on).days
+        if age < 0 or crosses(row, Fraction(age * 86_400)):
+            said = message("judging.calibration_old", instrument=instrument.name, limit=_written(row))
+            return _not_proven(gate, said, (), (one,), (row,))
+    return _within(gate, message("judging.calibration_good"), metered, (row,))
+
+
+def gate_belongs(believed: Believed) -> GateResult:
+    """Every reading is of this heater and this visit, and is a number or state that can be."""
+    gate = "belongs here"
+    if believed.foreign:
+        return _not_proven(gate, message("judging.other_heater", count=len(believed.foreign)), ())
+    if believed.junk:
+        said = message("judging.junk", what=_name(believed.junk[0].key))
+        return _not_proven(gate, said, (believed.junk[0].key,))
+    for doubt in ("late", "no_time", "typed_uncertainty", "no_instrument", "no_basis"):
+        for one in believed.judged:
+            if doubt in one.doubts and one.entry.key in GATING:
+                said = message(f"judging.doubt_{doubt}", what=_name(one.reading.key))
+                return _not_proven(gate, said, (one.reading.key,), (one,))
+    return _within(gate, message("judging.all_belong"), ())
+
+
+def gate_conflict(believed: Believed) -> GateResult:
+    """No two live readings contradict each other in one place."""
+    if believed.conflicts:
+        key = min(place[0] for place in believed.conflicts)
+        return _not_proven("conflict", message("judging.conflict", what=f"@reading.{key}"), (key,))
+    return _within("conflict", message("judging.no_conflict"), ())
+
+
+def _name(key: str) -> str:
+    return f"@reading.{key}" if key in GATING else f"“{key}”"
+
+
+def _seconds(span: timedelta) -> Fraction:
+    return Fraction(span // timedelta(microseconds=1), 1_000_000)
+
+
+def _time(one: Judged) -> datetime:
+    if one.reading.taken_at is None:
+        raise ValueError(f"{one.reading.key} has no time")
+    return one.reading.taken_at
+
+
+def _earliest(readings: Iterable[Judged]) -> datetime:
+    return min(_time(one) for one in readings)
+
+
+def _written(row: Limit) -> AsWritten:
+    threshold(row)  # raises where the row has no number
+    assert row.value is not None
+    return AsWritten(value=row.value, unit=row.unit)
+
+
+def _within(gate: str, said: Message, used: Iterable[Judged], limits: tuple[Limit, ...] = ()) -> GateResult:
+    return GateResult(gate=gate, judgement=Judgement.WITHIN, said=said, limits=limits, readings=_ids(used))
+
+
+def _not_proven(
+    gate: str,
+    said: Message,
+    missing: tuple[str, ...],
+    used: Iterable[Judged] = (),
+    limits: tuple[Limit, ...] = (),
+) -> GateResult:
+    return GateResult(
+        gate=gate,
+        judgement=Judgement.NOT_PROVEN,
+        said=said,
+        limits=limits,
+        missing=missing,
+        readings=_ids(used),
+    )
+
+
+def _ids(used: Iterable[Judged]) -> tuple[str, ...]:
+    return tuple(one.reading.id for one in used)

@@ -1,0 +1,371 @@
+"""Limit gates: has a limit been crossed? More CO, smoke or leak never improves one."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import partial
+from itertools import product
+
+from lightoff.ground.message import AsWritten, Message, message
+from lightoff.judging.assessment import WORST_FIRST, GateResult, Judgement
+from lightoff.judging.believed import Believed, Judged, slot
+from lightoff.judging.compare import Doubted, against, crosses, for_the_worse, settle, threshold, worst
+from lightoff.terms.shelf import Comparison, Limit, Limits, Sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rows:
+    """The limits table as it applies to this heater: the sheet and the kind of vehicle only tighten."""
+
+    limits: Limits
+    sheet: Sheet
+    kind: str
+
+    def strictest(self, quantity: str, effect: str) -> Limit:
+        """The strictest row. Raises KeyError where the table lacks one, so that no gate passes without."""
+        row = self.limits.strictest(quantity, effect, kind=self.kind, sheet=self.sheet)
+        if row is None:
+            raise KeyError(f"the limits table has no {effect} row for {quantity}")
+        return row
+
+    def number(self, key: str) -> Fraction:
+        """A value of the table by its row's key, exact SI."""
+        return threshold(self.limits.rows[key])
+
+    def states(self, quantity: str) -> tuple[Limit, ...]:
+        """The rows that speak of a state; a gate never runs on none."""
+        rows = tuple(row for row in self.limits.of(quantity) if row.states)
+        if not rows:
+            raise KeyError(f"the limits table has no row for {quantity}")
+        return rows
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """One candidate: its judgement, the rows that bit, and the number that was compared."""
+
+    judgement: Judgement
+    limits: tuple[Limit, ...]
+    number: Doubted | None = None
+
+
+def gate_flue_o2(believed: Believed, rows: Rows) -> GateResult:
+    """Oxygen left over: below its floor never fit, above its ceiling not believable."""
+    floor, ceiling = rows.strictest("flue_o2", "not fit"), rows.limits.rows["flue_o2_ceiling"]
+    readings, good = believed.pool("flue_o2")
+
+    def weigh(one: Judged) -> Weighed:
+        number = Doubted(one.number, one.u**2)
+        low, high = against(floor, number), against(ceiling, number)
+        bit = floor if low is not Judgement.WITHIN else ceiling
+        judgement = worst((low, Judgement.WITHIN if high is Judgement.WITHIN else Judgement.NOT_PROVEN))
+        fine = good and one.clean and one.reading.basis == "dry"
+        # A wet reading is lower than the dry one: it proves nothing of the floor.
+        if one.reading.basis != "dry":
+            judgement = Judgement.NOT_PROVEN
+        return Weighed(for_the_worse(judgement, good=fine), (bit,), number)
+
+    weighed = _by_slot(readings, lambda group: [weigh(one) for one in group])
+    return _numeric("flue O2", weighed, readings, missing="flue_o2", dimension="gas_fraction")
+
+
+def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
+    """Carbon monoxide, judged air-free so that dilution hides nothing."""
+    readings, good = believed.pool("flue_co")
+    oxygen: dict[object, list[Judged | None]] = defaultdict(list)
+    for one in believed.judged:
+        if one.reading.key == "flue_o2" and one.reading.basis == "dry":
+            oxygen[_set(one)].append(one)
+
+    nothing: list[Judged | None] = [None]
+
+    def weigh_all(group: list[Judged]) -> list[Weighed]:
+        return [
+            _weigh_co(co, o2, rows, good=good)
+            for co, o2 in product(group, oxygen[_set(group[0])] or nothing)
+        ]
+
+    conflicts = frozenset(_set(one) for one in believed.judged if slot(one.reading) in believed.conflicts)
+    weighed = _by_slot(readings, weigh_all, also_conflict=lambda one: _set(one) in conflicts)
+    missing = "flue_co" if not readings else "flue_o2"
+    return _numeric("flue CO", weighed, readings, missing=missing, dimension="trace_gas_fraction")
+
+
+def _weigh_co(co: Judged, o2: Judged | None, rows: Rows, *, good: bool) -> Weighed:
+    fit, stop = rows.strictest("co_air_free", "not fit"), rows.strictest("co_air_free", "stop")
+    diluted = o2 is not None and crosses(rows.limits.rows["flue_o2_ceiling"], o2.number)
+    if o2 is None or diluted:
+        number, complete = Doubted(co.number, co.u**2), False
+    else:
+        number, complete = air_free(co.number, co.u, o2.number, o2.u, rows.number("air_o2")), True
+    if crosses(stop, number.x):
+        return Weighed(Judgement.STOP, (stop,), number)
+    judgement = Judgement.OUTSIDE if co.at_top else against(fit, number)
+    fine = good and complete and co.clean and o2 is not None and o2.clean
+    return Weighed(for_the_worse(judgement, good=fine), (fit,), number)
+
+
+def air_free(co: Fraction, u_co: Fraction, o2: Fraction, u_o2: Fraction, air_o2: Fraction) -> Doubted:
+    """CO x air O2 / (air O2 - O2), with both instruments' parts by root sum of squares."""
+    room = air_o2 - o2
+    by_co, by_o2 = air_o2 / room, co * air_o2 / room**2
+    return Doubted(co * by_co, (by_co * u_co) ** 2 + (by_o2 * u_o2) ** 2)
+
+
+def gate_smoke(believed: Believed, rows: Rows) -> GateResult:
+    """Smoke number by pump and paper."""
+    row = rows.strictest("smoke_number", "not fit")
+    readings, good = believed.pool("smoke_number")
+
+    def weigh(one: Judged) -> Weighed:
+        number = Doubted(one.number, one.u**2)
+        judgement = Judgement.OUTSIDE if one.at_top else against(row, number)
+        return Weighed(for_the_worse(judgement, good=good and one.clean), (row,), number)
+
+    weighed = _by_slot(readings, lambda group: [weigh(one) for one in group])
+    return _numeric("smoke", weighed, readings, missing="smoke_number", dimension="smoke_number")
+
+
+def gate_living_space(believed: Believed, rows: Rows) -> GateResult:
+    """Carbon monoxide where people are, above outdoors, burner running and off: the worse counts."""
+    weighed: list[Weighed] = []
+    used: list[Judged] = []
+    missing: list[str] = []
+    for key in ("living_space_co_running", "living_space_co_off"):
+        readings, good = believed.pool(key)
+        used.extend(readings)
+        if not any(one.clean for one in readings) or not good:
+            missing.append(key)
+        weighed.extend(_rises(readings, believed, rows, good=good))
+    if not believed.clean("outdoor_co"):
+        missing.append("outdoor_co")
+    if missing:
+        weighed.append(Weighed(Judgement.NOT_PROVEN, ()))
+    return _numeric(
+        "living-space CO",
+        weighed,
+        used,
+        missing=missing[0] if missing else "",
+        dimension="trace_gas_fraction",
+    )
+
+
+def _rises(readings: Iterable[Judged], believed: Believed, rows: Rows, *, good: bool) -> list[Weighed]:
+    fit, stop = (
+        rows.strictest("living_space_co_rise", "not fit"),
+        rows.strictest("living_space_co_rise", "stop"),
+    )
+    outdoors: dict[object, list[Judged]] = defaultdict(list)
+    for one in believed.judged:
+        if one.reading.key == "outdoor_co" and one.clean:
+            outdoors[(one.reading.stage, one.reading.test)].append(one)
+
+    def weigh(one: Judged, outside: Judged | None) -> Weighed:
+        # Without outdoors its CO is taken as none, which can only count against.
+        base, u_base = (outside.number, outside.u) if outside else (Fraction(0), Fraction(0))
+        number = Doubted(one.number - base, one.u**2 + u_base**2)
+        if crosses(stop, number.x):
+            return Weighed(Judgement.STOP, (stop,), number)
+        judgement = Judgement.OUTSIDE if one.at_top else against(fit, number)
+        fine = good and one.clean and outside is not None
+        return Weighed(for_the_worse(judgement, good=fine), (fit,), number)
+
+    def place(one: Judged) -> object:
+        return (one.reading.stage, one.reading.test)
+
+    def weigh_all(group: list[Judged]) -> list[Weighed]:
+        found: list[Judged | None] = [*outdoors[place(group[0])]] or [None]
+        return [weigh(one, outside) for one, outside in product(group, found)]
+
+    return _by_slot(
+        readings,
+        weigh_all,
+        also_conflict=lambda one: len({out.x for out in outdoors.get(place(one), [])}) > 1,
+    )
+
+
+def gate_state(gate: str, quantities: tuple[str, ...], believed: Believed, rows: Rows) -> GateResult:
+    """What was seen, against the states that the table allows."""
+    weighed: list[Weighed] = []
+    used: list[Judged] = []
+    missing: list[str] = []
+    for quantity in quantities:
+        table = rows.states(quantity)
+        readings, good = believed.pool(quantity)
+        used.extend(readings)
+        if not believed.clean(quantity):
+            missing.append(quantity)
+            weighed.append(Weighed(Judgement.NOT_PROVEN, ()))
+        weighed.extend(_by_slot(readings, partial(_weigh_states, table=table, good=good)))
+    return _result(gate, weighed, used, _said_state(gate, weighed, used, missing), tuple(missing))
+
+
+def _weigh_states(group: list[Judged], *, table: tuple[Limit, ...], good: bool) -> list[Weighed]:
+    weighed = []
+    for one in group:
+        bitten = [(row, _effect(row)) for row in table if not allows(row, one.reading.state)]
+        judgement = worst(effect for _, effect in bitten) if bitten else Judgement.WITHIN
+        limits = tuple(row for row, effect in bitten if effect is judgement) or table[:1]
+        weighed.append(Weighed(for_the_worse(judgement, good=good and one.clean), limits))
+    return weighed
+
+
+def allows(row: Limit, state: str | None) -> bool:
+    """Whether a row of states lets this one pass."""
+    return (state in row.states) == (row.comparison is Comparison.ONE_OF)
+
+
+def gate_trials(believed: Believed, rows: Rows) -> GateResult:
+    """Starts without flame: after two somebody must look, and a wet chamber is not fired."""
+    wet_row, before = rows.states("chamber_look"), rows.limits.rows["trials_before_looking"]
+    looks, _ = believed.pool("chamber_look")
+    trials = [one for one in believed.judged if one.reading.key == "trials_without_flame"]
+    used = (*looks, *trials)
+    wet = [not all(allows(row, one.reading.state) for row in wet_row) for one in looks]
+    if wet and all(wet):
+        return _gate("trials", Judgement.STOP, message("judging.trials_wet"), wet_row[:1], used)
+    if any(wet):
+        said = message("judging.conflict", what="@reading.chamber_look")
+        return _gate("trials", Judgement.NOT_PROVEN, said, wet_row[:1], used, ("chamber_look",))
+    many = any(crosses(before, one.number) for one in trials)
+    if many and not any(one.clean for one in looks):
+        said = message("judging.trials_not_looked")
+        return _gate("trials", Judgement.NOT_PROVEN, said, (before,), used, ("chamber_look",))
+    first_try = any(one.reading.state == "first try" for one in believed.clean("light_off"))
+    of_test = [one for one in trials if one in believed.in_test()]
+    if first_try and any(one.number > 0 for one in of_test):
+        said = message("judging.trials_contradict")
+        return _gate("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
+    if any(one.at_top or not one.clean for one in of_test):
+        said = message("judging.not_believed", what="@reading.trials_without_flame")
+        return _gate("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
+    return _gate("trials", Judgement.WITHIN, message("judging.trials_within"), (before,), used)
+
+
+def _effect(row: Limit) -> Judgement:
+    return {"stop": Judgement.STOP, "not fit": Judgement.OUTSIDE}.get(row.effect, Judgement.NOT_PROVEN)
+
+
+def _set(one: Judged) -> tuple[object, ...]:
+    return (one.reading.stage, one.reading.test, one.reading.set_number)
+
+
+def _by_slot(
+    readings: Iterable[Judged],
+    weigh_all: Callable[[list[Judged]], list[Weighed]],
+    also_conflict: Callable[[Judged], bool] | None = None,
+) -> list[Weighed]:
+    """Weigh each slot's candidates together; a conflict counts as its mildest candidate."""
+    groups: dict[object, list[Judged]] = defaultdict(list)
+    for one in readings:
+        groups[slot(one.reading)].append(one)
+    settled: list[Weighed] = []
+    for group in groups.values():
+        candidates = weigh_all(group)
+        distinct = {(one.x, one.reading.state, one.reading.basis, one.at_top) for one in group}
+        conflict = len(distinct) > 1 or (also_conflict is not None and also_conflict(group[0]))
+        judgement = settle([each.judgement for each in candidates], conflict=conflict)
+        pick = next((each for each in candidates if each.judgement is judgement), candidates[0])
+        settled.append(Weighed(judgement, pick.limits, pick.number))
+    return settled
+
+
+def _numeric(
+    gate: str, weighed: list[Weighed], used: Iterable[Judged], *, missing: str, dimension: str
+) -> GateResult:
+    used = tuple(used)
+    if not used:
+        said = message("judging.missing", what=f"@reading.{missing}")
+        return GateResult(gate=gate, judgement=Judgement.NOT_PROVEN, said=said, missing=(missing,))
+    judgement = worst(each.judgement for each in weighed)
+    pick = next(each for each in weighed if each.judgement is judgement)
+    lacks = (missing,) if judgement is Judgement.NOT_PROVEN and missing else ()
+    if pick.number is None or not pick.limits:
+        said = message("judging.missing", what=f"@reading.{missing}")
+        return _result(gate, weighed, used, said, lacks)
+    row = pick.limits[0]
+    said = message(
+        f"judging.{_NAME[judgement]}",
+        what=f"@figure.{_FIGURE[gate]}",
+        amount=pick.number.amount(dimension),
+        limit=AsWritten(value=row.value, unit=row.unit) if row.value is not None else "",
+        comparison=f"@comparison.{row.comparison}",
+    )
+    return _result(gate, weighed, used, said, lacks)
+
+
+_NAME = {
+    Judgement.STOP: "crossed_stop",
+    Judgement.OUTSIDE: "crossed",
+    Judgement.NOT_PROVEN: "too_close",
+    Judgement.WITHIN: "within",
+}
+_FIGURE = {
+    "flue O2": "flue_o2",
+    "flue CO": "co_air_free",
+    "smoke": "smoke_number",
+    "living-space CO": "living_space_co_rise",
+}
+
+
+def _said_state(gate: str, weighed: list[Weighed], used: list[Judged], missing: list[str]) -> Message:
+    judgement = worst(each.judgement for each in weighed)
+    if judgement in (Judgement.STOP, Judgement.OUTSIDE):
+        bit = next(each.limits for each in weighed if each.judgement is judgement)
+        bad = next(
+            one
+            for one in used
+            if one.reading.key == bit[0].quantity and not allows(bit[0], one.reading.state)
+        )
+        return message(
+            f"judging.seen_{_NAME[judgement]}",
+            what=f"@reading.{bad.reading.key}",
+            state=f"@state.{str(bad.reading.state).replace(' ', '_')}",
+        )
+    if missing:
+        return message("judging.missing", what=f"@reading.{missing[0]}")
+    if judgement is Judgement.NOT_PROVEN:
+        return message("judging.conflict", what=f"@reading.{used[0].reading.key}")
+    return message("judging.seen_within", what=f"@gate.{gate.replace(' ', '_')}")
+
+
+def _result(
+    gate: str, weighed: list[Weighed], used: Iterable[Judged], said: Message, missing: tuple[str, ...]
+) -> GateResult:
+    judgement = worst(each.judgement for each in weighed)
+    limits = tuple(
+        dict.fromkeys(
+            row
+            for each in sorted(weighed, key=_severity)
+            for row in each.limits
+            if each.judgement is judgement
+        )
+    )
+    return _gate(gate, judgement, said, limits, used, missing)
+
+
+def _severity(each: Weighed) -> int:
+    return WORST_FIRST.index(each.judgement)
+
+
+def _gate(
+    gate: str,
+    judgement: Judgement,
+    said: Message,
+    limits: tuple[Limit, ...],
+    used: Iterable[Judged],
+    missing: tuple[str, ...] = (),
+) -> GateResult:
+    stops = next((row.stops for row in limits if row.stops), "") if judgement is Judgement.STOP else ""
+    return GateResult(
+        gate=gate,
+        judgement=judgement,
+        said=said,
+        limits=limits,
+        stops=stops,
+        missing=missing,
+        readings=tuple(one.reading.id for one in used),
+    )
