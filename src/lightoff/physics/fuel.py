@@ -176,6 +176,24 @@ def stoichiometry_of(
     )
 
 
+def largest_co2_half_width(fuel: Fuel) -> float:
+    """Expanded uncertainty of the fuel's largest dry CO2, as a share, from its hydrogen and oxygen."""
+    hydrogen, oxygen = fuel.hydrogen_fraction, fuel.oxygen_fraction
+    moves = ((hydrogen.half_width, 0.0), (0.0, oxygen.half_width))
+    here = fuel.stoichiometry.largest_dry_co2_fraction
+    squares = 0.0
+    for more_hydrogen, more_oxygen in moves:
+        moved = stoichiometry_of(
+            carbon_fraction=fuel.carbon_fraction.value - more_hydrogen - more_oxygen,
+            hydrogen_fraction=hydrogen.value + more_hydrogen,
+            oxygen_fraction=oxygen.value + more_oxygen,
+            sulphur_fraction=fuel.sulphur_fraction.value,
+            moisture_fraction=fuel.moisture_fraction.value,
+        )
+        squares += (moved.largest_dry_co2_fraction - here) ** 2
+    return math.sqrt(squares)
+
+
 # What a liquid heating or engine fuel can be; outside it a sheet was misread. Common practice, no source.
 _POSSIBLE: dict[str, tuple[float, float, str]] = {
     "carbon_fraction": (0.5, 0.95, "fraction"),
