@@ -22,7 +22,9 @@ class Estimate:
         if not self.low <= self.value <= self.high:
             raise ValueError(f"an estimate of {self.value} cannot lie outside {self.low} to {self.high}")
         if not 0.0 < self.coverage <= 1.0:
-            raise ValueError(f"a coverage of {self.coverage} is no probability; it must lie above 0 and up to 1")
+            raise ValueError(
+                f"a coverage of {self.coverage} is no probability; it must lie above 0 and up to 1"
+            )
 
     @property
     def half_width(self) -> float:

@@ -36,7 +36,9 @@ _FIRST, _SECOND, _NOT, _MEMORY = Seen.FIRST_HAND, Seen.SECOND_HAND, Seen.NOT_SEE
 SOURCES: Mapping[str, Source] = MappingProxyType(
     {
         # Units and uncertainty
-        "bipm_si_2019": _source("The International System of Units", "9th edition, 2019", "section 2", _MEMORY),
+        "bipm_si_2019": _source(
+            "The International System of Units", "9th edition, 2019", "section 2", _MEMORY
+        ),
         "nist_sp811_2008": _source(
             "Guide for the Use of the SI, NIST Special Publication 811", "2008", "appendix B", _MEMORY
         ),
@@ -63,9 +65,14 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "gas tables, as transcribed in the data files of Cantera 3.2.0 (nasa_gas, air)",
             _SECOND,
         ),
-        "grimech_30": _source("GRI-Mech", "3.0", "thermodynamic data, as shipped with Cantera 3.2.0", _SECOND),
+        "grimech_30": _source(
+            "GRI-Mech", "3.0", "thermodynamic data, as shipped with Cantera 3.2.0", _SECOND
+        ),
         "us_standard_atmosphere_1976": _source(
-            "U.S. Standard Atmosphere, NOAA-S/T 76-1562", "1976", "equations 18, 23, 33a, 42; table 4", _SECOND
+            "U.S. Standard Atmosphere, NOAA-S/T 76-1562",
+            "1976",
+            "equations 18, 23, 33a, 42; table 4",
+            _SECOND,
         ),
         "iso_2533_1975": _source("Standard Atmosphere, ISO 2533", "1975", "clause 2", _NOT),
         "iapws_if97": _source(
@@ -100,7 +107,10 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             _SECOND,
         ),
         "astm_d7152": _source(
-            "Calculating Viscosity of a Blend of Petroleum Products, ASTM D7152", "2011", "procedure A", _MEMORY
+            "Calculating Viscosity of a Blend of Petroleum Products, ASTM D7152",
+            "2011",
+            "procedure A",
+            _MEMORY,
         ),
         "astm_d4868": _source(
             "Estimation of Net and Gross Heat of Combustion of Burner and Diesel Fuels, ASTM D4868",
@@ -119,7 +129,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "40 CFR Part 60, appendix A-7, Method 19", "current", "equations 19-1 to 19-16, table 19-2", _NOT
         ),
         "cfr_40_75_f": _source("40 CFR Part 75", "appendix F", "table 1, F factors", _SECOND),
-        "cfr_40_60_284": _source("40 CFR 60.284", "subpart BB", "correction to a chosen oxygen content", _SECOND),
+        "cfr_40_60_284": _source(
+            "40 CFR 60.284", "subpart BB", "correction to a chosen oxygen content", _SECOND
+        ),
         "epa_method_3b": _source(
             "40 CFR Part 60, appendix A-2, Method 3B", "current", "fuel factor Fo, table 3B-1", _MEMORY
         ),
@@ -142,7 +154,10 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "common_practice": _source("Common practice, no source", "", "", _MEMORY),
         "maker_data_sheet": _source("The fuel supplier's data sheet", "as entered by the user", "", _NOT),
         "computed_blend": _source(
-            "Mixed from the parts' values by mass or volume share", "no edition", "lightoff.physics.fuel", _FIRST
+            "Mixed from the parts' values by mass or volume share",
+            "no edition",
+            "lightoff.physics.fuel",
+            _FIRST,
         ),
     }
 )

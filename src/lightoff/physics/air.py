@@ -104,9 +104,7 @@ def standard_density_kg_m3(altitude_m: Real) -> Real:
     """
     pressure = np.asarray(standard_pressure_pa(altitude_m))
     temperature = np.asarray(standard_temperature_k(altitude_m))
-    return plain(
-        pressure * _ATMOSPHERE_MOLAR_MASS_KG_MOL / (_ATMOSPHERE_GAS_CONSTANT_J_MOL_K * temperature)
-    )
+    return plain(pressure * _ATMOSPHERE_MOLAR_MASS_KG_MOL / (_ATMOSPHERE_GAS_CONSTANT_J_MOL_K * temperature))
 
 
 def saturation_pressure_pa(temperature_k: Real) -> Real:
@@ -153,7 +151,9 @@ def dew_point_k(vapour_pressure_pa: Real) -> Real:
     return plain((total - np.sqrt(total * total - 4.0 * (_N[8] + _N[9] * d))) / 2.0)
 
 
-def water_in_air_fraction(*, temperature_k: Real, relative_humidity_fraction: Real, pressure_pa: Real) -> Real:
+def water_in_air_fraction(
+    *, temperature_k: Real, relative_humidity_fraction: Real, pressure_pa: Real
+) -> Real:
     """Mole share of water in moist air.
 
     Parameters: relative humidity 0 to 1; below 0 degC it is taken over ice. Floats or arrays.

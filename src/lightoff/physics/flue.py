@@ -294,7 +294,9 @@ def _siegert(readings: Readings, figures: Mapping[str, Uncertain]) -> SiegertAla
     assert stack is not None
     assert intake is not None
     other = loss.siegert_loss_fraction(
-        o2_dry_fraction=figures["o2_dry"].value, stack_temperature_k=stack, combustion_air_temperature_k=intake
+        o2_dry_fraction=figures["o2_dry"].value,
+        stack_temperature_k=stack,
+        combustion_air_temperature_k=intake,
     )
     gap = np.asarray(figures["loss_net"].value) - other
     allowed = loss.siegert_gap_allowed_fraction(stack)

@@ -113,7 +113,12 @@ class FlueChain:
             )
 
     def _losses(
-        self, figures: dict[str, Array], gas: burn.Products, values: Mapping[str, Array], net: float, gross: float
+        self,
+        figures: dict[str, Array],
+        gas: burn.Products,
+        values: Mapping[str, Array],
+        net: float,
+        gross: float,
     ) -> None:
         ends = (values["stack"], values["intake"])
         lost = loss.flue_loss(gas, self._keep("rises", ends, _rises))
@@ -153,7 +158,9 @@ class FlueChain:
             capacity = capacity + moles * kept[f"{name} capacity"]
         return self._flame_k + (heat - content) / capacity
 
-    def _keep(self, name: str, arrays: tuple[Array, ...], make: Callable[..., dict[str, Array]]) -> dict[str, Array]:
+    def _keep(
+        self, name: str, arrays: tuple[Array, ...], make: Callable[..., dict[str, Array]]
+    ) -> dict[str, Array]:
         key = (name, id(arrays[0]), id(arrays[-1]))
         if key not in self._kept:
             self._kept[key] = (arrays, make(*arrays))  # holding the arrays keeps their ids taken

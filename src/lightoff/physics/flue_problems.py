@@ -87,7 +87,7 @@ def _range_problem(name: str, value: Array) -> list[LightoffError]:
     dimension = _DIMENSIONS[name]
     first = float(np.atleast_1d(value)[np.argmax(np.atleast_1d(bad))])
     if not np.isfinite(first):
-        return [_refusal(message("physics.not_a_number", what=f"@reading_name.{name}"), bad, name)]
+        return [_refusal(message("physics.not_a_number", what=f"@flue_input.{name}"), bad, name)]
     said = message(
         f"physics.{name}",
         value=Amount(value=first, dimension=dimension),

@@ -226,9 +226,7 @@ def _faults(fuel: Fuel) -> list[Refusal]:
                 )
             )
         elif not 0.0 <= entry.half_width < math.inf:
-            found.append(
-                Refusal(message("physics.fuel_half_width", what=f"@fuel_value.{name}"), field=name)
-            )
+            found.append(Refusal(message("physics.fuel_half_width", what=f"@fuel_value.{name}"), field=name))
     total = _sum_of_shares(fuel)
     if not found and abs(total - 1.0) > _SUM_GAP:
         found.append(
@@ -320,7 +318,12 @@ def viscosity_m2_s(fuel: Fuel, temperature_k: Real) -> Real:
 
 
 def blend(
-    fuels: Sequence[Fuel], volume_fractions: Sequence[float], *, key: str, name: str, caution: str | None = None
+    fuels: Sequence[Fuel],
+    volume_fractions: Sequence[float],
+    *,
+    key: str,
+    name: str,
+    caution: str | None = None,
 ) -> Fuel:
     """A fuel mixed by volume at 15 degC, such as B20 or a winter blend.
 
@@ -355,7 +358,8 @@ def blend(
         heating_value_j_kg=mixed(by_mass, [_gross(fuel) for fuel in fuels]),
         heating_value_basis="gross",
         viscosity_points=_mixed_viscosity(fuels, shares),
-        cloud_point_caution=caution or next((f.cloud_point_caution for f in fuels if f.cloud_point_caution), None),
+        cloud_point_caution=caution
+        or next((f.cloud_point_caution for f in fuels if f.cloud_point_caution), None),
     )
 
 
