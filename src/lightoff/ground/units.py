@@ -71,7 +71,7 @@ _ALL = (
     _unit("ft", "length", "0.3048", 0),
     _unit("in", "length", "0.0254", 1),
     _unit("s", "time", "1", 0),
-    _unit("min", "time", "60", 1),
+    _unit("min", "time", "60", 0),
     _unit("h", "time", "3600", 0),
     _unit("d", "time", "86400", 0),
     _unit("m3", "volume", "1", 4),
@@ -124,6 +124,7 @@ DIMENSIONS: dict[str, Dimension] = {
         _dimension("pressure", "Pa", "kPa", "psi"),
         _dimension("length", "m", "m", "ft"),
         _dimension("time", "s", "s", "s"),
+        _dimension("minutes", "s", "min", "min"),
         _dimension("volume", "m3", "mL", "US fl oz"),
         _dimension("mass_flow", "kg/s", "kg/h", "lb/h"),
         _dimension("volume_flow", "m3/s", "L/h", "US gal/h"),
@@ -139,8 +140,8 @@ DIMENSIONS: dict[str, Dimension] = {
         _dimension("rotational_speed", "1/s", "rpm", "rpm"),
     )
 }
-# ppm and % are one dimension in two habits: traces are shown in ppm.
-_SAME = {"trace_gas_fraction": "gas_fraction"}
+# One dimension in two habits: traces are shown in ppm, long times in minutes.
+_SAME = {"trace_gas_fraction": "gas_fraction", "minutes": "time"}
 
 
 def unit(symbol: str) -> Unit:

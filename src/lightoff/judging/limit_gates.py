@@ -84,8 +84,7 @@ def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
 
     def weigh_all(group: list[Judged]) -> list[Weighed]:
         return [
-            _weigh_co(co, o2, rows, good=good)
-            for co, o2 in product(group, oxygen[_set(group[0])] or nothing)
+            _weigh_co(co, o2, rows, good=good) for co, o2 in product(group, oxygen[_set(group[0])] or nothing)
         ]
 
     conflicts = frozenset(_set(one) for one in believed.judged if slot(one.reading) in believed.conflicts)

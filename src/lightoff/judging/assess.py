@@ -1,0 +1,336 @@
+"""The middle of the house: one visit in, one judgement out that explains itself."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime
+
+from lightoff.ground.message import Message, message
+from lightoff.judging import firing_rate, practice, travel
+from lightoff.judging.assessment import (
+    VERDICT_OF,
+    WORST_FIRST,
+    Area,
+    AreaJudgement,
+    Assessment,
+    Figure,
+    GateResult,
+    Judgement,
+    Verdict,
+    VerdictResult,
+)
+from lightoff.judging.believed import FLUE
+from lightoff.judging.burn import Burn, burn_figures, burn_sentences, burns, stack_gate
+from lightoff.judging.compare import worst
+from lightoff.judging.practice import Practice
+from lightoff.judging.triangle import triangle
+from lightoff.judging.verdict import judge
+from lightoff.judging.view import View, view
+from lightoff.physics.fuel import Fuel
+from lightoff.terms.case import Case
+from lightoff.terms.shelf import Catalogue, Limits, Sheet
+from lightoff.terms.visit import Stage
+
+AREA_OF_GATE = {
+    Area.SAFETY: (
+        "living-space CO",
+        "exhaust path",
+        "inlet",
+        "fuel joints",
+        "trials",
+        "response check",
+        "one test",
+        "calibration",
+        "belongs here",
+        "conflict",
+    ),
+    Area.BURN: (
+        "flue CO",
+        "flue O2",
+        "CO2 agrees",
+        "smoke",
+        "smoke spot",
+        "two sets",
+        "steady",
+        "fresh air",
+        "zero",
+        "sampling line",
+    ),
+    Area.LIGHT_OFF: ("light-off", "after-run"),
+}
+# A verdict needs the gates; these areas can lower it where they were measured, and not where they were not.
+OPTIONAL = (Area.FIRING_RATE, Area.SUPPLY, Area.WARM_UP)
+# What helps most, first: what kills, then what proves the burn, then what proves the reading.
+HELPS_MOST = (
+    "living_space_co_running",
+    "outdoor_co",
+    "flue_co",
+    "flue_o2",
+    "flue_co2",
+    "living_space_co_off",
+    "smoke_number",
+    "smoke_spot_look",
+    "exhaust_path",
+    "inlet_path",
+    "fuel_joints_1_min",
+    "fuel_joints_10_min",
+    "light_off",
+    "sampling_line",
+    "probe_zero",
+    "fresh_air_o2_before",
+    "fresh_air_co_before",
+    "fresh_air_o2_after",
+    "fresh_air_co_after",
+    "co_response",
+    "chamber_look",
+    "after_run",
+    "time_to_light",
+)
+MOST_NOTICES = 3
+
+
+def assess(
+    case: Case, *, sheet: Sheet, fuel: Fuel | None, limits: Limits, catalogue: Catalogue, now: datetime
+) -> Assessment:
+    """Judge one visit.
+
+    `fuel` is None where nobody said what was burned; `now` is the moment of judging, handed in.
+    """
+    seen = view(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue, now=now)
+    core = judge(
+        case,
+        limits=limits,
+        catalogue=catalogue,
+        sheet=sheet,
+        co2_largest_fraction=fuel.stoichiometry.largest_dry_co2_fraction if fuel else 0.0,
+        now=now,
+    )
+    burned = burns(seen)
+    parts = _parts(seen, burned)
+    extra = tuple(gate for part in parts.values() for gate in part.gates)
+    verdict = _with(core, extra)
+    areas = tuple(_area(area, verdict, parts[area], seen) for area in Area)
+    most_useful = _most_useful(verdict.gates, seen)
+    left = practice.burn_time_left(seen)
+    steady = any(g.gate == "steady" and g.judgement is Judgement.WITHIN for g in verdict.gates)
+    trip = travel.travel(seen, burned)
+    drifted = practice.drift(seen)
+    return Assessment(
+        visit=case.visit.id,
+        heater=case.heater.id,
+        judged_at=now,
+        verdict=verdict,
+        said=message(f"verdict_said.{verdict.verdict}"),
+        work_done=_work_done(case),
+        measured=_measured(seen),
+        kit=_kit(seen),
+        areas=areas,
+        paragraph=_paragraph(verdict, areas, burned, seen, left[1] if left and not steady else None),
+        most_useful=most_useful,
+        notices=(*drifted, *trip.notices, *verdict.set_aside)[:MOST_NOTICES],
+        triangle=triangle(seen, burned) if fuel else None,
+        burn_time_left=left[0] if left and not steady else None,
+        travel=trip.sentences,
+        inputs_sha256=inputs_hash(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue),
+        shelf_sha256=_hash(limits.sha256, catalogue.sha256, sheet.sha256, repr(fuel)),
+        limits_version=limits.version,
+    )
+
+
+def inputs_hash(case: Case, *, sheet: Sheet, fuel: Fuel | None, limits: Limits, catalogue: Catalogue) -> str:
+    """The hash of everything that a judgement was made from; it does not depend on order of entry."""
+    visit = replace(
+        case.visit,
+        readings=tuple(sorted(case.visit.readings, key=lambda each: each.id)),
+        events=tuple(sorted(case.visit.events, key=lambda each: each.id)),
+        photos=tuple(sorted(case.visit.photos, key=lambda each: each.id)),
+    )
+    return _hash(
+        repr(visit),
+        repr(case.heater),
+        repr(case.vehicle),
+        repr(sorted(case.instruments.items())),
+        repr(case.history),
+        limits.sha256,
+        catalogue.sha256,
+        sheet.sha256,
+        repr(fuel),
+    )
+
+
+def _hash(*texts: str) -> str:
+    digest = hashlib.sha256()
+    for text in texts:
+        digest.update(text.encode())
+        digest.update(b"\0")
+    return digest.hexdigest()
+
+
+def _parts(seen: View, burned: tuple[Burn, ...]) -> dict[Area, Practice]:
+    """Figures, sentences and further gates of each area."""
+    stack = stack_gate(seen, burned)
+    said = burned[-1] if burned else None
+    return {
+        Area.SAFETY: Practice(),
+        Area.BURN: Practice(
+            figures=tuple(figure for each in burned for figure in burn_figures(seen, each)) + _smoke(seen),
+            sentences=burn_sentences(said) if said else (),
+            gates=(stack,) if stack else (),
+        ),
+        Area.FIRING_RATE: firing_rate.firing_rate(seen, burned),
+        Area.LIGHT_OFF: practice.light_off(seen),
+        Area.SUPPLY: practice.supply(seen),
+        Area.WARM_UP: practice.warm_up(seen),
+    }
+
+
+def _smoke(seen: View) -> tuple[Figure, ...]:
+    row = seen.rows.strictest("smoke_number", "not fit")
+    reads = (seen.number("smoke_number", stage) for stage in Stage)
+    return tuple(seen.figure("smoke_number", read, limit=row) for read in reads if read is not None)
+
+
+def _with(core: VerdictResult, extra: tuple[GateResult, ...]) -> VerdictResult:
+    """The verdict with the gates of the areas added: they can lower it and never raise it."""
+    gates = tuple(sorted((*core.gates, *extra), key=lambda gate: WORST_FIRST.index(gate.judgement)))
+    return replace(core, gates=gates, verdict=VERDICT_OF[worst(gate.judgement for gate in gates)])
+
+
+def _area(area: Area, verdict: VerdictResult, part: Practice, seen: View) -> AreaJudgement:
+    names = (*AREA_OF_GATE.get(area, ()), *(gate.gate for gate in part.gates))
+    gates = tuple(gate for gate in verdict.gates if gate.gate in names)
+    judgement = worst(gate.judgement for gate in gates)
+    missing = tuple(dict.fromkeys(key for gate in gates for key in gate.missing))
+    told = tuple(gate.said for gate in gates if gate.judgement is not Judgement.WITHIN)
+    sentences = (*part.sentences, *(said for said in told if said not in part.sentences))
+    if not sentences:
+        nothing = area in OPTIONAL and not gates
+        sentences = (message("judging.not_measured" if nothing else "judging.area_within"),)
+    useful = _most_useful(gates, seen)
+    return AreaJudgement(
+        area=area,
+        judgement=judgement,
+        sentences=sentences,
+        figures=part.figures,
+        limits=tuple(dict.fromkeys(row for gate in gates for row in gate.limits)),
+        missing=missing,
+        most_useful=useful,
+        cautions=_cautions(useful, seen),
+        next_steps=_next_steps(gates, useful),
+    )
+
+
+def _most_useful(gates: Iterable[GateResult], seen: View) -> str | None:
+    """The one reading that would help most: what nobody has read yet before what lacks its second set."""
+    lacking = {key for gate in gates if gate.judgement is not Judgement.WITHIN for key in gate.missing}
+    read = {one.reading.key for one in seen.believed.judged if one.reading.stage is Stage.AS_LEFT}
+    kinds = {each.kind for each in seen.case.instruments.values() if not each.retired} | {"eyes", "stopwatch"}
+
+    def cost(key: str) -> tuple[bool, bool, int]:
+        entry = seen.catalogue.entries.get(key)
+        owned = entry is not None and bool(kinds & set(entry.classes))
+        return (not owned, key in read, HELPS_MOST.index(key) if key in HELPS_MOST else len(HELPS_MOST))
+
+    return min(lacking, key=lambda key: (*cost(key), key), default=None)
+
+
+def _cautions(key: str | None, seen: View) -> tuple[Message, ...]:
+    entry = seen.catalogue.entries.get(key) if key else None
+    return (message(f"caution.{entry.caution}"),) if entry is not None and entry.caution else ()
+
+
+def _next_steps(gates: tuple[GateResult, ...], useful: str | None) -> tuple[Message, ...]:
+    stops = dict.fromkeys(gate.stops for gate in gates if gate.judgement is Judgement.STOP)
+    steps = [message(f"judging.stop_{(stop or 'do not fire').replace(' ', '_')}") for stop in stops]
+    if any(gate.judgement is Judgement.OUTSIDE for gate in gates):
+        steps.append(message("judging.mend_and_test_again"))
+    if useful is not None:
+        steps.append(message("judging.read_next", what=f"@reading.{useful}", how=f"@reading_how.{useful}"))
+    return tuple(steps)
+
+
+def _work_done(case: Case) -> Message:
+    visit = case.visit
+    if visit.service_complete:
+        return message("judging.work_complete")
+    if visit.work_done:
+        return message("judging.work_open")
+    return message("judging.work_none")
+
+
+_GROUPS = (
+    ("gas", FLUE),
+    ("smoke", ("smoke_number", "smoke_spot_look")),
+    ("living_space", ("living_space_co_running",)),
+    ("fuel_rate", ("fuel_volume",)),
+    ("light_off", ("time_to_light", "light_off")),
+    ("supply", ("supply_voltage_igniter", "igniter_current")),
+    ("warm_up", ("warm_up_time",)),
+)
+
+
+def _measured(seen: View) -> Message:
+    read = {one.reading.key for one in seen.believed.judged}
+    groups = tuple(message(f"judging.group_{name}") for name, keys in _GROUPS if read & set(keys))
+    if not groups:
+        return message("judging.measured_nothing")
+    if not read & set(FLUE):
+        return message("judging.measured_without_gas", what=groups)
+    return message("judging.measured", what=groups)
+
+
+def _kit(seen: View) -> int:
+    """The smallest kit of instruments that reads all that was read."""
+    return max((one.entry.kit for one in seen.believed.judged), default=1)
+
+
+def _paragraph(
+    verdict: VerdictResult,
+    areas: tuple[AreaJudgement, ...],
+    burned: tuple[Burn, ...],
+    seen: View,
+    time_left: Message | None,
+) -> tuple[Message, ...]:
+    """The running paragraph: the burn, what agrees, what is crossed, and what is still open."""
+    by_gate = {gate.gate: gate for gate in verdict.gates}
+    said: list[Message] = []
+    if burned:
+        said.extend(burn_sentences(burned[-1]))
+        said.extend(by_gate[name].said for name in ("CO2 agrees", "flue CO") if by_gate[name].readings)
+    for area in areas:
+        if area.area not in (Area.BURN, Area.SAFETY):
+            said.extend(area.sentences[:2] if area.figures else ())
+    said.extend(gate.said for gate in verdict.gates if gate.judgement in (Judgement.STOP, Judgement.OUTSIDE))
+    if time_left is not None:
+        said.append(time_left)
+    said.append(_closing(verdict))
+    return tuple(_unique(said))
+
+
+def _unique(said: Iterable[Message]) -> list[Message]:
+    seen: list[Message] = []
+    for each in said:
+        if each not in seen:
+            seen.append(each)
+    return seen
+
+
+def _closing(verdict: VerdictResult) -> Message:
+    state = f"@verdict.{verdict.verdict}"
+    if verdict.verdict is Verdict.STOP:
+        what = tuple(message(f"stops.{stop}") for stop in verdict.stops)
+        return message("judging.closing_stop", state=state, what=what)
+    if verdict.verdict is Verdict.NOT_FIT:
+        return message("judging.closing_not_fit", state=state)
+    if verdict.verdict is Verdict.NOT_PROVEN:
+        open_gates = [gate for gate in verdict.gates if gate.judgement is Judgement.NOT_PROVEN]
+        first = min(open_gates, key=_help_order)
+        return message("judging.closing_not_proven", state=state, why=first.said, more=len(open_gates) - 1)
+    return message("judging.closing_fit", state=state)
+
+
+def _help_order(gate: GateResult) -> tuple[int, str]:
+    ranks = [HELPS_MOST.index(key) for key in gate.missing if key in HELPS_MOST]
+    return (min(ranks, default=-1), gate.gate)

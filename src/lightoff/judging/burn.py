@@ -1,0 +1,200 @@
+"""How the heater burns: figures of each stage, the triangle, and the burn's own judgement."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lightoff.ground.errors import Declined, Refusal
+from lightoff.ground.estimate import Estimate
+from lightoff.ground.message import Amount, Message, message
+from lightoff.judging.assessment import Figure, GateResult, Judgement
+from lightoff.judging.view import STAGES, Read, View
+from lightoff.physics import air, flue
+from lightoff.physics.flue import FlueGas, ReadingUncertainty
+from lightoff.physics.uncertain import Uncertain
+from lightoff.terms.visit import Stage
+
+# CO is also given at this dry O2, the usual reference of small oil burners.
+# Basis: common practice, no source.
+REFERENCE_O2_FRACTION = 0.03
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Burn:
+    """One set of flue readings of a stage, analysed; `refused` says why it could not be."""
+
+    stage: Stage
+    o2: Read | None
+    co2: Read | None
+    co: Read | None
+    stack: Read | None
+    intake: Read | None
+    gas: FlueGas | None
+    refused: Message | None
+
+    @property
+    def readings(self) -> tuple[str, ...]:
+        """The ids of the readings it came from."""
+        reads = (self.o2, self.co2, self.co, self.stack, self.intake)
+        return tuple(each.reading.id for each in reads if each is not None)
+
+
+def burns(view: View) -> tuple[Burn, ...]:
+    """The burn of each stage, from the set of flue readings taken last."""
+    found = (_burn(view, stage) for stage in STAGES)
+    return tuple(each for each in found if each is not None)
+
+
+def _burn(view: View, stage: Stage) -> Burn | None:
+    gases = [each for key in ("flue_o2", "flue_co2") for each in view.numbers(key, stage)]
+    if not gases:
+        return None
+    last = max(gases, key=lambda each: (each.reading.set_number or 0, each.reading.taken_at is not None))
+    number = last.reading.set_number
+
+    def read(key: str) -> Read | None:
+        return view.number(key, stage, set_number=number)
+
+    def near(key: str) -> Read | None:
+        # Temperatures may be read once for both sets.
+        return read(key) or view.number(key, stage)
+
+    o2, co2, co = read("flue_o2"), read("flue_co2"), read("flue_co")
+    stack, intake = near("stack_gas_temperature"), near("combustion_air_temperature")
+    gas, refused = _analyse(view, o2, co2, co, stack, intake)
+    return Burn(stage=stage, o2=o2, co2=co2, co=co, stack=stack, intake=intake, gas=gas, refused=refused)
+
+
+def _analyse(
+    view: View, o2: Read | None, co2: Read | None, co: Read | None, stack: Read | None, intake: Read | None
+) -> tuple[FlueGas | None, Message | None]:
+    if view.fuel is None:
+        return None, message("judging.fuel_unknown")
+    if o2 is not None and o2.reading.basis not in ("dry", "wet"):
+        return None, message("judging.doubt_no_basis", what="@reading.flue_o2")
+    wet = o2 is not None and o2.reading.basis == "wet"
+    place = view.case.visit.place
+    pressure = None
+    if place.altitude_m is not None:
+        pressure = float(air.standard_pressure_pa(place.altitude_m))
+    reads: tuple[tuple[str, Read | None], ...] = (
+        ("o2_fraction", o2),
+        ("co2_fraction", co2),
+        ("co_fraction", co),
+        ("stack_temperature_k", stack),
+        ("combustion_air_temperature_k", intake),
+    )
+    doubt = ReadingUncertainty(**{name: each.half_width for name, each in reads if each is not None})
+    try:
+        gas = flue.analyse(
+            view.fuel,
+            o2_dry_fraction=o2.value if o2 and not wet else None,
+            o2_wet_fraction=o2.value if o2 and wet else None,
+            co2_dry_fraction=co2.value if co2 else None,
+            co2_basis="calculated" if co2 and co2.reading.basis != "measured" else "measured",
+            co_dry_fraction=co.value if co else None,
+            stack_temperature_k=stack.value if stack else None,
+            combustion_air_temperature_k=intake.value if intake else None,
+            relative_humidity_fraction=place.relative_humidity_fraction if pressure and intake else None,
+            pressure_pa=pressure,
+            uncertainty=doubt,
+            reference_o2_fraction=REFERENCE_O2_FRACTION,
+        )
+    except (Refusal, Declined) as error:
+        return None, error.message
+    return gas, None
+
+
+def burn_figures(view: View, burn: Burn) -> tuple[Figure, ...]:
+    """Everything the flue readings of one stage tell, in the order a technician asks."""
+    figures = [
+        view.figure(key, read)
+        for key, read in (
+            ("flue_o2", burn.o2),
+            ("flue_co2", burn.co2),
+            ("flue_co", burn.co),
+            ("stack_gas_temperature", burn.stack),
+            ("combustion_air_temperature", burn.intake),
+        )
+        if read is not None
+    ]
+    gas = burn.gas
+    if gas is None:
+        return tuple(figures)
+    co_row = view.rows.strictest("co_air_free", "not fit")
+    found: tuple[tuple[str, Uncertain | None, str], ...] = (
+        ("air_ratio", gas.air_ratio, "ratio"),
+        ("air_ratio_from_co2", gas.air_ratio_from_co2 if _independent(burn) else None, "ratio"),
+        ("excess_air", gas.excess_air_fraction, "fraction"),
+        ("co_air_free", gas.co_air_free_fraction, "trace_gas_fraction"),
+        ("co_at_reference_o2", gas.co_referred_fraction, "trace_gas_fraction"),
+        ("stack_rise", gas.stack_rise_k, "temperature_difference"),
+        ("stack_loss", gas.stack_loss_net_fraction, "fraction"),
+        ("unburned_loss", gas.unburned_loss_fraction if burn.co else None, "fraction"),
+        ("efficiency_net", gas.efficiency_net_fraction, "fraction"),
+        ("efficiency_gross", gas.efficiency_gross_fraction, "fraction"),
+        ("dew_point", gas.water_dew_point_k, "temperature"),
+        ("flame_temperature", gas.flame_temperature_k, "temperature"),
+        ("air_ratio_reference", gas.air_ratio_referred, "ratio"),
+        ("stack_loss_reference", gas.stack_loss_referred_fraction, "fraction"),
+    )
+    for key, value, dimension in found:
+        if value is not None:
+            figures.append(
+                Figure(
+                    key=key,
+                    estimate=value.estimate(),
+                    dimension=dimension,
+                    stage=burn.stage,
+                    limit=co_row if key == "co_air_free" else None,
+                    readings=burn.readings,
+                )
+            )
+    if gas.siegert is not None:
+        siegert = Estimate.exact(float(gas.siegert.loss_fraction))
+        figures.append(
+            Figure(key="stack_loss_siegert", estimate=siegert, dimension="fraction", stage=burn.stage)
+        )
+    return tuple(figures)
+
+
+def _independent(burn: Burn) -> bool:
+    return burn.co2 is not None and burn.co2.reading.basis == "measured"
+
+
+def burn_sentences(burn: Burn) -> tuple[Message, ...]:
+    """Lambda, loss and the alarm beside it, in the running paragraph."""
+    if burn.gas is None:
+        return (burn.refused,) if burn.refused else ()
+    gas, said = burn.gas, []
+    ratio = _amount(gas.air_ratio, "ratio")
+    if gas.stack_loss_net_fraction is not None:
+        loss = _amount(gas.stack_loss_net_fraction, "fraction")
+        said.append(message("judging.lambda_and_loss", ratio=ratio, loss=loss))
+    else:
+        said.append(message("judging.lambda_alone", ratio=ratio))
+    said.extend(gas.cautions)
+    return tuple(said)
+
+
+def _amount(value: Uncertain, dimension: str) -> Amount:
+    return Amount(value=float(value.value), dimension=dimension, half_width=float(value.half_width()))
+
+
+def stack_gate(view: View, burned: tuple[Burn, ...]) -> GateResult | None:
+    """The maker's own limit of exhaust temperature, where the sheet has one; there is no other."""
+    maker = view.sheet.stack_temperature_highest_k
+    stack = burned[-1].stack if burned else None
+    if maker is None or stack is None:
+        return None
+    said = message(
+        "judging.stack_temperature",
+        stack=Amount(value=stack.value, dimension="temperature", half_width=stack.half_width),
+        limit=Amount(value=maker, dimension="temperature"),
+    )
+    judgement = Judgement.NOT_PROVEN
+    if stack.value + stack.half_width <= maker:
+        judgement = Judgement.WITHIN
+    elif stack.value - stack.half_width > maker:
+        judgement = Judgement.OUTSIDE
+    return GateResult(gate="stack temperature", judgement=judgement, said=said, readings=(stack.reading.id,))

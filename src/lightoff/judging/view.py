@@ -1,0 +1,149 @@
+"""What an area judgement looks at: the believed readings as floats, by key and stage."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from lightoff.ground.estimate import Estimate
+from lightoff.judging.assessment import Figure
+from lightoff.judging.believed import Believed, Judged, believe, class_width
+from lightoff.judging.limit_gates import Rows
+from lightoff.physics.fuel import Fuel
+from lightoff.terms.case import Case
+from lightoff.terms.shelf import Catalogue, Limit, Limits, Sheet
+from lightoff.terms.visit import Reading, Stage, Visit
+
+STAGES = (Stage.AS_FOUND, Stage.AS_LEFT)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """One number read: SI value, expanded uncertainty of its class, and which reading it was."""
+
+    value: float
+    half_width: float
+    reading: Reading
+
+    @property
+    def estimate(self) -> Estimate:
+        """The number with its doubt."""
+        return Estimate.from_half_width(self.value, self.half_width)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """One visit with everything an area needs to judge it."""
+
+    case: Case
+    believed: Believed
+    rows: Rows
+    catalogue: Catalogue
+    sheet: Sheet
+    fuel: Fuel | None
+    now: datetime
+
+    def numbers(self, key: str, stage: Stage) -> tuple[Read, ...]:
+        """Every number of `key` at a stage, oldest first."""
+        found = [
+            one
+            for one in self.believed.judged
+            if one.reading.key == key and one.reading.stage is stage and one.x is not None and not one.at_top
+        ]
+        return tuple(self._read(one) for one in sorted(found, key=_read_order))
+
+    def number(self, key: str, stage: Stage, *, set_number: int | None = None) -> Read | None:
+        """The number of `key` read last at a stage, in one set if asked."""
+        found = [
+            each
+            for each in self.numbers(key, stage)
+            if set_number is None or each.reading.set_number == set_number
+        ]
+        return found[-1] if found else None
+
+    def state(self, key: str, stage: Stage) -> Reading | None:
+        """The state of `key` seen last at a stage."""
+        found = [
+            one
+            for one in self.believed.judged
+            if one.reading.key == key and one.reading.stage is stage and one.reading.state is not None
+        ]
+        return max(found, key=_read_order).reading if found else None
+
+    def latest(self, key: str) -> tuple[Read, Stage] | None:
+        """The number as left where there is one, else as found."""
+        for stage in reversed(STAGES):
+            read = self.number(key, stage)
+            if read is not None:
+                return read, stage
+        return None
+
+    def figure(
+        self, key: str, read: Read, *, expected: Estimate | None = None, limit: Limit | None = None
+    ) -> Figure:
+        """A number read as a figure of its stage."""
+        return Figure(
+            key=key,
+            estimate=read.estimate,
+            dimension=self.catalogue.entries[read.reading.key].dimension,
+            stage=read.reading.stage,
+            expected=expected,
+            limit=limit,
+            readings=(read.reading.id,),
+        )
+
+    def _read(self, one: Judged) -> Read:
+        width = one.width if one.width is not None else self._widest_class(one)
+        return Read(value=float(one.number), half_width=float(width), reading=one.reading)
+
+    def _widest_class(self, one: Judged) -> float:
+        """Without a named instrument the coarsest class that reads this key speaks for it."""
+        value = one.reading.value
+        if value is None:
+            return 0.0
+        widths = [
+            float(class_width(kind.accuracies[one.reading.key], value, one.reading.unit))
+            for name in one.entry.classes
+            if (kind := self.catalogue.classes.get(name)) and one.reading.key in kind.accuracies
+        ]
+        return max(widths, default=0.0)
+
+
+def view(
+    case: Case, *, sheet: Sheet, fuel: Fuel | None, limits: Limits, catalogue: Catalogue, now: datetime
+) -> View:
+    """Sort the readings of a case for its areas."""
+    return View(
+        case=case,
+        believed=believe(case, catalogue, now),
+        rows=Rows(limits=limits, sheet=sheet, kind=str(case.vehicle.kind)),
+        catalogue=catalogue,
+        sheet=sheet,
+        fuel=fuel,
+        now=now,
+    )
+
+
+def past_numbers(history: Iterable[Visit], key: str, catalogue: Catalogue) -> tuple[Reading, ...]:
+    """The last reading of `key` as left on each earlier visit, oldest visit first."""
+    found = []
+    for visit in history:
+        mine = [
+            each
+            for each in visit.readings
+            if each.key == key
+            and each.heater == visit.heater
+            and each.stage is Stage.AS_LEFT
+            and each.value is not None
+            and each.value.is_finite()
+            and not each.at_top
+        ]
+        if mine and key in catalogue.entries:
+            found.append(max(mine, key=lambda each: (each.taken_at is not None, each.taken_at, each.id)))
+    return tuple(found)
+
+
+def _read_order(one: Judged) -> tuple[float, int, str]:
+    at = one.reading.taken_at
+    return (at.timestamp() if at else 0.0, one.reading.set_number or 0, one.reading.id)
