@@ -1,0 +1,35 @@
+"""The book: what people entered, kept for good in one append-only table, with projections to look at."""
+
+from lightoff.records.book import LARGEST_PHOTO_BYTES, Book, Kept
+from lightoff.records.checking import Checkup
+from lightoff.records.codec import (
+    PHOTO_MEDIA_TYPES,
+    SHOP,
+    Acceptance,
+    Close,
+    Noun,
+    body_of,
+    noun_of,
+)
+from lightoff.records.looking import HeaterLine, HistoryLine
+from lightoff.records.shapes import LONGEST_TEXT, written_time
+from lightoff.records.trouble import BookTrouble
+
+__all__ = [
+    "LARGEST_PHOTO_BYTES",
+    "LONGEST_TEXT",
+    "PHOTO_MEDIA_TYPES",
+    "SHOP",
+    "Acceptance",
+    "Book",
+    "BookTrouble",
+    "Checkup",
+    "Close",
+    "HeaterLine",
+    "HistoryLine",
+    "Kept",
+    "Noun",
+    "body_of",
+    "noun_of",
+    "written_time",
+]

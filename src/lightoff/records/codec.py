@@ -1,0 +1,177 @@
+"""Between a noun and the JSON body in which an entry carries it.
+
+A body holds what differs from the noun's defaults; numbers are text as typed, times ISO 8601 in UTC.
+What an entry itself tells (id, time of entry, what it corrects) and what other entries tell (close,
+acceptance, the readings of a visit) stands in no body. Reading a body is strict: nothing unknown,
+nothing of another kind, nothing that is not finite, and every fault is named at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass, fields
+from datetime import datetime
+from functools import cache
+from typing import Any, TypeAlias, cast, get_type_hints
+
+from lightoff.ground import units
+from lightoff.ground.errors import Refusal, Refusals
+from lightoff.ground.message import message
+from lightoff.records.shapes import Shape, refused, shape_of, shown
+from lightoff.terms.entry import Json
+from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
+from lightoff.terms.visit import Event, Photo, Reading, Visit
+
+SHOP = "shop"  # the subject of every entry that speaks of the shop: a book has one
+PHOTO_MEDIA_TYPES = ("image/jpeg", "image/png", "image/webp")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Close:
+    """The technician ended the visit; what is entered later is late."""
+
+    id: str
+    closed_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acceptance:
+    """A person let a late reading stand. `reading` is the id of its entry."""
+
+    id: str
+    reading: str
+
+
+Noun: TypeAlias = (
+    "Owner | Vehicle | Heater | Instrument | Shop | Visit | Reading | Event | Photo | Close | Acceptance"
+)
+
+NOUNS: Mapping[str, type] = {
+    "owner": Owner,
+    "vehicle": Vehicle,
+    "heater": Heater,
+    "instrument": Instrument,
+    "shop": Shop,
+    "visit": Visit,
+    "reading": Reading,
+    "event": Event,
+    "photo": Photo,
+    "close": Close,
+    "accept": Acceptance,
+}
+# Told by the entry or by other entries, never by the body.
+_TOLD_ELSEWHERE: Mapping[type, frozenset[str]] = {
+    Visit: frozenset({"closed_at", "readings", "events", "photos"}),
+    Reading: frozenset({"entered_at", "corrects", "accepted_by"}),
+}
+# Fields that name another noun: a blank one would hang in the air.
+_REFERENCES: Mapping[type, tuple[str, ...]] = {
+    Vehicle: ("owner",),
+    Heater: ("vehicle",),
+    Visit: ("heater",),
+    Reading: ("heater", "key"),
+    Event: ("heater",),
+    Photo: ("heater", "sha256"),
+    Acceptance: ("reading",),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    name: str
+    required: bool
+    default: object
+    shape: Shape
+
+
+@cache
+def _parts(noun: type) -> dict[str, _Part]:
+    hints = get_type_hints(noun)
+    left_out = _TOLD_ELSEWHERE.get(noun, frozenset()) | {"id"}
+    return {
+        each.name: _Part(
+            name=each.name,
+            required=each.default is MISSING,
+            default=each.default,
+            shape=shape_of(hints[each.name]),
+        )
+        for each in fields(noun)
+        if each.name not in left_out
+    }
+
+
+def body_of(noun: Noun) -> Json:
+    """The body of an entry that says this noun: what differs from its defaults, numbers as text."""
+    body: dict[str, Json] = {}
+    kind: type = type(noun)
+    for part in _parts(kind).values():
+        value = getattr(noun, part.name)
+        if part.required or value != part.default:
+            body[part.name] = part.shape.write(value)
+    return body
+
+
+def noun_of(field: str, id: str, body: Json) -> Noun:  # noqa: A002 the nouns call it so
+    """The noun of kind `field` that a body says; `id` is the subject, or the entry for a visit's parts.
+
+    Raises Refusal (Refusals for several) that names the part of the body, what it holds and the cure.
+    """
+    noun = NOUNS.get(field)
+    if noun is None:
+        said = message("records.field_unknown", field=shown(field), possible=", ".join(NOUNS))
+        raise Refusal(said, field="field")
+    if not isinstance(body, dict):
+        raise Refusal(message("records.body_not_a_table", noun=field), field="value")
+    parts, values, faults = _parts(noun), {} if noun is Shop else {"id": id}, list[Refusal]()
+    for name in body.keys() - parts.keys():
+        said = message("records.key_unknown", key=shown(str(name)), noun=field, possible=", ".join(parts))
+        faults.append(Refusal(said, field=str(name)[:100]))
+    for name, part in parts.items():
+        if name in body:
+            try:
+                values[name] = cast(Any, part.shape.read(body[name], name))
+            except Refusals as several:
+                faults.extend(several.refusals)
+            except Refusal as fault:
+                faults.append(fault)
+        elif part.required:
+            faults.append(Refusal(message("records.key_missing", key=name, noun=field), field=name))
+    faults.extend(_senseless(noun, values))
+    if faults:
+        raise faults[0] if len(faults) == 1 else Refusals(tuple(faults))
+    return cast(Noun, noun(**values))
+
+
+def _senseless(noun: type, values: Mapping[str, Any]) -> list[Refusal]:
+    """What each part allows and the whole does not."""
+    faults = [
+        refused("records.reference_blank", name)
+        for name in _REFERENCES.get(noun, ())
+        if name in values and not str(values[name]).strip()
+    ]
+    if noun is Photo and values.get("media_type", PHOTO_MEDIA_TYPES[0]) not in PHOTO_MEDIA_TYPES:
+        said = message(
+            "records.photo_type", got=shown(values["media_type"]), possible=", ".join(PHOTO_MEDIA_TYPES)
+        )
+        faults.append(Refusal(said, field="media_type"))
+    if noun is Reading:
+        faults.extend(_senseless_reading(values))
+    return faults
+
+
+def _senseless_reading(values: Mapping[str, Any]) -> list[Refusal]:
+    value, state = values.get("value"), values.get("state")
+    faults = []
+    if value is not None and state is not None:
+        faults.append(refused("records.reading_two_answers", "value"))
+    if value is None and state is None and not values.get("at_top"):
+        faults.append(refused("records.reading_empty", "value"))
+    if value is not None:
+        try:
+            units.unit(values.get("unit", ""))
+        except Refusal as fault:
+            faults.append(Refusal(fault.message, field="unit"))
+    set_number = values.get("set_number")
+    if set_number is not None and not 1 <= set_number <= 9:
+        faults.append(refused("records.set_number", "set_number", got=str(set_number)[:20]))
+    return faults
