@@ -1,0 +1,31 @@
+"""Drawings as SVG text, in one grammar for screen and print.
+
+Solid tick or cross: as left. Open: as found. Whisker and ellipse: doubt. Bracketed tint: expected.
+Hatch: beyond a limit. Every function is pure; every picture names and describes itself.
+"""
+
+from lightoff.drawing.glyph import glyph
+from lightoff.drawing.heat_flow import HeatFlow, heat_flow
+from lightoff.drawing.palette import PAGE, PAPER, Palette
+from lightoff.drawing.scale import scale, scale_ends
+from lightoff.drawing.time_axis import TimeAxis
+from lightoff.drawing.timeline import TimelineVisit, timeline
+from lightoff.drawing.trend import TrendPoint, trend
+from lightoff.drawing.triangle import triangle
+
+__all__ = [
+    "PAGE",
+    "PAPER",
+    "HeatFlow",
+    "Palette",
+    "TimeAxis",
+    "TimelineVisit",
+    "TrendPoint",
+    "glyph",
+    "heat_flow",
+    "scale",
+    "scale_ends",
+    "timeline",
+    "trend",
+    "triangle",
+]

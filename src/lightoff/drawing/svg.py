@@ -1,0 +1,157 @@
+"""A small SVG writer: elements as escaped text, and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Literal
+from xml.sax.saxutils import escape, quoteattr
+
+from lightoff.drawing.palette import Palette
+
+Point = tuple[float, float]
+Anchor = Literal["start", "middle", "end"]
+
+LEAST_TEXT_PX = 13.0
+
+
+def number(value: float) -> str:
+    """A coordinate with at most two decimals and no exponent."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def element(name: str, content: str = "", /, **attributes: str | float) -> str:
+    """One element; `_` in an attribute's name stands for `-`. `content` is already SVG."""
+    parts = [name]
+    for key, value in attributes.items():
+        shown = value if isinstance(value, str) else number(value)
+        parts.append(f"{key.rstrip('_').replace('_', '-')}={quoteattr(shown)}")
+    opening = " ".join(parts)
+    return f"<{opening}>{content}</{name}>" if content else f"<{opening}/>"
+
+
+def picture(  # the frame of every drawing
+    content: Iterable[str], *, width: float, height: float, title: str, description: str, palette: Palette
+) -> str:
+    """A whole drawing: sized in CSS px, named and described for those who cannot see it."""
+    named = element("title", escape(title)) + (element("desc", escape(description)) if description else "")
+    return element(
+        "svg",
+        named + "".join(content),
+        xmlns="http://www.w3.org/2000/svg",
+        width=width,
+        height=height,
+        viewBox=f"0 0 {number(width)} {number(height)}",
+        role="img",
+        aria_label=f"{title}. {description}" if description else title,
+        font_family=palette.typeface,
+        font_size=LEAST_TEXT_PX,
+        fill="none",
+    )
+
+
+def line(start: Point, end: Point, *, stroke: str, width: float = 2.0, dash: str = "") -> str:
+    """A straight line."""
+    extra: dict[str, str | float] = {"stroke_dasharray": dash} if dash else {}
+    return element(
+        "line", x1=start[0], y1=start[1], x2=end[0], y2=end[1], stroke=stroke, stroke_width=width, **extra
+    )
+
+
+def polyline(points: Sequence[Point], *, stroke: str, width: float = 2.0) -> str:
+    """An open line through points."""
+    return element("polyline", points=_listed(points), stroke=stroke, stroke_width=width, fill="none")
+
+
+def polygon(points: Sequence[Point], *, fill: str = "none", stroke: str = "none", width: float = 2.0) -> str:
+    """A closed shape with square corners."""
+    return element("polygon", points=_listed(points), fill=fill, stroke=stroke, stroke_width=width)
+
+
+def rectangle(
+    corner: Point, size: Point, *, fill: str = "none", stroke: str = "none", width: float = 2.0
+) -> str:
+    """A rectangle from its upper left corner."""
+    return element(
+        "rect",
+        x=corner[0],
+        y=corner[1],
+        width=size[0],
+        height=size[1],
+        fill=fill,
+        stroke=stroke,
+        stroke_width=width,
+    )
+
+
+def ellipse(
+    centre: Point, radii: Point, *, fill: str = "none", stroke: str = "none", width: float = 2.0
+) -> str:
+    """An upright ellipse."""
+    return element(
+        "ellipse",
+        cx=centre[0],
+        cy=centre[1],
+        rx=radii[0],
+        ry=radii[1],
+        fill=fill,
+        stroke=stroke,
+        stroke_width=width,
+    )
+
+
+def words(
+    at: Point,
+    text: str,
+    *,
+    fill: str,
+    size: float = 14.0,
+    weight: int = 400,
+    anchor: Anchor = "start",
+    halo: str = "",
+) -> str:
+    """Text on its baseline; `halo` is the ground colour that keeps lines off the letters."""
+    extra: dict[str, str | float] = {}
+    if halo:
+        extra = {"stroke": halo, "stroke_width": 5, "stroke_linejoin": "round", "paint_order": "stroke"}
+    return element(
+        "text",
+        escape(text),
+        x=at[0],
+        y=at[1],
+        fill=fill,
+        font_size=size,
+        font_weight=str(weight),
+        text_anchor=anchor,
+        **extra,
+    )
+
+
+def hatch(shape: Sequence[Point], *, stroke: str, gap: float = 6.0, width: float = 1.25) -> str:
+    """Lines at 45 degrees, rising to the right, across a convex shape; every end computed."""
+    sums = [x + y for x, y in shape]
+    first = int(min(sums) // gap) + 1
+    last = int(max(sums) // gap)
+    drawn = []
+    for step in range(first, last + 1):
+        ends = _crossings(shape, step * gap)
+        if len(ends) == 2 and ends[0] != ends[1]:
+            drawn.append(
+                f"M{number(ends[0][0])} {number(ends[0][1])}L{number(ends[1][0])} {number(ends[1][1])}"
+            )
+    return element("path", d="".join(drawn), stroke=stroke, stroke_width=width) if drawn else ""
+
+
+def _crossings(shape: Sequence[Point], total: float) -> list[Point]:
+    """Where the line x + y = total enters and leaves a convex shape."""
+    found: list[Point] = []
+    for (x1, y1), (x2, y2) in zip(shape, [*shape[1:], shape[0]], strict=True):
+        start, end = x1 + y1 - total, x2 + y2 - total
+        if start * end < 0 or (start == 0 and end != 0):
+            share = start / (start - end)
+            found.append((x1 + share * (x2 - x1), y1 + share * (y2 - y1)))
+    return sorted(found)
+
+
+def _listed(points: Sequence[Point]) -> str:
+    return " ".join(f"{number(x)},{number(y)}" for x, y in points)
