@@ -1,0 +1,65 @@
+"""The voice: numbers, units, lists, nested sentences."""
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+
+from lightoff.ground.message import Amount, AsWritten, message
+from lightoff.texts import Speaker
+from lightoff.texts.speaker import LANGUAGES, templates
+
+
+@pytest.mark.parametrize(("system", "expected"), [("metric", "236 ± 2 °C"), ("us", "457 ± 4 °F")])
+def test_temperature_with_doubt(system: str, expected: str) -> None:
+    amount = Amount(value=509.15, dimension="temperature", half_width=2.36)
+    assert Speaker(units=system).amount(amount).replace("\u00a0", " ") == expected
+
+
+def test_a_true_minus_and_no_minus_zero() -> None:
+    assert Speaker().number(263.15, "temperature") == "\u221210"
+    assert Speaker().number(273.05, "temperature") == "0"
+
+
+def test_halves_go_to_even_so_that_sums_do_not_drift() -> None:
+    assert Speaker().number(0.0005, "gas_fraction") == "0.0"
+    assert Speaker().number(0.0015, "gas_fraction") == "0.2"
+
+
+def test_as_written_is_shown_unchanged() -> None:
+    assert Speaker(units="us").as_written(AsWritten(value=Decimal("4.80"), unit="%")) == "4.80\u00a0%"
+
+
+def test_lists_join_in_words() -> None:
+    three = tuple(message(f"judging.group_{name}") for name in ("gas", "smoke", "supply"))
+    said = Speaker().say(message("judging.measured", what=three))
+    assert said == "Measured: combustion gas, smoke and supply and igniter."
+
+
+def test_states_come_apart_so_that_a_page_can_set_their_glyph() -> None:
+    parts = Speaker().parts(message("judging.closing_fit", state="@verdict.fit as tested"))
+    assert [part.kind for part in parts] == ["state", "text"]
+    assert parts[0].text == "Fit as tested"
+
+
+def test_dates_and_times() -> None:
+    speaker = Speaker()
+    assert speaker.day(date(2026, 11, 25)) == "25 November 2026"
+    assert speaker.clock(datetime(2026, 11, 25, 14, 32, tzinfo=UTC)) == "14:32"
+
+
+def test_a_missing_text_is_an_error_and_not_a_blank() -> None:
+    with pytest.raises(KeyError, match=r"no text for 'judging.no_such'"):
+        Speaker().say(message("judging.no_such"))
+
+
+def test_braces_in_what_people_type_are_left_alone() -> None:
+    said = Speaker().text("error.unit_unknown", unit="{possible}", possible="%")
+    assert said.startswith("“{possible}” is not a unit")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_template_is_empty(language: str) -> None:
+    # Units that are counts have no symbol on purpose.
+    empty = {key for key, text in templates(language).items() if not text.strip()}
+    assert empty <= {"unit.smoke no.", "unit.count"}
