@@ -21,6 +21,7 @@ from lightoff.ground.errors import Declined
 from lightoff.ground.message import Amount, message
 from lightoff.physics.air import DRY_AIR, OXYGEN_IN_DRY_AIR_FRACTION
 from lightoff.physics.fuel import Fuel, Stoichiometry
+from lightoff.physics.gas import ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION
 from lightoff.physics.uncertain import Array, Real, plain
 
 _AIR_O2 = OXYGEN_IN_DRY_AIR_FRACTION
@@ -32,20 +33,28 @@ HIGHEST_CO_FRACTION = 0.02
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Products:
-    """What leaves the flue for one kilogram of fuel, mol/kg; each a float or an array."""
+    """What leaves the flue for one kilogram of fuel, mol/kg; each a float or an array.
+
+    `n2_ar` is atmospheric nitrogen: nitrogen with the argon of the air.
+    """
 
     o2: Real
     co2: Real
     co: Real
-    n2: Real
-    ar: Real
+    n2_ar: Real
     so2: Real
     h2o: Real
+
+    def parts(self) -> tuple[tuple[str, Real], ...]:
+        """Each gas by its name in `gas.NASA_COEFFICIENTS`; sulphur dioxide only where there is any."""
+        dry = (("O2", self.o2), ("CO2", self.co2), ("CO", self.co), ("N2+Ar", self.n2_ar))
+        water = ("H2O", self.h2o)
+        return (*dry, water, ("SO2", self.so2)) if np.any(self.so2) else (*dry, water)
 
     @property
     def dry_mol_kg(self) -> Real:
         """All but water."""
-        return self.o2 + self.co2 + self.co + self.n2 + self.ar + self.so2
+        return self.o2 + self.co2 + self.co + self.n2_ar + self.so2
 
     @property
     def wet_mol_kg(self) -> Real:
@@ -54,16 +63,23 @@ class Products:
 
     def dry_fractions(self) -> dict[str, Real]:
         """Mole shares of the dry gas by species; they add up to one."""
-        total = self.dry_mol_kg
-        return {name: getattr(self, name.lower()) / total for name in _DRY_SPECIES}
+        return self._shares(self.dry_mol_kg)
 
     def wet_fractions(self) -> dict[str, Real]:
         """Mole shares of the gas as it is in the pipe, water included."""
         total = self.wet_mol_kg
-        return {name: getattr(self, name.lower()) / total for name in (*_DRY_SPECIES, "H2O")}
+        return self._shares(total) | {"H2O": self.h2o / total}
 
-
-_DRY_SPECIES = ("O2", "CO2", "CO", "N2", "Ar", "SO2")
+    def _shares(self, total: Real) -> dict[str, Real]:
+        argon = ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION
+        return {
+            "O2": self.o2 / total,
+            "CO2": self.co2 / total,
+            "CO": self.co / total,
+            "N2": self.n2_ar * (1.0 - argon) / total,
+            "Ar": self.n2_ar * argon / total,
+            "SO2": self.so2 / total,
+        }
 
 
 def air_ratio_from_dry_o2(s: Stoichiometry, *, o2_dry_fraction: Real, co_dry_fraction: Real = 0.0) -> Real:
@@ -116,9 +132,8 @@ def products(
         o2=(air_ratio - 1.0) * s.oxygen_mol_kg + 0.5 * co,
         co2=s.carbon_mol_kg - co + DRY_AIR["CO2"] * air,
         co=co,
-        n2=DRY_AIR["N2"] * air,
-        ar=DRY_AIR["Ar"] * air,
-        so2=s.sulphur_mol_kg + 0.0 * air,
+        n2_ar=(DRY_AIR["N2"] + DRY_AIR["Ar"]) * air,
+        so2=s.sulphur_mol_kg,
         h2o=s.water_mol_kg + water_per_dry_air * air,
     )
 

@@ -6,7 +6,6 @@ import numpy as np
 
 from lightoff.physics.burn import Products
 from lightoff.physics.gas import REFERENCE_TEMPERATURE_K, enthalpy_j_mol, heat_capacity_j_mol_k
-from lightoff.physics.loss import SPECIES
 from lightoff.physics.uncertain import Array
 
 _FIRST_GUESS_K = 1900.0
@@ -18,17 +17,16 @@ def gas_heat_j_kg(gas: Products, temperature_k: Array) -> Array:
     """Sensible heat of the products above 25 degC, J per kg of fuel."""
     cold = np.asarray(REFERENCE_TEMPERATURE_K)
     total = np.zeros(())
-    for name in SPECIES:
-        rise = enthalpy_j_mol(name, temperature_k) - enthalpy_j_mol(name, cold)
-        total = total + getattr(gas, name.lower()) * rise
+    for name, moles in gas.parts():
+        total = total + moles * (enthalpy_j_mol(name, temperature_k) - enthalpy_j_mol(name, cold))
     return total
 
 
 def gas_heat_capacity_j_kg_k(gas: Products, temperature_k: Array) -> Array:
     """Heat capacity of the products, J per K and kg of fuel."""
     total = np.zeros(())
-    for name in SPECIES:
-        total = total + getattr(gas, name.lower()) * heat_capacity_j_mol_k(name, temperature_k)
+    for name, moles in gas.parts():
+        total = total + moles * heat_capacity_j_mol_k(name, temperature_k)
     return total
 
 

@@ -15,7 +15,7 @@ from lightoff.physics import air, burn, loss
 from lightoff.physics.flue_chain import FlueChain
 from lightoff.physics.flue_problems import Readings, check, marked
 from lightoff.physics.fuel import Fuel, largest_co2_half_width
-from lightoff.physics.uncertain import Array, Real, Uncertain, plain, propagate
+from lightoff.physics.uncertain import Array, Real, Uncertain, plain, propagate, through
 
 Co2Basis = Literal["measured", "calculated"]
 Truth: TypeAlias = bool | NDArray[np.bool_]
@@ -81,7 +81,6 @@ class FlueGas:
     air_ratio_from_co2: Uncertain | None
     o2_dry_fraction: Uncertain
     co2_dry_fraction: Uncertain
-    o2_wet_fraction: Uncertain
     co2_largest_fraction: float
     agreement: Co2Agreement | None
     fuel_factor: Uncertain | None
@@ -210,6 +209,8 @@ def _result(
     from_o2, from_co2 = figures.get("from_o2"), figures.get("from_co2")
     free = figures.get("co_air_free")
     net_loss = figures.get("loss_net")
+    vapour = figures.get("vapour_pressure")
+    dew_point = None if vapour is None else through(air.dew_point_k, vapour)
     agreement = None if calculated else _agreement(fuel, readings, figures, doubt)
     alarm = _siegert(readings, figures)
     return FlueGas(
@@ -221,7 +222,6 @@ def _result(
         air_ratio_from_co2=from_co2,
         o2_dry_fraction=figures["o2_dry"],
         co2_dry_fraction=figures["co2_dry"],
-        o2_wet_fraction=figures["o2_wet"],
         co2_largest_fraction=s.largest_dry_co2_fraction,
         agreement=agreement,
         fuel_factor=None if calculated else figures.get("fuel_factor"),
@@ -242,11 +242,11 @@ def _result(
         efficiency_net_fraction=None if net_loss is None else _scaled(net_loss, -1.0, 1.0),
         efficiency_gross_fraction=figures.get("efficiency_gross"),
         siegert=alarm,
-        water_dew_point_k=figures.get("dew_point"),
+        water_dew_point_k=dew_point,
         flame_temperature_k=figures.get("flame"),
         air_ratio_referred=figures.get("referred"),
         stack_loss_referred_fraction=figures.get("loss_referred"),
-        cautions=_cautions(readings, figures, calculated, alarm),
+        cautions=_cautions(readings, figures, calculated, alarm, dew_point),
     )
 
 
@@ -309,13 +309,17 @@ def _siegert(readings: Readings, figures: Mapping[str, Uncertain]) -> SiegertAla
 
 
 def _cautions(
-    readings: Readings, figures: Mapping[str, Uncertain], calculated: bool, alarm: SiegertAlarm | None
+    readings: Readings,
+    figures: Mapping[str, Uncertain],
+    calculated: bool,
+    alarm: SiegertAlarm | None,
+    dew_point: Uncertain | None,
 ) -> tuple[Message, ...]:
     found: list[Message] = []
     if readings.co_dry_fraction is None:
         found.append(message("physics.co_not_measured"))
     if readings.relative_humidity_fraction is None and (
-        readings.o2_wet_fraction is not None or "dew_point" in figures
+        readings.o2_wet_fraction is not None or dew_point is not None
     ):
         found.append(message("physics.dry_air_assumed"))
     if calculated and readings.co2_dry_fraction is not None:
@@ -327,7 +331,7 @@ def _cautions(
         marks["physics.co_extrapolated"] = readings.co_dry_fraction > burn.HIGHEST_CO_FRACTION
     if alarm is not None:
         marks["physics.siegert_differs"] = np.asarray(alarm.differs)
-    if "dew_point" in figures and readings.stack_temperature_k is not None:
-        marks["physics.condensing"] = readings.stack_temperature_k < figures["dew_point"].value
+    if dew_point is not None and readings.stack_temperature_k is not None:
+        marks["physics.condensing"] = readings.stack_temperature_k < dew_point.value
     found.extend(marked(message(key), np.asarray(rows)) for key, rows in marks.items() if np.any(rows))
     return tuple(found)

@@ -1,8 +1,15 @@
-"""The chain of formulas behind a flue analysis, from inputs by name to figures by name."""
+"""The chain of formulas behind a flue analysis, from inputs by name to figures by name.
+
+Uncertainty is found by moving one input after the other and calling the chain again. Each link is kept
+for the very objects it was made from, so that what an input does not touch is neither computed again
+nor counted: an untouched figure comes back as the same object.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TypeVar, cast
 
 import numpy as np
 
@@ -12,182 +19,249 @@ from lightoff.physics.gas import (
     CO_HEATING_VALUE_J_MOL,
     REFERENCE_TEMPERATURE_K,
     WATER_LATENT_HEAT_J_MOL,
+    enthalpy_j_mol,
     heat_capacity_j_mol_k,
 )
 from lightoff.physics.uncertain import Array
 
 _AIR_O2 = air.OXYGEN_IN_DRY_AIR_FRACTION
+_Link = TypeVar("_Link")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Heat:
+    """Heating values of the fuel, J/kg; arrays without dimension."""
+
+    net: Array
+    gross: Array
+    latent_fraction: Array  # of the gross
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Burnt:
+    """The burn: air ratio and products of one kilogram of fuel."""
+
+    air_ratio: Array
+    gas: burn.Products
+    wet_mol: Array
+    o2_dry: Array
+    co2_dry: Array
 
 
 class FlueChain:
-    """The chain of formulas from inputs to figures; called once for each input that is moved.
-
-    What depends only on temperatures is kept for the arrays it was made from.
-    """
+    """Called with inputs by name, gives figures by name; see the module. One block of rows for each."""
 
     def __init__(self, fuel: Fuel) -> None:
-        self.fuel = fuel
+        self._fuel = fuel
+        self._zero = np.zeros(())
+        self._gases = ("O2", "CO2", "CO", "N2+Ar", "H2O", *(("SO2",) if fuel.sulphur_fraction.value else ()))
+        self._at_25_degc = self._enthalpies_at(np.asarray(REFERENCE_TEMPERATURE_K))
+        self._at_15_degc = self._enthalpies_at(np.asarray(air.REFERENCE_AIR_TEMPERATURE_K))
         self._flame_k: Array | None = None
-        self._kept: dict[tuple[str, int, int], tuple[tuple[Array, ...], dict[str, Array]]] = {}
+        self._kept: dict[tuple[str, tuple[int, ...]], tuple[tuple[object, ...], object]] = {}
 
     def __call__(self, values: Mapping[str, Array]) -> dict[str, Array]:
-        s, net, gross = self._fuel(values)
+        s = self._keep("atoms", self._atoms, values["hydrogen"], values["oxygen"])
+        heat = self._keep("heat", self._heat, s, values["heat"])
         water = self._water_per_dry_air(values)
-        figures = self._air_ratio(s, values, water)
-        figures["water_per_dry_air"] = water
-        gas = burn.products(
-            s, air_ratio=figures["air_ratio"], co_dry_fraction=values.get("co", 0.0), water_per_dry_air=water
-        )
-        dry, wet = gas.dry_mol_kg, gas.wet_mol_kg
-        figures["o2_dry"] = np.asarray(gas.o2 / dry)
-        figures["co2_dry"] = np.asarray(gas.co2 / dry)
-        figures["o2_wet"] = np.asarray(gas.o2 / wet)
-        figures["latent"] = np.asarray(s.water_mol_kg * WATER_LATENT_HEAT_J_MOL / gross)
-        self._carbon_monoxide(figures, values)
+        co = values.get("co", self._zero)
+        burnt = self._burnt(s, values, co, water)
+        o2 = values.get("o2_dry", burnt.o2_dry)
+        figures = {
+            "water_per_dry_air": water,
+            "air_ratio": burnt.air_ratio,
+            "o2_dry": o2,
+            "co2_dry": burnt.co2_dry,
+            "latent": heat.latent_fraction,
+        }
+        if "o2_dry" in values or "o2_wet" in values:
+            figures["from_o2"] = burnt.air_ratio
+        if "co" in values:
+            figures["co_air_free"] = self._keep("air free", _air_free, co, o2)
+        if "co2" in values:
+            co2 = values["co2"]
+            figures["from_co2"] = self._keep("from CO2", _from_co2, s, co2, co)
+            figures["fuel_factor"] = self._keep("Fo", _fuel_factor, o2, co2, co)
         if "pressure" in values:
-            figures["dew_point"] = np.asarray(air.dew_point_k(gas.h2o / wet * values["pressure"]))
+            figures["vapour_pressure"] = self._keep("vapour", _vapour_pressure, burnt, values["pressure"])
         if "intake" in values:
-            figures["flame"] = self._flame(gas, s, net, values, figures["air_ratio"], water)
-            if "pressure" in values:
-                here = air.dry_air_mol_m3(
-                    temperature_k=values["intake"],
-                    pressure_pa=values["pressure"],
-                    water_fraction=water / (1.0 + water),
-                )
-                figures["referred"] = figures["air_ratio"] * (air.REFERENCE_DRY_AIR_MOL_M3 / here)
-            if "stack" in values:
-                self._losses(figures, gas, values, net, gross)
+            self._heat_figures(figures, values, s, heat, burnt, water)
         return figures
 
-    def _fuel(self, values: Mapping[str, Array]) -> tuple[Stoichiometry, float, float]:
-        fuel, hydrogen, oxygen = self.fuel, float(values["hydrogen"]), float(values["oxygen"])
-        moved = hydrogen - fuel.hydrogen_fraction.value + oxygen - fuel.oxygen_fraction.value
-        s = stoichiometry_of(
+    def _heat_figures(
+        self,
+        figures: dict[str, Array],
+        values: Mapping[str, Array],
+        s: Stoichiometry,
+        heat: _Heat,
+        burnt: _Burnt,
+        water: Array,
+    ) -> None:
+        intake = values["intake"]
+        brought = self._keep("air", self._air_heat, self._enthalpies(intake), water)
+        figures["flame"] = self._keep("flame", self._flame, burnt, s, heat, brought)
+        if "pressure" in values:
+            figures["referred"] = self._keep(
+                "referred", _referred, burnt.air_ratio, intake, values["pressure"], water
+            )
+        if "stack" not in values:
+            return
+        stack = values["stack"]
+        rises = self._keep("rises", _rises, self._enthalpies(stack), self._enthalpies(intake))
+        lost = self._keep("loss", loss.flue_loss, burnt.gas, rises)
+        figures["rise"] = self._keep("rise", np.subtract, stack, intake)
+        figures |= self._keep("shares", _shares, lost, heat)
+        reference_rises = self._keep("reference rises", self._reference_rises, figures["rise"])
+        figures["loss_referred"] = self._keep(
+            "referred loss", _referred_loss, burnt.gas, reference_rises, heat
+        )
+
+    def _enthalpies(self, temperature_k: Array) -> dict[str, Array]:
+        return self._keep("enthalpies", self._enthalpies_at, temperature_k)
+
+    def _enthalpies_at(self, temperature_k: Array) -> dict[str, Array]:
+        return {name: enthalpy_j_mol(name, temperature_k) for name in self._gases}
+
+    def _reference_rises(self, rise_k: Array) -> dict[str, Array]:
+        return _rises(self._enthalpies_at(air.REFERENCE_AIR_TEMPERATURE_K + rise_k), self._at_15_degc)
+
+    def _air_heat(self, intake: dict[str, Array], water: Array) -> Array:
+        """Heat above 25 degC of a mole of dry air and the water with it."""
+        rises = _rises(intake, self._at_25_degc)
+        dry = (
+            air.DRY_AIR["O2"] * rises["O2"]
+            + air.DRY_AIR["CO2"] * rises["CO2"]
+            + (air.DRY_AIR["N2"] + air.DRY_AIR["Ar"]) * rises["N2+Ar"]
+        )
+        return dry + water * rises["H2O"]
+
+    def _flame_gas(self, flame_k: Array) -> tuple[dict[str, Array], dict[str, Array]]:
+        rises = _rises(self._enthalpies_at(flame_k), self._at_25_degc)
+        return rises, {name: heat_capacity_j_mol_k(name, flame_k) for name in self._gases}
+
+    def _keep(self, name: str, make: Callable[..., _Link], *made_from: object) -> _Link:
+        key = (name, tuple(map(id, made_from)))
+        if key not in self._kept:
+            self._kept[key] = (made_from, make(*made_from))  # holding them keeps their ids taken
+        return cast("_Link", self._kept[key][1])
+
+    def _atoms(self, hydrogen: Array, oxygen: Array) -> Stoichiometry:
+        fuel = self._fuel
+        moved = float(hydrogen) - fuel.hydrogen_fraction.value + float(oxygen) - fuel.oxygen_fraction.value
+        return stoichiometry_of(
             carbon_fraction=fuel.carbon_fraction.value - moved,
-            hydrogen_fraction=hydrogen,
-            oxygen_fraction=oxygen,
+            hydrogen_fraction=float(hydrogen),
+            oxygen_fraction=float(oxygen),
             sulphur_fraction=fuel.sulphur_fraction.value,
             moisture_fraction=fuel.moisture_fraction.value,
         )
-        held, latent = float(values["heat"]), s.water_mol_kg * WATER_LATENT_HEAT_J_MOL
-        gross = held if fuel.heating_value_basis == "gross" else held + latent
-        return s, gross - latent, gross
+
+    def _heat(self, s: Stoichiometry, held: Array) -> _Heat:
+        latent = s.water_mol_kg * WATER_LATENT_HEAT_J_MOL
+        gross = held if self._fuel.heating_value_basis == "gross" else held + latent
+        return _Heat(
+            net=np.asarray(gross - latent),
+            gross=np.asarray(gross),
+            latent_fraction=np.asarray(latent / gross),
+        )
 
     def _water_per_dry_air(self, values: Mapping[str, Array]) -> Array:
         if not {"humidity", "intake", "pressure"} <= values.keys():
-            return np.zeros(())
-        kept = self._keep("saturation", (values["intake"],), _saturation)
-        x = values["humidity"] * kept["pa"] / values["pressure"]
-        return x / (1.0 - x)
+            return self._zero
+        saturated = self._keep("saturation", air.saturation_pressure_pa, values["intake"])
+        return self._keep("water", _water, saturated, values["humidity"], values["pressure"])
 
-    def _air_ratio(self, s: Stoichiometry, values: Mapping[str, Array], water: Array) -> dict[str, Array]:
-        co = values.get("co", 0.0)
-        figures: dict[str, Array] = {}
+    def _burnt(self, s: Stoichiometry, values: Mapping[str, Array], co: Array, water: Array) -> _Burnt:
         if "o2_dry" in values:
-            figures["from_o2"] = np.asarray(
-                burn.air_ratio_from_dry_o2(s, o2_dry_fraction=values["o2_dry"], co_dry_fraction=co)
-            )
+            ratio = self._keep("dry O2", _from_dry_o2, s, values["o2_dry"], co)
         elif "o2_wet" in values:
-            figures["from_o2"] = np.asarray(
-                burn.air_ratio_from_wet_o2(
-                    s, o2_wet_fraction=values["o2_wet"], co_dry_fraction=co, water_per_dry_air=water
-                )
-            )
-        if "co2" in values:
-            figures["from_co2"] = np.asarray(
-                burn.air_ratio_from_co2(s, co2_dry_fraction=values["co2"], co_dry_fraction=co)
-            )
-        best = figures["from_o2"] if "from_o2" in figures else figures["from_co2"]
-        figures["air_ratio"] = best
-        return figures
+            ratio = self._keep("wet O2", _from_wet_o2, s, values["o2_wet"], co, water)
+        else:
+            ratio = self._keep("from CO2", _from_co2, s, values["co2"], co)
+        return self._keep("burnt", _burnt, s, ratio, co, water)
 
-    def _carbon_monoxide(self, figures: dict[str, Array], values: Mapping[str, Array]) -> None:
-        o2 = values["o2_dry"] if "o2_dry" in values else figures["o2_dry"]
-        if "co" in values:
-            figures["co_air_free"] = values["co"] * _AIR_O2 / (_AIR_O2 - o2)
-        if "co2" in values:
-            figures["fuel_factor"] = np.asarray(
-                burn.fuel_factor(
-                    o2_dry_fraction=o2, co2_dry_fraction=values["co2"], co_dry_fraction=values.get("co", 0.0)
-                )
-            )
-
-    def _losses(
-        self,
-        figures: dict[str, Array],
-        gas: burn.Products,
-        values: Mapping[str, Array],
-        net: float,
-        gross: float,
-    ) -> None:
-        ends = (values["stack"], values["intake"])
-        lost = loss.flue_loss(gas, self._keep("rises", ends, _rises))
-        total = np.asarray(lost.total_j_kg)
-        figures["rise"] = values["stack"] - values["intake"]
-        figures["dry_gas_loss"] = np.asarray(lost.dry_gas_j_kg / net)
-        figures["vapour_loss"] = np.asarray(lost.vapour_j_kg / net)
-        figures["unburned_loss"] = np.asarray(lost.unburned_j_kg / net)
-        figures["loss_net"] = total / net
-        figures["efficiency_gross"] = (net - total) / gross
-        referred = loss.flue_loss(gas, self._keep("referred", ends, _referred_rises))
-        figures["loss_referred"] = np.asarray(referred.total_j_kg / net)
-
-    def _flame(
-        self,
-        gas: burn.Products,
-        s: Stoichiometry,
-        net: float,
-        values: Mapping[str, Array],
-        air_ratio: Array,
-        water: Array,
-    ) -> Array:
+    def _flame(self, burnt: _Burnt, s: Stoichiometry, heat: _Heat, brought: Array) -> Array:
         """The temperature at the readings, then one Newton step from it for every input moved."""
-        brought = self._keep("air", (values["intake"],), _air_heat)
-        heat = (
-            net
-            - gas.co * CO_HEATING_VALUE_J_MOL
-            + air_ratio * s.air_mol_kg * (brought["dry"] + water * brought["water"])
-        )
+        gas = burnt.gas
+        given = heat.net - gas.co * CO_HEATING_VALUE_J_MOL + burnt.air_ratio * s.air_mol_kg * brought
         if self._flame_k is None:
-            self._flame_k = flame.complete_flame_temperature_k(gas, heat_j_kg=np.asarray(heat))
-        kept = self._keep("flame", (self._flame_k,), _flame_gas)
-        content, capacity = np.zeros(()), np.zeros(())
-        for name in loss.SPECIES:
-            moles = getattr(gas, name.lower())
-            content = content + moles * kept[name]
-            capacity = capacity + moles * kept[f"{name} capacity"]
-        return self._flame_k + (heat - content) / capacity
-
-    def _keep(
-        self, name: str, arrays: tuple[Array, ...], make: Callable[..., dict[str, Array]]
-    ) -> dict[str, Array]:
-        key = (name, id(arrays[0]), id(arrays[-1]))
-        if key not in self._kept:
-            self._kept[key] = (arrays, make(*arrays))  # holding the arrays keeps their ids taken
-        return self._kept[key][1]
+            self._flame_k = flame.complete_flame_temperature_k(gas, heat_j_kg=np.asarray(given))
+        rises, capacities = self._keep("flame gas", self._flame_gas, self._flame_k)
+        content = _sum_over(gas, rises)
+        return self._flame_k + (given - content) / _sum_over(gas, capacities)
 
 
-def _saturation(intake_k: Array) -> dict[str, Array]:
-    return {"pa": np.asarray(air.saturation_pressure_pa(intake_k))}
+def _from_dry_o2(s: Stoichiometry, o2: Array, co: Array) -> Array:
+    return np.asarray(burn.air_ratio_from_dry_o2(s, o2_dry_fraction=o2, co_dry_fraction=co))
 
 
-def _rises(stack_k: Array, intake_k: Array) -> dict[str, Array]:
-    return loss.heat_rises_j_mol(hot_k=stack_k, cold_k=intake_k)
+def _from_wet_o2(s: Stoichiometry, o2: Array, co: Array, water: Array) -> Array:
+    return np.asarray(
+        burn.air_ratio_from_wet_o2(s, o2_wet_fraction=o2, co_dry_fraction=co, water_per_dry_air=water)
+    )
 
 
-def _referred_rises(stack_k: Array, intake_k: Array) -> dict[str, Array]:
-    cold = np.asarray(air.REFERENCE_AIR_TEMPERATURE_K)
-    return loss.heat_rises_j_mol(hot_k=cold + (stack_k - intake_k), cold_k=cold)
+def _from_co2(s: Stoichiometry, co2: Array, co: Array) -> Array:
+    return np.asarray(burn.air_ratio_from_co2(s, co2_dry_fraction=co2, co_dry_fraction=co))
 
 
-def _air_heat(intake_k: Array) -> dict[str, Array]:
-    """Heat of a mole of dry air and of water vapour above 25 degC."""
-    rises = loss.heat_rises_j_mol(hot_k=intake_k, cold_k=np.asarray(REFERENCE_TEMPERATURE_K))
-    dry = sum((share * rises[name] for name, share in air.DRY_AIR.items()), np.zeros(()))
-    return {"dry": dry, "water": rises["H2O"]}
+def _burnt(s: Stoichiometry, air_ratio: Array, co: Array, water: Array) -> _Burnt:
+    gas = burn.products(s, air_ratio=air_ratio, co_dry_fraction=co, water_per_dry_air=water)
+    dry = np.asarray(gas.dry_mol_kg)
+    wet = np.asarray(dry + gas.h2o)
+    return _Burnt(
+        air_ratio=air_ratio,
+        gas=gas,
+        wet_mol=wet,
+        o2_dry=np.asarray(gas.o2 / dry),
+        co2_dry=np.asarray(gas.co2 / dry),
+    )
 
 
-def _flame_gas(flame_k: Array) -> dict[str, Array]:
-    kept = loss.heat_rises_j_mol(hot_k=flame_k, cold_k=np.asarray(REFERENCE_TEMPERATURE_K))
-    capacities = {f"{name} capacity": heat_capacity_j_mol_k(name, flame_k) for name in loss.SPECIES}
-    return kept | capacities
+def _air_free(co: Array, o2: Array) -> Array:
+    return np.asarray(
+        burn.co_air_free_fraction(co_fraction=co, o2_fraction=o2, extrapolate=True), dtype=np.float64
+    )
+
+
+def _fuel_factor(o2: Array, co2: Array, co: Array) -> Array:
+    return np.asarray(burn.fuel_factor(o2_dry_fraction=o2, co2_dry_fraction=co2, co_dry_fraction=co))
+
+
+def _water(saturated: Array, humidity: Array, pressure: Array) -> Array:
+    share = humidity * saturated / pressure
+    return np.asarray(share / (1.0 - share))
+
+
+def _vapour_pressure(burnt: _Burnt, pressure: Array) -> Array:
+    return np.asarray(burnt.gas.h2o / burnt.wet_mol * pressure)
+
+
+def _referred(air_ratio: Array, intake: Array, pressure: Array, water: Array) -> Array:
+    here = air.dry_air_mol_m3(
+        temperature_k=intake, pressure_pa=pressure, water_fraction=water / (1.0 + water)
+    )
+    return np.asarray(air_ratio * (air.REFERENCE_DRY_AIR_MOL_M3 / here))
+
+
+def _rises(hot: dict[str, Array], cold: dict[str, Array]) -> dict[str, Array]:
+    return {name: each - cold[name] for name, each in hot.items()}
+
+
+def _shares(lost: loss.FlueLoss, heat: _Heat) -> dict[str, Array]:
+    total = np.asarray(lost.total_j_kg)
+    return {
+        "dry_gas_loss": np.asarray(lost.dry_gas_j_kg / heat.net),
+        "vapour_loss": np.asarray(lost.vapour_j_kg / heat.net),
+        "unburned_loss": np.asarray(lost.unburned_j_kg / heat.net),
+        "loss_net": np.asarray(total / heat.net),
+        "efficiency_gross": np.asarray((heat.net - total) / heat.gross),
+    }
+
+
+def _referred_loss(gas: burn.Products, rises: dict[str, Array], heat: _Heat) -> Array:
+    return np.asarray(loss.flue_loss(gas, rises).total_j_kg / heat.net)
+
+
+def _sum_over(gas: burn.Products, by_species: Mapping[str, Array]) -> Array:
+    return sum((moles * by_species[name] for name, moles in gas.parts()), np.zeros(()))

@@ -108,12 +108,36 @@ NASA_COEFFICIENTS: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
 }
 
 
+# What is left of dry air when its oxygen is used up, by mole: nitrogen with its argon (air.DRY_AIR).
+ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION = 0.0093 / (0.7808 + 0.0093)
+NASA_COEFFICIENTS["N2+Ar"] = tuple(  # type: ignore[assignment]
+    tuple(
+        n2 + ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION * (ar - n2)
+        for n2, ar in zip(NASA_COEFFICIENTS["N2"][span], NASA_COEFFICIENTS["Ar"][span], strict=True)
+    )
+    for span in (0, 1)
+)
+
+
+def _polynomial(coefficients: tuple[float, ...], t: Array) -> Array:
+    """By Horner's scheme in place, the leading zeros left out (argon has nothing else)."""
+    degree = max((i for i, c in enumerate(coefficients) if c != 0.0), default=0)
+    if degree == 0:
+        return np.full_like(t, coefficients[0])
+    total = np.multiply(t, coefficients[degree], out=np.empty_like(t))
+    total += coefficients[degree - 1]
+    for coefficient in reversed(coefficients[: degree - 1]):
+        total *= t
+        total += coefficient
+    return total
+
+
 def _enthalpy_over_r(a: tuple[float, ...], t: Array) -> Array:
-    return a[5] + t * (a[0] + t * (a[1] / 2 + t * (a[2] / 3 + t * (a[3] / 4 + t * (a[4] / 5)))))
+    return _polynomial((a[5], a[0], a[1] / 2, a[2] / 3, a[3] / 4, a[4] / 5), t)
 
 
 def _heat_capacity_over_r(a: tuple[float, ...], t: Array) -> Array:
-    return a[0] + t * (a[1] + t * (a[2] + t * (a[3] + t * a[4])))
+    return _polynomial(a[:5], t)
 
 
 def _entropy_over_r(a: tuple[float, ...], t: Array) -> Array:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from lightoff.physics.burn import Products
-from lightoff.physics.gas import CO_HEATING_VALUE_J_MOL, enthalpy_j_mol
+from lightoff.physics.gas import CO_HEATING_VALUE_J_MOL
 from lightoff.physics.uncertain import Array, Real, plain
-
-SPECIES = ("O2", "CO2", "CO", "N2", "Ar", "SO2", "H2O")
 
 # Siegert's formula for fuel oil, O2 in per cent and loss in per cent of net heat. Basis: siegert.
 _SIEGERT_A2, _SIEGERT_B, _SIEGERT_AIR = 0.68, 0.007, 21.0
@@ -32,27 +31,18 @@ class FlueLoss:
         return self.dry_gas_j_kg + self.vapour_j_kg + self.unburned_j_kg
 
 
-def heat_rises_j_mol(*, hot_k: Array, cold_k: Array) -> dict[str, Array]:
-    """Heat to warm a mole of each gas from cold to hot, J/mol. Basis: mcbride_1993."""
-    return {name: enthalpy_j_mol(name, hot_k) - enthalpy_j_mol(name, cold_k) for name in SPECIES}
+def flue_loss(gas: Products, rises_j_mol: Mapping[str, Array]) -> FlueLoss:
+    """Sensible and unburned loss of the products.
 
-
-def flue_loss(gas: Products, rises_j_mol: dict[str, Array]) -> FlueLoss:
-    """Sensible and unburned loss of the products, from `heat_rises_j_mol` of stack over intake.
-
-    Valid for: a stack above the dew point; below it part of the vapour's latent heat is won back and
-    the loss is smaller than this.
+    Parameters: `rises_j_mol` heat to warm a mole of each gas of `gas.parts()` from the intake's to the
+    stack's temperature. Valid for: a stack above the dew point; below it part of the vapour's latent
+    heat is won back and the loss is smaller than this.
     """
+    warmed = {name: moles * rises_j_mol[name] for name, moles in gas.parts()}
+    vapour = warmed.pop("H2O")
     return FlueLoss(
-        dry_gas_j_kg=(
-            gas.o2 * rises_j_mol["O2"]
-            + gas.co2 * rises_j_mol["CO2"]
-            + gas.co * rises_j_mol["CO"]
-            + gas.n2 * rises_j_mol["N2"]
-            + gas.ar * rises_j_mol["Ar"]
-            + gas.so2 * rises_j_mol["SO2"]
-        ),
-        vapour_j_kg=gas.h2o * rises_j_mol["H2O"],
+        dry_gas_j_kg=sum(warmed.values(), 0.0),
+        vapour_j_kg=vapour,
         unburned_j_kg=gas.co * CO_HEATING_VALUE_J_MOL,
     )
 

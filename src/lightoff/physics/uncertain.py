@@ -55,7 +55,8 @@ def propagate(
 ) -> dict[str, Uncertain]:
     """Every figure of `evaluate` with its standard uncertainty, inputs taken as independent.
 
-    `evaluate` gets the inputs by name and returns figures by name; it must be pure and work row by row.
+    `evaluate` gets the inputs by name and returns figures by name; it must work row by row, and may
+    return the very same object for a figure that the moved input does not touch.
     Each input is moved to both sides by a part of its standard uncertainty, and the differences are
     added as squares. First order: where a formula bends strongly within one uncertainty, the true
     interval is lopsided.
@@ -63,21 +64,38 @@ def propagate(
     Basis: jcgm_100_2008 (equation 10; 5.1.3 note 2, numerical sensitivities).
     """
     central = evaluate(values)
-    variances: dict[str, Array | float] = dict.fromkeys(central, 0.0)
+    variances: dict[str, Array] = {}
     for name, doubt in standard_uncertainties.items():
         if not np.any(doubt):
             continue
         step = doubt * _STEP_FRACTION
         above = evaluate({**values, name: values[name] + step})
         below = evaluate({**values, name: values[name] - step})
-        for figure in central:
+        for figure, value in central.items():
+            if above[figure] is value:
+                continue  # this input does not touch this figure
             change = above[figure] - below[figure]
-            variances[figure] = variances[figure] + change * change
+            change = change * change
+            variances[figure] = change if figure not in variances else variances[figure] + change
     scale = 0.5 / _STEP_FRACTION
     return {
         name: Uncertain(
             value=plain(value),
-            standard_uncertainty=plain(scale * np.sqrt(variances[name]) + 0.0 * value),
+            standard_uncertainty=plain(_spread(scale, variances.get(name), value)),
         )
         for name, value in central.items()
     }
+
+
+def through(function: Callable[[Array], Real], figure: Uncertain) -> Uncertain:
+    """The figure that follows from one other by a function of it alone, with its uncertainty."""
+    value, doubt = np.asarray(figure.value), np.asarray(figure.standard_uncertainty)
+    step = doubt * _STEP_FRACTION
+    change = np.abs(np.asarray(function(value + step)) - np.asarray(function(value - step)))
+    return Uncertain(value=function(value), standard_uncertainty=plain(0.5 / _STEP_FRACTION * change))
+
+
+def _spread(scale: float, variance: Array | None, value: Array) -> Array:
+    if variance is None:
+        return np.zeros_like(value)
+    return scale * np.sqrt(np.broadcast_to(variance, np.broadcast_shapes(variance.shape, value.shape)))
