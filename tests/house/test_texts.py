@@ -21,15 +21,11 @@ def messages() -> list[tuple[str, int, str, set[str]]]:
                 continue
             name = getattr(node.func, "id", getattr(node.func, "attr", ""))
             first = node.args[0]
-            if (
-                name in ("message", "text")
-                and isinstance(first, ast.Constant)
-                and isinstance(first.value, str)
-            ):
-                if KEY.match(first.value):
-                    values = {each.arg for each in node.keywords if each.arg}
-                    spread = any(each.arg is None for each in node.keywords)
-                    found.append((path.name, node.lineno, first.value, {"*"} if spread else values))
+            key = first.value if isinstance(first, ast.Constant) and isinstance(first.value, str) else ""
+            if name in ("message", "text") and KEY.match(key):
+                values = {each.arg for each in node.keywords if each.arg}
+                spread = any(each.arg is None for each in node.keywords)
+                found.append((path.name, node.lineno, key, {"*"} if spread else values))
     return found
 
 
