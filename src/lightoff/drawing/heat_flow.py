@@ -12,6 +12,9 @@ from lightoff.texts import Speaker
 LEAST_WIDTH_PX = 340.0
 VALUE_PX = 25.0
 TEXT_PX = 15.0
+SMALL_PX = 560.0
+HEAD_PX = 48.0
+LEAST_BRANCH_PX = 1.0  # a branch thinner than this is not drawn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,99 +46,68 @@ def heat_flow(
 ) -> str:
     """The arrow from the fuel to water and exhaust; both branches are as wide as their share."""
     wide = max(width, LEAST_WIDTH_PX)
-    small = wide < 560
-    body = 70.0  # px of the whole heat
-    up = max(3.0, body * flow.exhaust_w / flow.fuel_w)
-    kept = body - up if flow.exhaust_w else body
-    head = 46.0
-    bottom = head + body + 2
-    top = bottom - body
-    turn = wide * (0.5 if small else 0.67)
-    tip = 28.0
-    path = _outline((turn, up), (top, bottom - kept, bottom), wide=wide, tip=tip)
-    drawn = [
-        svg.element(
-            "path", d=path, stroke=palette.ink, stroke_width=2.25, fill="none", stroke_linejoin="miter"
-        )
-    ]
-    middle = (top + bottom) / 2
-    low = bottom - kept / 2
-    drawn += _said(
-        (38, middle + 8),
-        flow.fuel_w,
-        "drawing.in_the_fuel",
-        speaker,
-        palette=palette,
-        note=flow.fuel_note,
-        small=small,
+    small = wide < SMALL_PX
+    body = 84.0 if small else 70.0  # px of the whole heat
+    up = body * flow.exhaust_w / flow.fuel_w
+    kept = body - up
+    bottom = HEAD_PX + body
+    turn = min(wide * (0.46 if small else 0.67), wide - up - (120.0 if small else 240.0))
+    path = _outline((turn, up), (HEAD_PX, bottom - kept, bottom), wide=wide)
+    shape = svg.element("path", d=path, stroke=palette.ink, stroke_width=2.25)
+    # Words that do not fit into a thin branch stand below it.
+    fits = kept >= (46.0 if small else 32.0)
+    water_y = bottom - kept / 2 + (-1.0 if small else 9.0) if fits else bottom + 28.0
+    drop = 0.0 if fits else 34.0 + (18.0 if small else 0.0)
+    said = (
+        ((38.0, HEAD_PX + body / 2 + (-1 if small else 8)), flow.fuel_w, "in_the_fuel", flow.fuel_note),
+        ((turn + up + 22, HEAD_PX - (32 if small else 18)), flow.exhaust_w, "up_the_exhaust", ""),
+        ((turn + up + 22 if small else turn + 18, water_y), flow.coolant_w, "to_your_water", ""),
     )
-    drawn += _said(
-        (turn + up + 22, head - 18),
-        flow.exhaust_w,
-        "drawing.up_the_exhaust",
-        speaker,
-        palette=palette,
-        small=small,
-    )
-    drawn += _said(
-        (turn + 12 if small else turn + 18, low + 9),
-        flow.coolant_w,
-        "drawing.to_your_water",
-        speaker,
-        palette=palette,
-        small=small,
-    )
+    drawn = [shape]
+    for at, watts, key, note in said:
+        text = speaker.text(f"drawing.{key}") + (f", {note}" if note and not small else "")
+        drawn += _said(at, watts, text, speaker, palette=palette, small=small)
     return svg.picture(
         drawn,
         width=wide,
-        height=bottom + 4,
+        height=bottom + 4 + drop,
         title=speaker.text("drawing.heat_flow"),
         description=description or _described(flow, speaker),
         palette=palette,
     )
 
 
-def _outline(bend: svg.Point, heights: tuple[float, float, float], *, wide: float, tip: float) -> str:
+def _outline(bend: svg.Point, heights: tuple[float, float, float], *, wide: float) -> str:
     """The arrow's outline: a notched tail, a branch that rises at the bend, a head at the right."""
     turn, up = bend
     top, kept_top, bottom = heights
     n = svg.number
-    middle = (kept_top + bottom) / 2
-    curve = 26.0
-    low = max(6.0, up * 0.9)
-    points = [
+    curve, tip = 26.0, 28.0
+    low = min(max(6.0, up * 0.5), HEAD_PX - curve - 5.0)
+    rise = [
         f"M2 {n(top)}H{n(turn - curve)}",
-        f"Q{n(turn)} {n(top)} {n(turn)} {n(top - curve)}V{n(6 + low)}",
-        f"L{n(turn + up / 2)} 4L{n(turn + up)} {n(6 + low)}V{n(kept_top - curve - 2)}",
+        f"Q{n(turn)} {n(top)} {n(turn)} {n(top - curve)}V{n(4 + low)}",
+        f"L{n(turn + up / 2)} 4L{n(turn + up)} {n(4 + low)}V{n(top - curve)}",
         f"Q{n(turn + up)} {n(kept_top)} {n(turn + up + curve)} {n(kept_top)}",
-        f"H{n(wide - tip)}L{n(wide - 3)} {n(middle)}L{n(wide - tip)} {n(bottom)}H2",
+    ]
+    if up < LEAST_BRANCH_PX:
+        rise = [f"M2 {n(kept_top)}"]
+    head = [
+        f"H{n(wide - tip)}L{n(wide - 3)} {n((kept_top + bottom) / 2)}L{n(wide - tip)} {n(bottom)}H2",
         f"L18 {n((top + bottom) / 2)}Z",
     ]
-    return "".join(points)
+    return "".join([*rise, *head])
 
 
 def _said(
-    at: svg.Point,
-    watts: float,
-    key: str,
-    speaker: Speaker,
-    *,
-    palette: Palette,
-    note: str = "",
-    small: bool = False,
+    at: svg.Point, watts: float, text: str, speaker: Speaker, *, palette: Palette, small: bool
 ) -> list[str]:
     """The number, its unit, and what it is."""
     value, unit = speaker.number(watts, "power"), speaker.unit("power")
-    text = speaker.text(key) + (f", {note}" if note and not small else "")
-    size = 20.0 if small else VALUE_PX
-    x, y = at
-    wide = 0.66 * size * len(value)
-    drawn = [svg.words(at, value, fill=palette.ink, size=size, weight=700)]
-    drawn.append(svg.words((x + wide, y), unit, fill=palette.second, size=TEXT_PX, weight=300))
-    beside = x + wide + 0.62 * TEXT_PX * len(unit) + 11
+    figure = [(value, 20.0 if small else VALUE_PX, 700, palette.ink), (unit, TEXT_PX, 300, palette.second)]
     if small:
-        return [*drawn, svg.words((x, y + 17), text, fill=palette.ink, size=14.0)]
-    return [*drawn, svg.words((beside, y), text, fill=palette.ink, size=TEXT_PX)]
+        return [svg.run(at, figure), svg.words((at[0], at[1] + 17), text, fill=palette.ink, size=14.0)]
+    return [svg.run(at, [*figure, (text, TEXT_PX, 400, palette.ink)])]
 
 
 def _described(flow: HeatFlow, speaker: Speaker) -> str:

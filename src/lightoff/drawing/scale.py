@@ -181,7 +181,7 @@ def _hatched(
     edge = start if math.isfinite(low) else end
     half = BAND_HALF_PX - 0.5
     shape = ((start, middle - half), (end, middle - half), (end, middle + half), (start, middle + half))
-    return svg.hatch(shape, stroke=palette.second) + svg.line(
+    return svg.hatch(shape, stroke=palette.second, gap=8.0) + svg.line(
         (edge, middle - 8.5), (edge, middle + 8.5), stroke=palette.ink, width=2.5
     )
 

@@ -63,6 +63,14 @@ def polyline(points: Sequence[Point], *, stroke: str, width: float = 2.0) -> str
     return element("polyline", points=_listed(points), stroke=stroke, stroke_width=width, fill="none")
 
 
+def strokes(pieces: Sequence[tuple[Point, Point]], *, stroke: str, width: float = 2.0) -> str:
+    """Many straight pieces as one path."""
+    if not pieces:
+        return ""
+    d = "".join(f"M{number(a[0])} {number(a[1])}L{number(b[0])} {number(b[1])}" for a, b in pieces)
+    return element("path", d=d, stroke=stroke, stroke_width=width, stroke_linecap="round")
+
+
 def polygon(points: Sequence[Point], *, fill: str = "none", stroke: str = "none", width: float = 2.0) -> str:
     """A closed shape with square corners."""
     return element("polygon", points=_listed(points), fill=fill, stroke=stroke, stroke_width=width)
@@ -127,19 +135,26 @@ def words(
     )
 
 
+def run(at: Point, pieces: Sequence[tuple[str, float, int, str]], *, gap: float = 7.0) -> str:
+    """Words of several cuts on one baseline: (text, size, weight, fill) each, set by their true widths."""
+    inner = ""
+    for index, (text, size, weight, fill) in enumerate(piece for piece in pieces if piece[0]):
+        extra: dict[str, str | float] = {"dx": gap} if index else {}
+        inner += element("tspan", escape(text), font_size=size, font_weight=str(weight), fill=fill, **extra)
+    return element("text", inner, x=at[0], y=at[1])
+
+
 def hatch(shape: Sequence[Point], *, stroke: str, gap: float = 6.0, width: float = 1.25) -> str:
     """Lines at 45 degrees, rising to the right, across a convex shape; every end computed."""
     sums = [x + y for x, y in shape]
     first = int(min(sums) // gap) + 1
     last = int(max(sums) // gap)
-    drawn = []
+    pieces = []
     for step in range(first, last + 1):
         ends = _crossings(shape, step * gap)
         if len(ends) == 2 and ends[0] != ends[1]:
-            drawn.append(
-                f"M{number(ends[0][0])} {number(ends[0][1])}L{number(ends[1][0])} {number(ends[1][1])}"
-            )
-    return element("path", d="".join(drawn), stroke=stroke, stroke_width=width) if drawn else ""
+            pieces.append((ends[0], ends[1]))
+    return strokes(pieces, stroke=stroke, width=width)
 
 
 def _crossings(shape: Sequence[Point], total: float) -> list[Point]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from lightoff.drawing import svg
 from lightoff.drawing.labels import Box, Places, around, label_box
@@ -16,6 +17,8 @@ from lightoff.texts import Speaker
 TEXT_PX = 14.0
 LEAST_WIDTH_PX = 280.0
 CROSS_PX = 6.5
+# Only where the triangle brings no point of its own: dry air's oxygen, us_standard_atmosphere_1976.
+AIR_O2_FRACTION = 0.2095
 
 
 def triangle(
@@ -37,8 +40,8 @@ def triangle(
     drawn = [_too_little_air(burn, plot, palette=palette), *_grid(burn, plot, palette=palette)]
     drawn += _expected(burn, plot, palette=palette)
     drawn.append(_complete(burn, plot, palette=palette))
-    labels = _axes(burn, plot, speaker, places=places, palette=palette)
-    drawn += labels
+    _keep_off_the_line(burn, plot, places)
+    drawn += _axes(burn, plot, speaker, places=places, palette=palette)
     drawn += _points(burn, plot, speaker, places=places, palette=palette)
     drawn += _air_ratios(burn, plot, speaker, places=places, palette=palette)
     drawn += _more_co(burn, plot, speaker, places=places, palette=palette)
@@ -79,7 +82,7 @@ class _Plot:
     def clipped(self, points: list[svg.Point], *, o2_low: float = 0.0) -> list[svg.Point]:
         """The part of a line, in shares, inside the plot; for lines that leave it once."""
         kept: list[svg.Point] = []
-        for start, end in zip(points, points[1:], strict=False):
+        for start, end in pairwise(points):
             piece = _clip(start, end, (o2_low, self.co2_low, self.o2_high, self.co2_high))
             if piece is not None:
                 kept += [piece[0]] if not kept else []
@@ -109,11 +112,10 @@ def _plot(burn: Triangle, *, width: float, height: float | None) -> _Plot:
 
 
 def _co2_on_line(burn: Triangle, o2: float) -> float:
-    """CO2 of complete combustion at this O2: between the known points of the line, straight."""
-    known = sorted(((o2_at, co2_at) for _, o2_at, co2_at in burn.air_ratios), key=lambda each: each[0])
-    start = (0.0, burn.co2_largest_fraction)
-    far = known[-1] if known and known[-1][0] > 0 else (0.2095, 0.0)
-    return start[1] + (far[1] - start[1]) * o2 / far[0]
+    """CO2 of complete combustion at this O2: the line is straight, through its farthest known point."""
+    known = max(((o2_at, co2_at) for _, o2_at, co2_at in burn.air_ratios), default=(0.0, 0.0))
+    far = known if known[0] > 0 else (AIR_O2_FRACTION, 0.0)
+    return burn.co2_largest_fraction + (far[1] - burn.co2_largest_fraction) * o2 / far[0]
 
 
 def _too_little_air(burn: Triangle, plot: _Plot, *, palette: Palette) -> str:
@@ -124,7 +126,7 @@ def _too_little_air(burn: Triangle, plot: _Plot, *, palette: Palette) -> str:
         plot.at(floor, max(plot.co2_low, _co2_on_line(burn, floor))),
         plot.at(floor, plot.co2_low),
     ]
-    return svg.hatch(shape, stroke=palette.rule, gap=7.0) + svg.line(
+    return svg.hatch(shape, stroke=palette.rule, gap=8.0) + svg.line(
         shape[2], shape[3], stroke=palette.rule, width=1.5
     )
 
@@ -155,11 +157,18 @@ def _complete(burn: Triangle, plot: _Plot, *, palette: Palette) -> str:
     return axes + svg.polyline(points, stroke=palette.ink, width=3.0)
 
 
+def _keep_off_the_line(burn: Triangle, plot: _Plot, places: Places) -> None:
+    for step in range(61):
+        o2 = plot.o2_high * step / 60
+        x, y = plot.at(o2, _co2_on_line(burn, o2))
+        if y <= plot.bottom:
+            places.take(Box(x - 3, y - 3, x + 3, y + 3))
+
+
 def _expected(burn: Triangle, plot: _Plot, *, palette: Palette) -> list[str]:
     if burn.expected_o2 is None:
         return []
     ends = [plot.at(o2, _co2_on_line(burn, o2)) for o2 in sorted(burn.expected_o2)]
-    (x1, y1), (x2, y2) = ends
     slope = plot.at(plot.o2_high, _co2_on_line(burn, plot.o2_high))
     start = plot.at(0, burn.co2_largest_fraction)
     length = math.hypot(slope[0] - start[0], slope[1] - start[1])
@@ -216,7 +225,7 @@ def _air_ratios(
     drawn = []
     named = False
     for air_ratio, o2, co2 in burn.air_ratios:
-        if not (0 <= o2 <= plot.o2_high and plot.co2_low <= co2 <= plot.co2_high):
+        if not (0 < o2 <= plot.o2_high and plot.co2_low <= co2 <= plot.co2_high):
             continue
         x, y = plot.at(o2, co2)
         drawn.append(svg.line((x, y), (x + 4.5, y - 10), stroke=palette.ink))
@@ -227,10 +236,11 @@ def _air_ratios(
             continue
         drawn.append(svg.words(found[0], text, fill=palette.ink, size=TEXT_PX, halo=palette.ground))
         if not named:
-            beside = (found[0][0] + 8 + 0.62 * TEXT_PX * len(text), found[0][1])
+            # Digits are 0.63 em, the point 0.28 em: measured in the typeface.
+            beside = (found[0][0] + (0.63 * (len(text) - 1) + 0.28) * TEXT_PX + 6, found[0][1])
             word = speaker.text("drawing.air_ratio")
-            named = places.find([(beside, "start")], word, size=TEXT_PX) is not None
-            if named:
+            if places.find([(beside, "start")], word, size=TEXT_PX):
+                named = True
                 drawn.append(svg.words(beside, word, fill=palette.second, size=TEXT_PX, halo=palette.ground))
     return drawn
 
@@ -250,8 +260,7 @@ def _points(burn: Triangle, plot: _Plot, speaker: Speaker, *, places: Places, pa
             drawn.append(_cross(centre, 3.5, stroke=palette.second, width=1.75))
             continue
         reach = plot.reach(point.o2_half_width, point.co2_half_width)
-        reach = (min(reach[0], plot.width), min(reach[1], plot.height))
-        drawn.append(_now(point, centre, reach, palette=palette))
+        drawn.append(_now(point, centre, reach, plot, palette=palette))
         mark = (min(max(reach[0], CROSS_PX), 40.0), min(max(reach[1], CROSS_PX), 30.0))
         places.take(Box(centre[0] - mark[0], centre[1] - mark[1], centre[0] + mark[0], centre[1] + mark[1]))
         spoken.append((point, centre, mark))
@@ -274,14 +283,27 @@ def _points(burn: Triangle, plot: _Plot, speaker: Speaker, *, places: Places, pa
     return drawn
 
 
-def _now(point: BurnPoint, centre: svg.Point, reach: svg.Point, *, palette: Palette) -> str:
+def _now(point: BurnPoint, centre: svg.Point, reach: svg.Point, plot: _Plot, *, palette: Palette) -> str:
     """A point of this visit: cross, solid as left or open as found, in the ellipse of its doubt."""
     doubt = ""
     if max(reach) > CROSS_PX:
-        doubt = svg.ellipse(centre, reach, stroke=palette.ink)
+        doubt = _ellipse(centre, reach, plot, palette=palette)
     if point.stage is Stage.AS_LEFT:
         return doubt + _cross(centre, CROSS_PX, stroke=palette.ink, width=5.0)
     return doubt + _open_cross(centre, CROSS_PX + 1.5, palette=palette)
+
+
+def _ellipse(centre: svg.Point, reach: svg.Point, plot: _Plot, *, palette: Palette) -> str:
+    """The doubt of a point; where it would leave the plot, only the arcs inside."""
+    x, y = centre
+    rx, ry = reach
+    window = (plot.left - 4, plot.top - 10, plot.right, plot.bottom)
+    if x - rx >= window[0] and x + rx <= window[2] and y - ry >= window[1] and y + ry <= window[3]:
+        return svg.ellipse(centre, reach, stroke=palette.ink)
+    turns = [math.tau * step / 240 for step in range(241)]
+    rim = [(x + rx * math.cos(turn), y + ry * math.sin(turn)) for turn in turns]
+    pieces = [_clip(start, end, window) for start, end in pairwise(rim)]
+    return svg.strokes([piece for piece in pieces if piece is not None], stroke=palette.ink)
 
 
 def _cross(centre: svg.Point, half: float, *, stroke: str, width: float) -> str:
