@@ -1,0 +1,70 @@
+"""Judge a case that is already in hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from lightoff.ground.errors import NotFound, Refusal
+from lightoff.ground.message import message
+from lightoff.judging.assess import assess
+from lightoff.judging.assessment import WORST_FIRST, Assessment, GateResult, Judgement, Verdict
+from lightoff.physics.fuel import Fuel
+from lightoff.shelf import Shelf
+from lightoff.terms.case import Case
+from lightoff.terms.shelf import Sheet
+
+
+def assess_case(case: Case, shelf: Shelf, now: datetime) -> Assessment:
+    """The judgement of a case by the limits, the fuel and the heater's sheet on the shelf.
+
+    Raises NotFound for a heater whose sheet is not on the shelf.
+    """
+    return assess(
+        case,
+        sheet=sheet_of(case, shelf),
+        fuel=fuel_of(case, shelf),
+        limits=shelf.limits,
+        catalogue=shelf.catalogue,
+        now=now,
+    )
+
+
+def sheet_of(case: Case, shelf: Shelf) -> Sheet:
+    """The sheet of the case's heater. Raises NotFound."""
+    sheet = shelf.sheets.get(case.heater.sheet)
+    if sheet is None:
+        possible = ", ".join(shelf.sheets)
+        raise NotFound(message("shop.no_such_sheet", sheet=case.heater.sheet, possible=possible))
+    return sheet
+
+
+def fuel_of(case: Case, shelf: Shelf) -> Fuel | None:
+    """The fuel of the visit; None where nobody said, or where the shelf no longer knows it."""
+    return shelf.fuels.get(case.visit.fuel)
+
+
+def with_set_aside(assessment: Assessment, faults: Sequence[Refusal]) -> Assessment:
+    """The judgement of the good rows of a file whose bad rows were set aside: never fit.
+
+    A row that could not be read may have held the worst reading of the visit.
+    """
+    if not faults:
+        return assessment
+    gate = GateResult(
+        gate="belongs here",
+        judgement=Judgement.NOT_PROVEN,
+        said=message("visit_file.set_aside", count=len(faults)),
+    )
+    order = WORST_FIRST.index
+    gates = tuple(sorted((*assessment.verdict.gates, gate), key=lambda each: order(each.judgement)))
+    verdict = assessment.verdict.verdict
+    if verdict is Verdict.FIT:
+        verdict = Verdict.NOT_PROVEN
+    return replace(
+        assessment,
+        verdict=replace(assessment.verdict, verdict=verdict, gates=gates),
+        said=message(f"verdict_said.{verdict}"),
+        paragraph=(*assessment.paragraph, gate.said),
+    )

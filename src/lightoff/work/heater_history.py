@@ -1,0 +1,41 @@
+"""A heater's past: each visit with its judgement."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from lightoff.judging.assessment import Assessment
+from lightoff.records import HeaterLine
+from lightoff.terms.case import Case
+from lightoff.work.assess_case import assess_case
+from lightoff.work.workshop import Workshop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeaterHistory:
+    """One heater with its visits and their judgements, oldest first."""
+
+    line: HeaterLine
+    cases: tuple[Case, ...]
+    assessments: tuple[Assessment, ...]
+
+
+def heater_history(
+    workshop: Workshop, heater_id: str, now: datetime, *, latest: int = 40
+) -> HeaterHistory:
+    """A heater and its `latest` visits, each judged as the limits stand today. Raises NotFound."""
+    line = workshop.book.line(heater_id)
+    visits = workshop.book.visits_of(heater_id)
+    base: Case | None = workshop.book.case(visits[-1].id) if visits else None
+    first = max(0, len(visits) - latest)
+    cases = tuple(
+        replace(base, visit=visits[index], history=visits[:index])
+        for index in range(first, len(visits))
+        if base is not None
+    )
+    return HeaterHistory(
+        line=line,
+        cases=cases,
+        assessments=tuple(assess_case(case, workshop.shelf, now) for case in cases),
+    )

@@ -1,0 +1,77 @@
+"""Judge a visit with what is typed but not kept yet; nothing is stored."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from lightoff.judging.assessment import Assessment
+from lightoff.records import Acceptance, Close, noun_of
+from lightoff.terms.case import Case
+from lightoff.terms.entry import Entry
+from lightoff.terms.visit import Event, Photo, Reading, Visit
+from lightoff.work.assess_case import assess_case
+from lightoff.work.workshop import Workshop
+
+
+def preview_visit(
+    workshop: Workshop, visit_id: str, drafts: Sequence[Entry], now: datetime
+) -> tuple[Case, Assessment]:
+    """The case of a visit with the drafts on top, and its judgement.
+
+    Drafts are entries that nobody kept; later ones come on top of earlier ones, and one that stands in
+    the book already changes nothing. Raises NotFound, and Refusal for a draft that is no entry.
+    """
+    case = workshop.book.case(visit_id)
+    visit = case.visit
+    for draft in drafts:
+        if draft.subject == visit_id:
+            visit = _with_draft(visit, draft)
+    case = replace(case, visit=visit)
+    return case, assess_case(case, workshop.shelf, now)
+
+
+def _with_draft(visit: Visit, draft: Entry) -> Visit:
+    """The visit as it would be with this entry kept."""
+    if any(draft.id == each.id for each in (*visit.readings, *visit.events, *visit.photos)):
+        return visit
+    if draft.field != "visit" and draft.corrects is not None:
+        visit = _without(visit, draft.corrects)
+    if draft.value is None:
+        return visit
+    noun = noun_of(draft.field, visit.id if draft.field == "visit" else draft.id, draft.value)
+    match noun:
+        case Reading():
+            read = replace(noun, entered_at=draft.at, corrects=draft.corrects)
+            return replace(visit, readings=(*visit.readings, read))
+        case Event():
+            return replace(visit, events=(*visit.events, noun))
+        case Photo():
+            return replace(visit, photos=(*visit.photos, noun))
+        case Close():
+            # Of two ends the earlier counts, as in the book: what came after it is late.
+            ends = [each for each in (visit.closed_at, noun.closed_at) if each is not None]
+            return replace(visit, closed_at=min(ends))
+        case Acceptance():
+            return replace(visit, readings=tuple(_accepted(each, noun, draft) for each in visit.readings))
+        case Visit():
+            parts = {"readings": visit.readings, "events": visit.events, "photos": visit.photos}
+            return replace(noun, closed_at=visit.closed_at, **parts)
+        case _:
+            return visit
+
+
+def _without(visit: Visit, corrected: str) -> Visit:
+    return replace(
+        visit,
+        readings=tuple(each for each in visit.readings if each.id != corrected),
+        events=tuple(each for each in visit.events if each.id != corrected),
+        photos=tuple(each for each in visit.photos if each.id != corrected),
+    )
+
+
+def _accepted(reading: Reading, acceptance: Acceptance, draft: Entry) -> Reading:
+    if reading.id != acceptance.reading or reading.accepted_by is not None:
+        return reading
+    return replace(reading, accepted_by=draft.author)

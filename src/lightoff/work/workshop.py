@@ -1,0 +1,58 @@
+"""A shop's folder, opened: the book and the shelf that every job works with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from lightoff.ground.errors import Refusal
+from lightoff.ground.message import message
+from lightoff.records import Book
+from lightoff.shelf import Shelf, open_shelf
+
+BOOK = "book.sqlite3"
+SHELF = "shelf"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workshop:
+    """The open book and the shelf of one shop. Close it, or use it in a `with`."""
+
+    book: Book
+    shelf: Shelf
+    folder: Path
+
+    def close(self) -> None:
+        """Close the book."""
+        self.book.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+def open_shop(folder: Path, *, create: bool = True) -> Workshop:
+    """The shop in a folder: its book, and the shelf with the shop's own edits.
+
+    Raises Refusal for a path that cannot be a folder; NotFound for a missing book where `create` is
+    false; BookTrouble for what disk and database refuse. A bad edit on the shelf raises nothing: it
+    stands in `shelf.problems`, and the shipped row counts.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise Refusal(message("shop.not_a_folder", path=str(folder)), field="shop")
+    if create:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as trouble:
+            reason = trouble.strerror or str(trouble)
+            said = message("shop.cannot_make_folder", path=str(folder), reason=reason)
+            raise Refusal(said, field="shop") from trouble
+    return Workshop(
+        book=Book.open(folder / BOOK, create=create), shelf=open_shelf(folder / SHELF), folder=folder
+    )
