@@ -1,0 +1,802 @@
+"""A second, independent reading of the verdict's rules, for comparison only.
+
+Plain and slow on purpose: readings become sightings, sightings become a flat list of facts, each fact
+speaks for one gate, and the worst fact of a gate is its judgement. A gate without a fact is not proven.
+It shares with the first implementation the limits table, the catalogue and the nouns, nothing else: not
+even the units, of which the few that gates read are written here once more, as exact fractions.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from itertools import product
+from typing import Any
+
+from lightoff.terms.case import Case
+from lightoff.terms.shelf import Catalogue, Limit, Limits, Sheet
+from lightoff.terms.visit import EventKind, Reading, Stage
+
+WITHIN, UNPROVEN, OUTSIDE, STOP = 0, 1, 2, 3
+JUDGEMENT = {WITHIN: "within limits", UNPROVEN: "not proven", OUTSIDE: "outside limits", STOP: "stop"}
+VERDICT = {WITHIN: "fit as tested", UNPROVEN: "not proven", OUTSIDE: "not fit", STOP: "stop"}
+STOPS_IN_ORDER = ("leave the vehicle", "do not fire", "do not energise", "do not drink")
+
+GATES = (
+    "flue O2", "flue CO", "CO2 agrees", "smoke", "smoke spot", "living-space CO", "response check",
+    "two sets", "steady", "one test", "fresh air", "zero", "sampling line", "calibration", "exhaust path",
+    "inlet", "fuel joints", "light-off", "after-run", "trials", "belongs here", "conflict",
+)  # fmt: skip
+
+GAS_SET = ("flue_o2", "flue_co", "flue_co2")
+INDOORS = ("living_space_co_running", "living_space_co_off")
+FRESH = ("fresh_air_o2_before", "fresh_air_co_before", "fresh_air_o2_after", "fresh_air_co_after")
+CARBON_MONOXIDE = {
+    "flue_co", *INDOORS, "outdoor_co", "co_response", "fresh_air_co_before", "fresh_air_co_after",
+}  # fmt: skip
+MAY_NOT_READ_ZERO_UNASKED = {"flue_co", *INDOORS, "outdoor_co"}
+HAS_UPPER_LIMIT = {"flue_co", *INDOORS, "smoke_number"}
+READ_BY_METER = {*GAS_SET, "smoke_number", *INDOORS, "outdoor_co", *FRESH, "co_response"}
+READ_BY_EYE = {
+    "smoke_spot_look", "sampling_line", "probe_zero", "chamber_look", "exhaust_path", "inlet_path",
+    "fuel_joints_1_min", "fuel_joints_10_min", "light_off", "after_run",
+}  # fmt: skip
+USED_BY_A_GATE = READ_BY_METER | READ_BY_EYE | {"trials_without_flame"}
+NEEDS_THE_FLAME = {*GAS_SET, "smoke_number", "smoke_spot_look", "living_space_co_running"}
+
+# Written again, independently of the ground floor: unit -> (kind, size in the base of that kind).
+SIZES = {
+    "%": ("gas", Fraction(1, 100)),
+    "ppm": ("gas", Fraction(1, 10**6)),
+    "mg/m3 CO": ("gas", Fraction(4, 5) / 10**6),  # 1 ppm = 1.25 mg/m3 at 0 degC and 101.325 kPa
+    "smoke no.": ("smoke", Fraction(1)),
+    "count": ("count", Fraction(1)),
+    "s": ("time", Fraction(1)),
+    "min": ("time", Fraction(60)),
+    "h": ("time", Fraction(3600)),
+    "d": ("time", Fraction(86400)),
+}
+
+
+@dataclass(frozen=True)
+class Sighting:
+    """A reading after a first look. `number` is exact; `doubts` say why it may only count against."""
+
+    reading: Reading
+    number: Fraction | None
+    at_top: bool
+    width: Fraction
+    taken_at: datetime | None
+    doubts: tuple[str, ...]
+    misplaced: bool  # late, or at no believable time
+    junk: bool
+
+    @property
+    def sound(self) -> bool:
+        return not self.doubts and not self.junk and not self.at_top
+
+    @property
+    def slot(self) -> tuple[object, ...]:
+        r = self.reading
+        meter = r.instrument if r.key == "co_response" else None
+        return (r.key, r.stage, r.test, r.set_number, meter)
+
+    @property
+    def content(self) -> tuple[object, ...]:
+        r = self.reading
+        number = (str(r.value), r.unit) if self.number is None else self.number
+        return (number, r.state, r.basis, r.at_top, r.instrument, r.taken_at)
+
+
+@dataclass(frozen=True)
+class Fact:
+    gate: str
+    worth: int
+    stops: str = ""
+
+
+Slot = Sequence[Sighting]  # what was seen in one slot; more than one is a conflict
+
+
+def second_verdict(
+    case: Case,
+    *,
+    limits: Limits,
+    catalogue: Catalogue,
+    sheet: Sheet,
+    co2_largest_fraction: float,
+    now: datetime,
+) -> tuple[str, dict[str, str], tuple[str, ...]]:
+    """Verdict, judgement of every gate, and what is stopped in the fixed order."""
+    bench = Bench(case, limits, catalogue, sheet, co2_largest_fraction, now)
+    facts: list[Fact] = []
+    for gate, witness in WITNESSES:
+        try:
+            told = []
+            for fact in witness(bench):
+                told.append(fact)  # noqa: PERF402 - what was told before a crash still counts
+        except Exception:  # noqa: BLE001 - an unknown in one witness is not proven and silences no other
+            told.append(Fact(gate, UNPROVEN))
+        facts += told or [Fact(gate, UNPROVEN)]
+    worst = {gate: max((f.worth for f in facts if f.gate == gate), default=UNPROVEN) for gate in GATES}
+    named = {f.stops for f in facts if f.worth == STOP}
+    stops = tuple(each for each in STOPS_IN_ORDER if each in named)
+    return VERDICT[max(worst.values())], {gate: JUDGEMENT[w] for gate, w in worst.items()}, stops
+
+
+# --- A first look at each reading -----------------------------------------------------------------
+
+
+def size_of(key: str, unit: str) -> Fraction:
+    kind, size = SIZES[unit]
+    wanted = {"smoke_number": "smoke", "trials_without_flame": "count"}.get(key, "gas")
+    if kind != wanted or (unit == "mg/m3 CO" and key not in CARBON_MONOXIDE):
+        raise ValueError(unit)
+    return size
+
+
+def is_decimal(value: object) -> bool:
+    return isinstance(value, Decimal) and value.is_finite()
+
+
+class Bench:
+    """All sightings of this visit laid out, and the rows of the table that apply to it."""
+
+    def __init__(
+        self,
+        case: Case,
+        limits: Limits,
+        catalogue: Catalogue,
+        sheet: Sheet,
+        co2_largest: float,
+        now: datetime,
+    ) -> None:
+        self.case, self.limits, self.catalogue, self.sheet = case, limits, catalogue, sheet
+        self.co2_largest, self.now = co2_largest, now
+        self.visit = case.visit
+        mine = [r for r in self.visit.readings if r.heater == self.visit.heater]
+        self.foreign = len(mine) != len(self.visit.readings) or case.heater.id != self.visit.heater
+        self.seen = [self.look_at(r) for r in mine if r.key in USED_BY_A_GATE]
+        self.good = [s for s in self.seen if not s.junk]
+        self.the_test = self.latest_test()
+        self.events = [e for e in self.visit.events if e.heater == self.visit.heater]
+
+    def look_at(self, r: Reading) -> Sighting:
+        taken_at = self.placed(r)
+        late = (
+            self.visit.closed_at is not None
+            and r.entered_at is not None
+            and r.entered_at > self.visit.closed_at
+            and not r.accepted_by
+        )
+        doubts = [*(["late"] if late else []), *(["no believable time"] if taken_at is None else [])]
+        misplaced = bool(doubts)
+        entry = self.catalogue.entries[r.key]
+        if r.key in READ_BY_EYE:
+            known = r.state is not None and r.state in entry.states
+            return Sighting(r, None, False, Fraction(0), taken_at, tuple(doubts), misplaced, not known)
+        number, top, junk = self.number_of(r)
+        width = Fraction(0)
+        if r.key in READ_BY_METER:
+            doubts += self.doubts_of_meter(r)
+            width = self.width_of(r, number)
+            span = self.span_of(r)
+            if number is not None and span is not None:
+                top = top or number >= span[1]
+                if number < span[0]:
+                    doubts.append("below the range of the meter")
+            doubts += self.doubts_of_typed_width(r, width)
+        return Sighting(r, number, top, width, taken_at, tuple(doubts), misplaced, junk)
+
+    def placed(self, r: Reading) -> datetime | None:
+        at = r.taken_at
+        if at is None or at.tzinfo is None:
+            return None
+        return at if self.visit.started_at - timedelta(hours=12) <= at <= self.now else None
+
+    def number_of(self, r: Reading) -> tuple[Fraction | None, bool, bool]:
+        """The exact number, whether it is at or over the top, whether it is junk."""
+        if r.value is None:
+            return None, r.at_top, not r.at_top
+        if not is_decimal(r.value):
+            return None, False, True
+        try:
+            number = Fraction(r.value) * size_of(r.key, r.unit)
+        except (KeyError, ValueError):
+            return None, False, True
+        entry = self.catalogue.entries[r.key]
+        size = SIZES[entry.unit][1]
+        if number < 0 or (entry.possible_low is not None and number < Fraction(entry.possible_low) * size):
+            return None, False, True
+        if entry.possible_high is not None and number > Fraction(entry.possible_high) * size:
+            return None, False, True
+        return number, r.at_top, False
+
+    def accuracy_of(self, r: Reading) -> Any:
+        meter = self.case.instruments.get(r.instrument or "")
+        kind = self.catalogue.classes.get(meter.kind) if meter else None
+        return kind.accuracies.get(r.key) if kind else None
+
+    def doubts_of_meter(self, r: Reading) -> list[str]:
+        meter = self.case.instruments.get(r.instrument or "")
+        if meter is None:
+            return ["no known meter"]
+        doubts = ["retired meter"] if meter.retired else []
+        if meter.kind not in self.catalogue.entries[r.key].classes or self.accuracy_of(r) is None:
+            doubts.append("a meter that does not read this")
+        return doubts
+
+    def width_of(self, r: Reading, number: Fraction | None) -> Fraction:
+        """U of the class; of an unknown meter the widest that could have read it."""
+        own = self.accuracy_of(r)
+        kinds = self.catalogue.classes.values()
+        able = [own] if own else [k.accuracies[r.key] for k in kinds if r.key in k.accuracies]
+        widths = [
+            max(Fraction(a.absolute) * size_of(r.key, a.unit), Fraction(a.relative) * (number or 0))
+            for a in able
+        ]
+        return max(widths, default=Fraction(0))
+
+    def span_of(self, r: Reading) -> tuple[Fraction, Fraction] | None:
+        a = self.accuracy_of(r)
+        if a is None:
+            return None
+        size = size_of(r.key, a.unit)
+        low, high = Fraction(a.low) * size, Fraction(a.high) * size
+        for span in self.case.instruments[r.instrument or ""].spans:
+            if span.key == r.key:
+                size = size_of(r.key, span.unit)
+                low, high = max(low, Fraction(span.low) * size), min(high, Fraction(span.high) * size)
+        return low, high
+
+    def doubts_of_typed_width(self, r: Reading, width: Fraction) -> list[str]:
+        if r.typed_uncertainty is None:
+            return []
+        try:
+            believable = is_decimal(r.typed_uncertainty) and r.typed_uncertainty >= 0
+            believable = believable and Fraction(r.typed_uncertainty) * size_of(r.key, r.unit) <= width
+        except (KeyError, ValueError):
+            believable = False
+        return [] if believable else ["typed uncertainty"]
+
+    # --- Which test, which slots ------------------------------------------------------------------
+
+    def latest_test(self) -> str | None:
+        last: dict[str, datetime] = {}
+        for s in self.seen:
+            test = s.reading.test
+            if s.reading.stage == Stage.AS_LEFT and test and s.taken_at is not None:
+                last[test] = max(last.get(test, s.taken_at), s.taken_at)
+        return max(last, key=lambda test: (last[test], test)) if last else None
+
+    def in_the_test(self, s: Sighting) -> bool:
+        left = s.reading.stage == Stage.AS_LEFT
+        return left and self.the_test is not None and s.reading.test == self.the_test
+
+    def test_sightings(self, *keys: str) -> list[Sighting]:
+        return [s for s in self.good if self.in_the_test(s) and (not keys or s.reading.key in keys)]
+
+    def slots(self, key: str, keep: Callable[[Sighting], bool]) -> list[list[Sighting]]:
+        """Different contents of each slot of this key; the same thing said twice counts once."""
+        gathered: dict[object, dict[object, Sighting]] = {}
+        for s in self.good:
+            if s.reading.key == key and keep(s):
+                gathered.setdefault(s.slot, {}).setdefault(s.content, s)
+        return [list(contents.values()) for contents in gathered.values()]
+
+    def slots_of_test(self, key: str) -> list[list[Sighting]]:
+        return self.slots(key, self.in_the_test)
+
+    def slots_elsewhere(self, key: str, replaced: "Callable[[str, bool], bool]") -> list[list[Sighting]]:
+        """Slots outside the test that still count against: nothing believable has taken their place."""
+        left = self.slots(key, lambda s: s.reading.stage == Stage.AS_LEFT and not self.in_the_test(s))
+        found = self.slots(key, lambda s: s.reading.stage != Stage.AS_LEFT)
+        return [*([] if replaced(key, True) else left), *([] if replaced(key, False) else found)]
+
+    def believed(self, key: str, only_the_test: bool) -> bool:
+        """A sound, undisputed as-left reading of this key is there."""
+        slots = self.slots(key, lambda s: s.reading.stage == Stage.AS_LEFT)
+        return any(
+            len(slot) == 1 and slot[0].sound and (self.in_the_test(slot[0]) or not only_the_test)
+            for slot in slots
+        )
+
+    def the_one(self, key: str, set_number: int | None = None) -> Sighting | None:
+        """The undisputed sound sighting of a key in the test (and set), or None."""
+        slots = [
+            slot
+            for slot in self.slots_of_test(key)
+            if set_number is None or slot[0].reading.set_number == set_number
+        ]
+        one = slots[0][0] if len(slots) == 1 and len(slots[0]) == 1 else None
+        return one if one and one.sound else None
+
+    # --- The table --------------------------------------------------------------------------------
+
+    def rows(self, quantity: str) -> list[Limit]:
+        kind = str(self.case.vehicle.kind)
+        rows = [
+            row
+            for row in self.limits.rows.values()
+            if row.quantity == quantity and (not row.kinds or kind in [str(k) for k in row.kinds])
+        ]
+        return [self.tightened(row) for row in rows]
+
+    def tightened(self, row: Limit) -> Limit:
+        typed = self.sheet.tightens.get(row.key)
+        if not is_decimal(typed) or row.value is None:
+            return row
+        if row.comparison in ("at most", "below") and typed < row.value:
+            return replace(row, value=typed)
+        if row.comparison == "at least" and typed > row.value:
+            return replace(row, value=typed)
+        return row
+
+    def seconds(self, key: str) -> timedelta:
+        row = self.tightened(self.limits.rows[key])
+        assert row.value is not None
+        whole = Fraction(row.value) * SIZES[row.unit][1]
+        return timedelta(microseconds=float(whole * 10**6))
+
+    def air_o2(self) -> Fraction:
+        row = self.limits.rows["air_o2"]
+        assert row.value is not None
+        return Fraction(row.value) * SIZES[row.unit][1]
+
+
+def amount(row: Limit) -> Fraction:
+    assert row.value is not None
+    return Fraction(row.value) * SIZES[row.unit][1]
+
+
+# --- Exact comparisons ----------------------------------------------------------------------------
+
+
+def width_fits(square: Fraction, room: Fraction, *, touching: bool) -> bool:
+    """Is the width, given by its square, below `room` (or equal to it, if touching counts)?"""
+    if touching:
+        return room >= 0 and square <= room * room
+    return room > 0 and square < room * room
+
+
+def stands(x: Fraction, square: Fraction, row: Limit) -> int:
+    """Within, outside or neither, of one number with the square of its width against one row."""
+    limit = amount(row)
+    if row.comparison == "at most":
+        inside, beyond = (
+            width_fits(square, limit - x, touching=True),
+            width_fits(square, x - limit, touching=False),
+        )
+    elif row.comparison == "below":
+        inside, beyond = (
+            width_fits(square, limit - x, touching=False),
+            width_fits(square, x - limit, touching=True),
+        )
+    elif row.comparison == "at least":
+        inside, beyond = (
+            width_fits(square, x - limit, touching=True),
+            width_fits(square, limit - x, touching=False),
+        )
+    else:
+        raise ValueError(row.comparison)
+    return WITHIN if inside else OUTSIDE if beyond else UNPROVEN
+
+
+def against(row: Limit, x: Fraction, square: Fraction) -> int:
+    """What one number is worth against one row; a stop compares the bare number."""
+    if row.effect == "stop":
+        return WITHIN if stands(x, Fraction(0), row) == WITHIN else STOP
+    worth = stands(x, square, row)
+    return min(worth, UNPROVEN) if row.effect == "not proven" else worth
+
+
+def settle(gate: str, outcomes: Sequence[tuple[int, str]], *, doubted: bool) -> Fact:
+    """One fact from all candidates of a slot: disputed or doubted it counts only where all are bad."""
+    worth, stops = min(outcomes)
+    if len(outcomes) > 1 or doubted:
+        worth = max(worth, UNPROVEN)
+    return Fact(gate, worth, stops if worth == STOP else "")
+
+
+def worst(pairs: Iterable[tuple[int, str]]) -> tuple[int, str]:
+    return max(pairs)
+
+
+# --- Witnesses: each speaks for its gates ---------------------------------------------------------
+
+
+def flue_o2(b: Bench) -> Iterator[Fact]:
+    def outcome(s: Sighting) -> tuple[int, str]:
+        if s.reading.basis != "dry" or s.at_top or s.number is None:
+            return UNPROVEN, ""
+        return worst((against(row, s.number, s.width**2), row.stops) for row in b.rows("flue_o2"))
+
+    def replaced(key: str, only_the_test: bool) -> bool:
+        slots = b.slots(
+            key, lambda s: b.in_the_test(s) or (not only_the_test and s.reading.stage == Stage.AS_LEFT)
+        )
+        return any(len(slot) == 1 and slot[0].sound and slot[0].reading.basis == "dry" for slot in slots)
+
+    needed = {"flue_o2_floor", "flue_o2_ceiling"} <= {row.key for row in b.rows("flue_o2")}
+    for n in (1, 2):
+        one = b.the_one("flue_o2", n)
+        yield Fact("flue O2", WITHIN if needed and one and one.reading.basis == "dry" else UNPROVEN)
+    for slot in b.slots_of_test("flue_o2"):
+        yield settle("flue O2", [outcome(s) for s in slot], doubted=not all(s.sound for s in slot))
+    for slot in b.slots_elsewhere("flue_o2", replaced):
+        yield settle("flue O2", [outcome(s) for s in slot], doubted=True)
+
+
+def dry_o2(s: Sighting | None) -> Fraction | None:
+    if s is None or s.at_top or s.reading.basis != "dry":
+        return None
+    return s.number
+
+
+def air_free(b: Bench, co: Sighting, o2: Sighting | None) -> tuple[int, str]:
+    """One CO with one O2 (or none): the worst over the rows of CO air-free."""
+    air = b.air_o2()
+    ceiling = amount(b.limits.rows["flue_o2_ceiling"])
+    share = dry_o2(o2)
+    outcomes = [(OUTSIDE, "")] if co.at_top else []
+    c = co.number
+    for row in b.rows("co_air_free"):
+        if c is None:
+            outcomes.append((UNPROVEN, ""))
+        elif row.effect == "stop":
+            x = c * air / (air - share) if share is not None and share <= ceiling else c
+            outcomes.append((against(row, x, Fraction(0)), row.stops))
+        else:
+            outcomes.append((lower_bound(row, c, co), ""))  # undiluted there is at least as much
+            if share is not None and o2 is not None and share < air:
+                times = air / (air - share)
+                square = (times * co.width) ** 2 + (c * air / (air - share) ** 2 * o2.width) ** 2
+                worth = against(row, c * times, square)
+                outcomes.append((max(worth, UNPROVEN) if share > ceiling else worth, ""))
+            else:
+                outcomes.append((UNPROVEN, ""))
+    return worst(outcomes)
+
+
+def lower_bound(row: Limit, c: Fraction, co: Sighting) -> int:
+    return OUTSIDE if against(row, c, co.width**2) == OUTSIDE else WITHIN
+
+
+def flue_co(b: Bench) -> Iterator[Fact]:
+    effects = {row.effect for row in b.rows("co_air_free")}
+    yield Fact("flue CO", WITHIN if {"stop", "not fit"} <= effects else UNPROVEN)
+
+    def partner(co: Sighting) -> list[Sighting]:
+        r = co.reading
+        same = [
+            slot
+            for slot in b.slots("flue_o2", lambda s: s.reading.stage == r.stage)
+            if (slot[0].reading.test, slot[0].reading.set_number) == (r.test, r.set_number)
+        ]
+        return same[0] if same else []
+
+    def told(slot: Slot, *, doubted: bool) -> Fact:
+        o2 = partner(slot[0])
+        pairs = list(product(slot, o2 or [None]))
+        doubted = doubted or not o2 or not all(s.sound for s in [*slot, *o2])
+        return settle("flue CO", [air_free(b, c, o) for c, o in pairs], doubted=doubted)
+
+    def pair_believed(only_the_test: bool) -> bool:
+        for slot in b.slots("flue_co", lambda s: s.reading.stage == Stage.AS_LEFT):
+            o2 = partner(slot[0])
+            one_each = len(slot) == 1 and len(o2) == 1 and slot[0].sound and o2[0].sound
+            here = b.in_the_test(slot[0]) or not only_the_test
+            if one_each and here and o2[0].reading.basis == "dry":
+                return True
+        return False
+
+    for n in (1, 2):
+        yield Fact("flue CO", WITHIN if b.the_one("flue_co", n) and b.the_one("flue_o2", n) else UNPROVEN)
+    for slot in b.slots_of_test("flue_co"):
+        yield told(slot, doubted=False)
+    for slot in b.slots_elsewhere("flue_co", lambda _, only_the_test: pair_believed(only_the_test)):
+        yield told(slot, doubted=True)
+
+
+def co2_agrees(b: Bench) -> Iterator[Fact]:
+    air, largest = b.air_o2(), Fraction(b.co2_largest)
+    if not 0 < largest < 1:
+        yield Fact("CO2 agrees", UNPROVEN)
+    for n in (1, 2):
+        co2, o2 = b.the_one("flue_co2", n), b.the_one("flue_o2", n)
+        if co2 is None or o2 is None or o2.reading.basis != "dry" or co2.number is None or o2.number is None:
+            yield Fact("CO2 agrees", UNPROVEN)
+        elif co2.reading.basis == "calculated":
+            yield Fact(
+                "CO2 agrees",
+                WITHIN if fresh_air_good(b, "before") and fresh_air_good(b, "after") else UNPROVEN,
+            )
+        elif co2.reading.basis == "measured":
+            gap = abs(co2.number - largest * (1 - o2.number / air))
+            yield Fact("CO2 agrees", WITHIN if gap <= co2.width + o2.width * largest / air else UNPROVEN)
+        else:
+            yield Fact("CO2 agrees", UNPROVEN)
+
+
+def fresh_air_good(b: Bench, when: str) -> bool:
+    """Bare fresh air within the row, by the probe of the flue readings, on the right side of them."""
+    flue = b.test_sightings(*GAS_SET)
+    if not flue or any(s.taken_at is None for s in flue):
+        return False
+    times = [s.taken_at for s in flue if s.taken_at is not None]
+    probes = {s.reading.instrument for s in flue}
+    for gas in ("o2", "co"):
+        s = b.the_one(f"fresh_air_{gas}_{when}")
+        if s is None or s.number is None or s.taken_at is None or {s.reading.instrument} != probes:
+            return False
+        if not (s.taken_at < min(times) if when == "before" else s.taken_at > max(times)):
+            return False
+        rows = b.rows(f"fresh_air_{gas}")
+        if not rows or not all(fresh(row, s.number) for row in rows):
+            return False
+    return True
+
+
+def fresh(row: Limit, x: Fraction) -> bool:
+    if row.comparison == "equals within":
+        assert row.tolerance is not None
+        return abs(x - amount(row)) <= Fraction(row.tolerance) * SIZES[row.unit][1]
+    return stands(x, Fraction(0), row) == WITHIN
+
+
+def fresh_air(b: Bench) -> Iterator[Fact]:
+    yield Fact("fresh air", WITHIN if fresh_air_good(b, "after") else UNPROVEN)
+    if any(s.reading.basis != "measured" for s in b.test_sightings("flue_co2")):
+        yield Fact("fresh air", WITHIN if fresh_air_good(b, "before") else UNPROVEN)
+
+
+def smoke(b: Bench) -> Iterator[Fact]:
+    def outcome(s: Sighting) -> tuple[int, str]:
+        told = [(OUTSIDE, "")] if s.at_top else []
+        if s.number is None:
+            return worst([*told, (UNPROVEN, "")])
+        return worst(
+            [*told, *((against(row, s.number, s.width**2), row.stops) for row in b.rows("smoke_number"))]
+        )
+
+    enough = any(row.effect == "not fit" for row in b.rows("smoke_number"))
+    yield Fact("smoke", WITHIN if enough and b.the_one("smoke_number") else UNPROVEN)
+    for slot in b.slots_of_test("smoke_number"):
+        yield settle("smoke", [outcome(s) for s in slot], doubted=not all(s.sound for s in slot))
+    for slot in b.slots_elsewhere("smoke_number", b.believed):
+        yield settle("smoke", [outcome(s) for s in slot], doubted=True)
+
+
+def living_space(b: Bench) -> Iterator[Fact]:
+    effects = {row.effect for row in b.rows("living_space_co_rise")}
+    yield Fact("living-space CO", WITHIN if {"stop", "not fit"} <= effects else UNPROVEN)
+    outdoors = b.the_one("outdoor_co")
+    yield Fact("living-space CO", WITHIN if outdoors else UNPROVEN)
+
+    def rise(inside: Sighting, outside: Sighting | None) -> tuple[int, str]:
+        told = [(OUTSIDE, "")] if inside.at_top else []
+        if inside.number is None:
+            return worst([*told, (UNPROVEN, "")])
+        known = outside is not None and outside.sound and outside.number is not None
+        x = inside.number - (outside.number if known else 0)  # type: ignore[union-attr, operator]
+        square = inside.width**2 + (outside.width**2 if known else 0)  # type: ignore[union-attr]
+        rows = b.rows("living_space_co_rise")
+        return worst([*told, *((against(row, x, square), row.stops) for row in rows)])
+
+    def told(slot: Slot, outdoor_slots: list[list[Sighting]], *, doubted: bool) -> Iterator[Fact]:
+        for outdoor in outdoor_slots or [[]]:
+            pairs = list(product(slot, outdoor or [None]))
+            unsound = not outdoor or not all(s.sound for s in [*slot, *outdoor])
+            yield settle("living-space CO", [rise(i, o) for i, o in pairs], doubted=doubted or unsound)
+
+    for key in INDOORS:
+        yield Fact("living-space CO", WITHIN if b.the_one(key) else UNPROVEN)
+        for slot in b.slots_of_test(key):
+            yield from told(slot, b.slots_of_test("outdoor_co"), doubted=False)
+        for slot in b.slots_elsewhere(key, b.believed):
+            r = slot[0].reading
+            same = b.slots(
+                "outdoor_co", lambda s, r=r: (s.reading.stage, s.reading.test) == (r.stage, r.test)
+            )  # type: ignore[misc]
+            yield from told(slot, same, doubted=True)
+
+
+def response_check(b: Bench) -> Iterator[Fact]:
+    seen = [s for s in b.test_sightings(*MAY_NOT_READ_ZERO_UNASKED) if s.number is not None]
+    for s in seen:
+        if s.number != 0:
+            yield Fact("response check", WITHIN)
+            continue
+        awake = [
+            r
+            for r in b.good
+            if r.reading.key == "co_response"
+            and r.sound
+            and r.number is not None
+            and r.number > 0
+            and r.reading.instrument == s.reading.instrument
+            and s.taken_at is not None
+            and r.taken_at is not None
+            and r.taken_at.astimezone(UTC).date() == s.taken_at.astimezone(UTC).date()
+        ]
+        yield Fact("response check", WITHIN if awake and s.reading.confirmed is True else UNPROVEN)
+
+
+def two_sets(b: Bench) -> Iterator[Fact]:
+    first = {key: b.the_one(key, 1) for key in GAS_SET}
+    second = {key: b.the_one(key, 2) for key in GAS_SET}
+    sightings = [*first.values(), *second.values()]
+    if any(s is None for s in sightings):
+        yield Fact("two sets", UNPROVEN)
+        return
+    meters = {s.reading.instrument for s in sightings if s}
+    yield Fact("two sets", WITHIN if len(meters) == 1 else UNPROVEN)
+    starts = [min(s.taken_at for s in each.values() if s and s.taken_at) for each in (first, second)]
+    apart = abs(starts[0] - starts[1]) >= b.seconds("sets_apart")
+    yield Fact("two sets", WITHIN if apart else UNPROVEN)
+    for key in GAS_SET:
+        one, two = first[key], second[key]
+        assert one is not None
+        assert two is not None
+        assert one.number is not None
+        assert two.number is not None
+        agree = abs(one.number - two.number) <= max(one.width, two.width)
+        yield Fact("two sets", WITHIN if agree and one.reading.basis == two.reading.basis else UNPROVEN)
+
+
+def steady(b: Bench) -> Iterator[Fact]:
+    needed = b.seconds("steady_before_reading")
+    flame = {EventKind.FLAME: True, EventKind.FLAME_OUT: False}
+    for s in b.test_sightings(*NEEDS_THE_FLAME):
+        if s.taken_at is None:
+            yield Fact("steady", UNPROVEN)
+            continue
+        at = s.taken_at
+        burns = [(e.at, not flame[e.kind], e) for e in b.events if e.kind in flame and e.at <= at]
+        last = max(burns, key=lambda each: each[:2], default=None)
+        lit = last is not None and flame[last[2].kind] and at - last[0] >= needed
+        moved = [e.at for e in b.events if e.kind in (EventKind.ADJUSTED, EventKind.OPENED) and e.at <= at]
+        settled = not moved or at - max(moved) >= needed
+        yield Fact("steady", WITHIN if lit and settled else UNPROVEN)
+
+
+def one_test(b: Bench) -> Iterator[Fact]:
+    times = [s.taken_at for s in b.test_sightings() if s.taken_at is not None]
+    if not times:
+        return
+    yield Fact("one test", WITHIN if max(times) - min(times) <= b.seconds("test_window") else UNPROVEN)
+    touching = (EventKind.ADJUSTED, EventKind.OPENED, EventKind.CLOSED_UP)
+    touched = any(e.kind in touching and e.at > min(times) for e in b.events)
+    yield Fact("one test", UNPROVEN if touched else WITHIN)
+
+
+def calibration(b: Bench) -> Iterator[Fact]:
+    row = b.tightened(b.limits.rows["calibration_age"])
+    oldest = amount(row) / 86400
+    used = [*b.test_sightings(*READ_BY_METER), *(s for s in b.good if s.reading.key == "co_response")]
+    for s in used:
+        meter = b.case.instruments.get(s.reading.instrument or "")
+        kind = b.catalogue.classes.get(meter.kind) if meter else None
+        if meter is None or kind is None:
+            yield Fact("calibration", UNPROVEN)
+        elif kind.electronic:
+            if meter.calibrated_on is None or s.taken_at is None:
+                yield Fact("calibration", UNPROVEN)
+                continue
+            days = (s.taken_at.astimezone(UTC).date() - meter.calibrated_on).days
+            yield Fact("calibration", WITHIN if 0 <= days <= oldest else UNPROVEN)
+
+
+def by_eye(gate: str, *keys: str) -> Callable[[Bench], Iterator[Fact]]:
+    """A gate of states: each key must be seen in the test, and every row of it be met."""
+
+    def witness(b: Bench) -> Iterator[Fact]:
+        for key in keys:
+            rows = b.rows(key)
+
+            def outcome(s: Sighting, rows: list[Limit] = rows) -> tuple[int, str]:
+                effect = {"stop": STOP, "not fit": OUTSIDE, "not proven": UNPROVEN}
+                told = [(WITHIN, "")]
+                for row in rows:
+                    met = (s.reading.state in row.states) == (row.comparison == "one of")
+                    told.append((WITHIN, "") if met else (effect[row.effect], row.stops))
+                return worst(told)
+
+            yield Fact(gate, WITHIN if rows and b.the_one(key) else UNPROVEN)
+            for slot in b.slots_of_test(key):
+                yield settle(gate, [outcome(s) for s in slot], doubted=not all(s.sound for s in slot))
+            for slot in b.slots_elsewhere(key, b.believed):
+                yield settle(gate, [outcome(s) for s in slot], doubted=True)
+
+    return witness
+
+
+def zero(b: Bench) -> Iterator[Fact]:
+    yield from by_eye("zero", "probe_zero")(b)
+    one = b.the_one("probe_zero")
+    yield Fact("zero", WITHIN if one and one.reading.place.strip() else UNPROVEN)
+
+
+def trials(b: Bench) -> Iterator[Fact]:
+    yield Fact("trials", WITHIN)
+    few = b.rows("trials_without_flame")
+    looks = [s for s in b.good if s.reading.key == "chamber_look"]
+    for s in b.good:
+        if s.reading.key != "trials_without_flame":
+            continue
+        if s.doubts or s.number is None or s.at_top:
+            yield Fact("trials", UNPROVEN)
+        if s.number is None:
+            continue
+        stage = s.reading.stage
+        looked = [
+            look
+            for look in looks
+            if not look.doubts and (look.reading.stage == stage or stage == Stage.AS_FOUND)
+        ]
+        too_many = not few or any(stands(s.number, Fraction(0), row) != WITHIN for row in few)
+        if too_many and not looked:
+            yield Fact("trials", UNPROVEN)
+        at_once = [
+            o
+            for o in b.good
+            if o.reading.key == "light_off" and o.reading.state == "first try" and o.reading.stage == stage
+        ]
+        if s.number > 0 and at_once and stage == Stage.AS_LEFT:
+            yield Fact("trials", UNPROVEN)
+    if not few:
+        yield Fact("trials", UNPROVEN)
+    rows = b.rows("chamber_look")
+    for slot in [
+        *b.slots("chamber_look", lambda s: s.reading.stage == Stage.AS_LEFT),
+        *(
+            []
+            if b.believed("chamber_look", False)
+            else b.slots("chamber_look", lambda s: s.reading.stage != Stage.AS_LEFT)
+        ),
+    ]:
+        outcomes = []
+        for s in slot:
+            crossed = [row for row in rows if (s.reading.state in row.states) != (row.comparison == "one of")]
+            outcomes.append(worst([(WITHIN, ""), *((STOP, row.stops) for row in crossed)]))
+        yield settle("trials", outcomes, doubted=not all(s.sound for s in slot))
+
+
+def belongs_here(b: Bench) -> Iterator[Fact]:
+    odd = b.foreign or any(s.misplaced or s.junk for s in b.seen)
+    yield Fact("belongs here", UNPROVEN if odd else WITHIN)
+
+
+def conflict(b: Bench) -> Iterator[Fact]:
+    seen: dict[object, set[object]] = {}
+    for s in b.seen:
+        seen.setdefault(s.slot, set()).add(s.content)
+    disputed = any(len(contents) > 1 for contents in seen.values())
+    yield Fact("conflict", UNPROVEN if disputed else WITHIN)
+
+
+WITNESSES: tuple[tuple[str, Callable[[Bench], Iterator[Fact]]], ...] = (
+    ("flue O2", flue_o2),
+    ("flue CO", flue_co),
+    ("CO2 agrees", co2_agrees),
+    ("smoke", smoke),
+    ("smoke spot", by_eye("smoke spot", "smoke_spot_look")),
+    ("living-space CO", living_space),
+    ("response check", response_check),
+    ("two sets", two_sets),
+    ("steady", steady),
+    ("one test", one_test),
+    ("fresh air", fresh_air),
+    ("zero", zero),
+    ("sampling line", by_eye("sampling line", "sampling_line")),
+    ("calibration", calibration),
+    ("exhaust path", by_eye("exhaust path", "exhaust_path")),
+    ("inlet", by_eye("inlet", "inlet_path")),
+    ("fuel joints", by_eye("fuel joints", "fuel_joints_1_min", "fuel_joints_10_min")),
+    ("light-off", by_eye("light-off", "light_off")),
+    ("after-run", by_eye("after-run", "after_run")),
+    ("trials", trials),
+    ("belongs here", belongs_here),
+    ("conflict", conflict),
+)
