@@ -15,7 +15,7 @@ from lightoff.physics import air, burn, loss
 from lightoff.physics.flue_chain import FlueChain
 from lightoff.physics.flue_problems import Readings, check, marked
 from lightoff.physics.fuel import Fuel, largest_co2_half_width
-from lightoff.physics.uncertain import Array, Real, Uncertain, plain, propagate, through
+from lightoff.physics.uncertain import Array, Real, Uncertain, joined, plain, propagate, through
 
 Co2Basis = Literal["measured", "calculated"]
 Truth: TypeAlias = bool | NDArray[np.bool_]
@@ -154,9 +154,32 @@ def analyse(
     doubt = uncertainty or ReadingUncertainty()
     check(fuel, readings, co2_half_width=doubt.co2_fraction, extrapolate=extrapolate)
     values, standard = _inputs(fuel, readings, doubt)
-    figures = propagate(FlueChain(fuel), values, standard)
+    figures = _in_blocks(fuel, values, standard)
     calculated = co2_basis == "calculated"
     return _result(fuel, readings, doubt, figures, calculated, reference_o2_fraction)
+
+
+# Rows worked at once: a block's arrays stay in the processor's cache.
+_BLOCK_ROWS = 8192
+
+
+def _in_blocks(
+    fuel: Fuel, values: Mapping[str, Array], standard: Mapping[str, Array]
+) -> dict[str, Uncertain]:
+    shape = np.broadcast_shapes(*(each.shape for each in values.values()))
+    rows = shape[0] if shape else 1
+    if rows <= _BLOCK_ROWS:
+        return propagate(FlueChain(fuel), values, standard)
+
+    def part(inputs: Mapping[str, Array], start: int) -> dict[str, Array]:
+        stop = start + _BLOCK_ROWS
+        return {name: each[start:stop] if each.ndim else each for name, each in inputs.items()}
+
+    parts = [
+        propagate(FlueChain(fuel), part(values, start), part(standard, start))
+        for start in range(0, rows, _BLOCK_ROWS)
+    ]
+    return {name: joined([each[name] for each in parts]) for name in parts[0]}
 
 
 def _array(value: Real | None) -> Array | None:

@@ -9,6 +9,7 @@ polynomials (grimech_30) by an independent library.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TypeAlias
 
 import numpy as np
 
@@ -30,9 +31,10 @@ MOLAR_MASS_KG_MOL = {
 }
 """Abridged standard atomic weights. Basis: iupac_2021."""
 
+_Coefficients: TypeAlias = tuple[float, ...]
 _MIDDLE_K = 1000.0
 # (low range, high range), a1 to a7. Basis: mcbride_1993, as shipped with an open-source library.
-NASA_COEFFICIENTS: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
+NASA_COEFFICIENTS: dict[str, tuple[_Coefficients, _Coefficients]] = {
     "O2": (
         (3.78245636, -2.99673415e-3, 9.847302e-6, -9.68129508e-9, 3.24372836e-12, -1063.94356, 3.65767573),
         (3.66096083, 6.56365523e-4, -1.41149485e-7, 2.05797658e-11, -1.29913248e-15, -1215.97725, 3.41536184),
@@ -110,16 +112,18 @@ NASA_COEFFICIENTS: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
 
 # What is left of dry air when its oxygen is used up, by mole: nitrogen with its argon (air.DRY_AIR).
 ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION = 0.0093 / (0.7808 + 0.0093)
-NASA_COEFFICIENTS["N2+Ar"] = tuple(  # type: ignore[assignment]
-    tuple(
-        n2 + ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION * (ar - n2)
-        for n2, ar in zip(NASA_COEFFICIENTS["N2"][span], NASA_COEFFICIENTS["Ar"][span], strict=True)
-    )
-    for span in (0, 1)
-)
 
 
-def _polynomial(coefficients: tuple[float, ...], t: Array) -> Array:
+def _atmospheric_nitrogen(span: int) -> _Coefficients:
+    pairs = zip(NASA_COEFFICIENTS["N2"][span], NASA_COEFFICIENTS["Ar"][span], strict=True)
+    return tuple(n2 + ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION * (ar - n2) for n2, ar in pairs)
+
+
+# For enthalpy and heat capacity only: the entropy of mixing is not in it.
+NASA_COEFFICIENTS["N2+Ar"] = (_atmospheric_nitrogen(0), _atmospheric_nitrogen(1))
+
+
+def _polynomial(coefficients: _Coefficients, t: Array) -> Array:
     """By Horner's scheme in place, the leading zeros left out (argon has nothing else)."""
     degree = max((i for i, c in enumerate(coefficients) if c != 0.0), default=0)
     if degree == 0:
@@ -132,20 +136,34 @@ def _polynomial(coefficients: tuple[float, ...], t: Array) -> Array:
     return total
 
 
-def _enthalpy_over_r(a: tuple[float, ...], t: Array) -> Array:
-    return _polynomial((a[5], a[0], a[1] / 2, a[2] / 3, a[3] / 4, a[4] / 5), t)
-
-
-def _heat_capacity_over_r(a: tuple[float, ...], t: Array) -> Array:
-    return _polynomial(a[:5], t)
-
-
-def _entropy_over_r(a: tuple[float, ...], t: Array) -> Array:
+def _entropy_over_r(a: _Coefficients, t: Array) -> Array:
     return a[6] + a[0] * np.log(t) + t * (a[1] + t * (a[2] / 2 + t * (a[3] / 3 + t * (a[4] / 4))))
 
 
-def _by_range(species: str, temperature_k: Array, form: Callable[[tuple[float, ...], Array], Array]) -> Array:
-    low, high = NASA_COEFFICIENTS[species]
+def _enthalpy_form(a: _Coefficients) -> _Coefficients:
+    terms = (a[5], a[0], a[1] / 2, a[2] / 3, a[3] / 4, a[4] / 5)
+    return tuple(GAS_CONSTANT_J_MOL_K * term for term in terms)
+
+
+def _heat_capacity_form(a: _Coefficients) -> _Coefficients:
+    return tuple(GAS_CONSTANT_J_MOL_K * term for term in a[:5])
+
+
+_ENTHALPY_J_MOL = {
+    name: (_enthalpy_form(low), _enthalpy_form(high)) for name, (low, high) in NASA_COEFFICIENTS.items()
+}
+_HEAT_CAPACITY_J_MOL_K = {
+    name: (_heat_capacity_form(low), _heat_capacity_form(high))
+    for name, (low, high) in NASA_COEFFICIENTS.items()
+}
+
+
+def _by_range(
+    ranges: tuple[_Coefficients, _Coefficients],
+    temperature_k: Array,
+    form: Callable[[_Coefficients, Array], Array] = _polynomial,
+) -> Array:
+    low, high = ranges
     hot = temperature_k > _MIDDLE_K
     if not np.any(hot):
         return form(low, temperature_k)
@@ -156,21 +174,18 @@ def _by_range(species: str, temperature_k: Array, form: Callable[[tuple[float, .
 
 def enthalpy_j_mol(species: str, temperature_k: Array) -> Array:
     """Molar enthalpy with the heat of formation from the elements at 298.15 K, J/mol."""
-    return GAS_CONSTANT_J_MOL_K * _by_range(species, temperature_k, _enthalpy_over_r)
+    return _by_range(_ENTHALPY_J_MOL[species], temperature_k)
 
 
 def heat_capacity_j_mol_k(species: str, temperature_k: Array) -> Array:
     """Molar heat capacity at constant pressure, J/(mol K)."""
-    return GAS_CONSTANT_J_MOL_K * _by_range(species, temperature_k, _heat_capacity_over_r)
+    return _by_range(_HEAT_CAPACITY_J_MOL_K[species], temperature_k)
 
 
 def gibbs_over_rt(species: str, temperature_k: Array) -> Array:
     """Standard Gibbs energy over RT at 1 bar, for equilibrium constants."""
-
-    def form(a: tuple[float, ...], t: Array) -> Array:
-        return _enthalpy_over_r(a, t) / t - _entropy_over_r(a, t)
-
-    return _by_range(species, temperature_k, form)
+    entropy = _by_range(NASA_COEFFICIENTS[species], temperature_k, _entropy_over_r)
+    return enthalpy_j_mol(species, temperature_k) / (GAS_CONSTANT_J_MOL_K * temperature_k) - entropy
 
 
 CO_HEATING_VALUE_J_MOL = 282_980.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -85,6 +85,16 @@ def propagate(
         )
         for name, value in central.items()
     }
+
+
+def joined(blocks: Sequence[Uncertain]) -> Uncertain:
+    """One figure from blocks of its rows; a figure that is one number in every block stays one."""
+    if np.ndim(blocks[0].value) == 0:
+        return blocks[0]
+    return Uncertain(
+        value=np.concatenate([np.asarray(each.value) for each in blocks]),
+        standard_uncertainty=np.concatenate([np.asarray(each.standard_uncertainty) for each in blocks]),
+    )
 
 
 def through(function: Callable[[Array], Real], figure: Uncertain) -> Uncertain:
