@@ -19,7 +19,8 @@ from lightoff.ground.errors import Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, message
 from lightoff.physics import air
-from lightoff.physics.uncertain import Real, plain
+from lightoff.physics.uncertain import Array, Real, plain
+from lightoff.terms.shelf import Feed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,74 +79,59 @@ REFERENCE_PLACE = Place(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Feed:
-    """How fuel flow answers to its surroundings; `name` as on the heater's sheet.
+class FeedLaw:
+    """How fuel flow answers to its surroundings.
 
     Fuel mass goes as (air density)^`air_density_exponent`, (supply voltage)^`voltage_exponent` and
     (fuel density)^`fuel_density_exponent`; fan volume goes as (supply voltage)^`fan_voltage_exponent`.
     """
 
-    name: str
     air_density_exponent: float
     voltage_exponent: float
     fuel_density_exponent: float
     fan_voltage_exponent: float = 1.0
 
 
-METERING_PUMP = Feed(
-    name="metering pump", air_density_exponent=0.0, voltage_exponent=0.0, fuel_density_exponent=1.0
-)
+METERING_PUMP = FeedLaw(air_density_exponent=0.0, voltage_exponent=0.0, fuel_density_exponent=1.0)
 """Fixed strokes: a fixed volume while each stroke completes; a fan of a brushed motor follows its voltage.
 Common practice, no source."""
-SIPHON = Feed(name="siphon", air_density_exponent=0.5, voltage_exponent=0.0, fuel_density_exponent=0.5)
+SIPHON = FeedLaw(air_density_exponent=0.5, voltage_exponent=0.0, fuel_density_exponent=0.5)
 """Fuel drawn by the jet of atomising air: suction goes with air density, flow with its root, so that
 fuel thins out with the air in part. Common practice, no source; lift and air pressure shift it."""
-_FEEDS = {METERING_PUMP.name: (METERING_PUMP,), SIPHON.name: (SIPHON,), "unknown": (METERING_PUMP, SIPHON)}
 
 
-def feeds(name: str) -> tuple[Feed, ...]:
-    """The feeds that a sheet's word stands for: both where it is "unknown".
-
-    Raises Refusal for another word.
-    """
-    try:
-        return _FEEDS[name]
-    except KeyError:
-        raise Refusal(
-            message("physics.feed_unknown", value=name, possible=", ".join(_FEEDS)), field="feed"
-        ) from None
+def feed_laws(feed: Feed) -> tuple[FeedLaw, ...]:
+    """The laws that a sheet's way of feeding stands for: both where it is unknown."""
+    if feed is Feed.UNKNOWN:
+        return (METERING_PUMP, SIPHON)
+    return (METERING_PUMP,) if feed is Feed.METERING_PUMP else (SIPHON,)
 
 
-def air_ratio_change(*, here: Place, there: Place, feed: Feed = METERING_PUMP) -> Real:
+def air_ratio_change(*, here: Place, there: Place, law: FeedLaw = METERING_PUMP) -> Real:
     """Factor by which lambda changes on the way from here to there, the setting untouched.
 
-    Basis: fan_laws, ideal_gas; the exponents of `feed` are common practice.
+    Basis: fan_laws, ideal_gas; the exponents of `law` are common practice.
     """
     air_change = np.asarray(there.dry_air_mol_m3) / np.asarray(here.dry_air_mol_m3)
     volts = _relative(here.supply_v, there.supply_v)
     fuel_density = _relative(here.fuel_density_kg_m3, there.fuel_density_kg_m3)
     fuel_change = (
-        air_change**feed.air_density_exponent
-        * volts**feed.voltage_exponent
-        * fuel_density**feed.fuel_density_exponent
+        air_change**law.air_density_exponent
+        * volts**law.voltage_exponent
+        * fuel_density**law.fuel_density_exponent
     )
-    return plain(air_change * volts**feed.fan_voltage_exponent / fuel_change)
+    return plain(air_change * volts**law.fan_voltage_exponent / fuel_change)
 
 
-def _relative(here: Real | None, there: Real | None) -> np.typing.NDArray[np.float64]:
+def _relative(here: Real | None, there: Real | None) -> Array:
     if here is None or there is None:
         return np.ones(())
     return np.asarray(there, dtype=np.float64) / np.asarray(here, dtype=np.float64)
 
 
-def air_ratio_there(
-    air_ratio: Estimate, *, here: Place, there: Place, feed: str = "metering pump"
-) -> Estimate:
-    """The air ratio that this setting will show there; wider where the feed is unknown.
-
-    Raises Refusal for a feed that is no feed.
-    """
-    changes = [float(air_ratio_change(here=here, there=there, feed=each)) for each in feeds(feed)]
+def air_ratio_there(air_ratio: Estimate, *, here: Place, there: Place, feed: Feed) -> Estimate:
+    """The air ratio that this setting will show there; wider where the feed is unknown."""
+    changes = [float(air_ratio_change(here=here, there=there, law=each)) for each in feed_laws(feed)]
     return Estimate(
         value=air_ratio.value * sum(changes) / len(changes),
         low=air_ratio.low * min(changes),
@@ -176,7 +162,7 @@ def setting_window(
     places: tuple[Place, ...],
     lowest_air_ratio: float,
     highest_air_ratio: float,
-    feed: str = "metering pump",
+    feed: Feed,
 ) -> SettingWindow:
     """The window of air ratios to set here so that at each place lambda stays within the bounds.
 
@@ -193,13 +179,15 @@ def setting_window(
             field="air_ratio",
         )
     changes = [
-        float(air_ratio_change(here=here, there=place, feed=each)) for place in places for each in feeds(feed)
+        float(air_ratio_change(here=here, there=place, law=each))
+        for place in places
+        for each in feed_laws(feed)
     ]
     return SettingWindow(low=lowest_air_ratio / min(changes), high=highest_air_ratio / max(changes))
 
 
 def derate_factor(
-    *, air_ratio: float, target_air_ratio: float, here: Place, there: Place, feed: str = "metering pump"
+    *, air_ratio: float, target_air_ratio: float, here: Place, there: Place, feed: Feed
 ) -> float:
     """Share of today's fuel that the air there can burn at the target air ratio; never above one.
 
@@ -214,5 +202,5 @@ def derate_factor(
             ),
             field="air_ratio",
         )
-    change = min(float(air_ratio_change(here=here, there=there, feed=each)) for each in feeds(feed))
+    change = min(float(air_ratio_change(here=here, there=there, law=each)) for each in feed_laws(feed))
     return min(1.0, air_ratio * change / target_air_ratio)

@@ -4,13 +4,80 @@ from __future__ import annotations
 
 import numpy as np
 
-from lightoff.physics.burn import Products
-from lightoff.physics.gas import REFERENCE_TEMPERATURE_K, enthalpy_j_mol, heat_capacity_j_mol_k
-from lightoff.physics.uncertain import Array
+from lightoff.physics import air
+from lightoff.physics.burn import Products, products
+from lightoff.physics.equilibrium import Atoms, equilibrium_flame
+from lightoff.physics.fuel import Fuel
+from lightoff.physics.gas import (
+    ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION,
+    REFERENCE_TEMPERATURE_K,
+    enthalpy_j_mol,
+    heat_capacity_j_mol_k,
+)
+from lightoff.physics.uncertain import Array, Real, plain
 
 _FIRST_GUESS_K = 1900.0
-_PASSES = 6
+_PASSES = 12
 _CLOSE_K = 1e-6
+
+
+def flame_temperature_k(
+    fuel: Fuel,
+    *,
+    air_ratio: Real,
+    combustion_air_temperature_k: Real,
+    pressure_pa: Real = air.SEA_LEVEL_PRESSURE_PA,
+    water_per_dry_air: Real = 0.0,
+    dissociation: bool = True,
+) -> Real:
+    """Temperature of the flame that keeps all its heat: an upper bound of the real one.
+
+    Parameters: floats or arrays; `air_ratio` of one and more; fuel at 25 degC. With `dissociation` the
+    gas splits apart as equilibrium wants (matters below an air ratio of 1.4: 20 K at 1.3, 80 K at 1.1).
+    Basis: mcbride_1993, element_balance.
+    """
+    gas = products(fuel.stoichiometry, air_ratio=air_ratio, water_per_dry_air=water_per_dry_air)
+    intake = np.asarray(combustion_air_temperature_k, dtype=np.float64)
+    brought = air_heat_j_mol(intake, np.asarray(water_per_dry_air))
+    heat = np.asarray(
+        fuel.net_heating_value_j_kg + air_ratio * fuel.stoichiometry.air_mol_kg * brought, dtype=np.float64
+    )
+    complete = complete_flame_temperature_k(gas, heat_j_kg=heat)
+    if not dissociation:
+        return plain(complete)
+    atoms = flame_atoms(gas, heat_j_kg=heat, pressure_pa=np.asarray(pressure_pa, dtype=np.float64))
+    return plain(equilibrium_flame(atoms, first_guess_k=complete).temperature_k)
+
+
+def air_heat_j_mol(intake_k: Array, water_per_dry_air: Array) -> Array:
+    """Heat above 25 degC of a mole of dry air and the water with it."""
+    cold = np.asarray(REFERENCE_TEMPERATURE_K)
+    shares: dict[str, Real] = {
+        "O2": air.DRY_AIR["O2"],
+        "N2+Ar": air.DRY_AIR["N2"] + air.DRY_AIR["Ar"],
+        "CO2": air.DRY_AIR["CO2"],
+        "H2O": water_per_dry_air,
+    }
+    total = np.zeros(())
+    for name, share in shares.items():
+        total = total + (enthalpy_j_mol(name, intake_k) - enthalpy_j_mol(name, cold)) * share
+    return total
+
+
+def flame_atoms(gas: Products, *, heat_j_kg: Array, pressure_pa: Array) -> Atoms:
+    """The atoms of the products, with the heat that their burning out sets free above 25 degC."""
+    cold = np.asarray(REFERENCE_TEMPERATURE_K)
+    burnt_out = (
+        (gas.co2 + gas.co) * enthalpy_j_mol("CO2", cold)
+        + gas.h2o * enthalpy_j_mol("H2O", cold)
+        + gas.so2 * enthalpy_j_mol("SO2", cold)
+    )
+    return Atoms.of(
+        gas,
+        argon_fraction=ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION,
+        enthalpy_j_kg=np.asarray(burnt_out + heat_j_kg),
+        pressure_pa=pressure_pa,
+    )
 
 
 def gas_heat_j_kg(gas: Products, temperature_k: Array) -> Array:
@@ -34,7 +101,7 @@ def complete_flame_temperature_k(gas: Products, *, heat_j_kg: Array) -> Array:
     """Temperature to which this heat brings the products, nothing lost and nothing split apart.
 
     Parameters: `heat_j_kg` net heating value, less what carbon monoxide holds, with the air's heat above
-    25 degC. Reads high below an air ratio of 1.2, where the gas splits (see `flame_temperature_k`).
+    25 degC. Raises ArithmeticError if it does not settle.
     Basis: mcbride_1993 (Newton's method on the enthalpy balance).
     """
     t = np.full(np.shape(heat_j_kg), _FIRST_GUESS_K)
@@ -42,5 +109,5 @@ def complete_flame_temperature_k(gas: Products, *, heat_j_kg: Array) -> Array:
         step = (gas_heat_j_kg(gas, t) - heat_j_kg) / gas_heat_capacity_j_kg_k(gas, t)
         t = np.clip(t - step, 250.0, 5000.0)
         if np.all(np.abs(step) < _CLOSE_K):
-            break
-    return t
+            return t
+    raise ArithmeticError("the flame's temperature did not settle")

@@ -14,6 +14,7 @@ from typing import TypeVar, cast
 import numpy as np
 
 from lightoff.physics import air, burn, flame, loss
+from lightoff.physics.equilibrium import Flame, equilibrium_flame, moved_temperature_k
 from lightoff.physics.fuel import Fuel, Stoichiometry, stoichiometry_of
 from lightoff.physics.gas import (
     CO_HEATING_VALUE_J_MOL,
@@ -51,13 +52,14 @@ class _Burnt:
 class FlueChain:
     """Called with inputs by name, gives figures by name; see the module. One block of rows for each."""
 
-    def __init__(self, fuel: Fuel) -> None:
-        self._fuel = fuel
-        self._zero = np.zeros(())
+    def __init__(self, fuel: Fuel, *, dissociation: bool) -> None:
+        self._fuel, self._dissociation = fuel, dissociation
+        self._zero, self._sea_level = np.zeros(()), np.asarray(air.SEA_LEVEL_PRESSURE_PA)
         self._gases = ("O2", "CO2", "CO", "N2+Ar", "H2O", *(("SO2",) if fuel.sulphur_fraction.value else ()))
         self._at_25_degc = self._enthalpies_at(np.asarray(REFERENCE_TEMPERATURE_K))
         self._at_15_degc = self._enthalpies_at(np.asarray(air.REFERENCE_AIR_TEMPERATURE_K))
-        self._flame_k: Array | None = None
+        self._complete_k: Array | None = None
+        self._equilibrium: Flame | None = None
         self._kept: dict[tuple[str, tuple[int, ...]], tuple[tuple[object, ...], object]] = {}
 
     def __call__(self, values: Mapping[str, Array]) -> dict[str, Array]:
@@ -99,7 +101,8 @@ class FlueChain:
     ) -> None:
         intake = values["intake"]
         brought = self._keep("air", self._air_heat, self._enthalpies(intake), water)
-        figures["flame"] = self._keep("flame", self._flame, burnt, s, heat, brought)
+        pressure = values.get("pressure", self._sea_level) if self._dissociation else self._sea_level
+        figures["flame"] = self._keep("flame", self._flame, burnt, s, heat, brought, pressure)
         if "pressure" in values:
             figures["referred"] = self._keep(
                 "referred", _referred, burnt.air_ratio, intake, values["pressure"], water
@@ -180,15 +183,23 @@ class FlueChain:
             ratio = self._keep("from CO2", _from_co2, s, values["co2"], co)
         return self._keep("burnt", _burnt, s, ratio, co, water)
 
-    def _flame(self, burnt: _Burnt, s: Stoichiometry, heat: _Heat, brought: Array) -> Array:
-        """The temperature at the readings, then one Newton step from it for every input moved."""
+    def _flame(self, burnt: _Burnt, s: Stoichiometry, heat: _Heat, brought: Array, pressure: Array) -> Array:
+        """The temperature at the readings, then one step along the tangent for every input moved."""
         gas = burnt.gas
-        given = heat.net - gas.co * CO_HEATING_VALUE_J_MOL + burnt.air_ratio * s.air_mol_kg * brought
-        if self._flame_k is None:
-            self._flame_k = flame.complete_flame_temperature_k(gas, heat_j_kg=np.asarray(given))
-        rises, capacities = self._keep("flame gas", self._flame_gas, self._flame_k)
-        content = _sum_over(gas, rises)
-        return self._flame_k + (given - content) / _sum_over(gas, capacities)
+        given = np.asarray(
+            heat.net - gas.co * CO_HEATING_VALUE_J_MOL + burnt.air_ratio * s.air_mol_kg * brought
+        )
+        if self._complete_k is None:
+            self._complete_k = flame.complete_flame_temperature_k(gas, heat_j_kg=given)
+        if not self._dissociation:
+            rises, capacities = self._keep("flame gas", self._flame_gas, self._complete_k)
+            return self._complete_k + (given - _sum_over(gas, rises)) / _sum_over(gas, capacities)
+        atoms = flame.flame_atoms(
+            gas, heat_j_kg=given + gas.co * CO_HEATING_VALUE_J_MOL, pressure_pa=pressure
+        )
+        if self._equilibrium is None:
+            self._equilibrium = equilibrium_flame(atoms, first_guess_k=self._complete_k)
+        return moved_temperature_k(self._equilibrium, atoms)
 
 
 def _from_dry_o2(s: Stoichiometry, o2: Array, co: Array) -> Array:
