@@ -1,0 +1,1 @@
+"""The pages: read, convert, call one job, show. One module a page."""

@@ -1,0 +1,75 @@
+"""The application: one factory, one list of rooms."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from importlib.metadata import version
+from importlib.resources import files
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.responses import PlainTextResponse
+from starlette.responses import FileResponse, Response
+from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
+
+
+from lightoff.web import entries, faults, heater, home, people, photos, report, settings, visit
+from lightoff.web.guard import Guard
+from lightoff.web.page import House, environment
+
+A_YEAR = "public, max-age=31536000, immutable"
+
+
+class HashedFiles(StaticFiles):
+    """Static files; an address that carries the hash of its file never changes."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """The file, to be kept for a year if it was asked for by its hash."""
+        response = await super().get_response(path, scope)
+        if scope.get("query_string") and response.status_code == 200:
+            response.headers["cache-control"] = A_YEAR
+        else:
+            response.headers["cache-control"] = "no-cache"
+        return response
+
+
+def clock() -> datetime:
+    """The time by this computer."""
+    return datetime.now(tz=UTC)
+
+
+def create_app(
+    workshop: Any,
+    *,
+    now: Callable[[], datetime] = clock,
+    allowed_hosts: tuple[str, ...] = ("127.0.0.1", "localhost"),
+) -> FastAPI:
+    """The pages of one workshop. `now` is the clock; `allowed_hosts` are the Host names answered to."""
+    app = FastAPI(
+        title="lightoff",
+        version=version("lightoff"),
+        summary="Readings of a visit in, a judged burn and a report out.",
+        docs_url=None,
+        redoc_url=None,
+    )
+    app.state.house = House(workshop=workshop, now=now, environment=environment())
+    app.mount("/static", HashedFiles(packages=[("lightoff.web", "static")]), name="static")
+    faults.watch(app)
+    for room in (home, people, heater, visit, entries, photos, report, settings):
+        app.include_router(room.rooms)
+
+    @app.get("/healthz", response_class=PlainTextResponse, tags=["machine"])
+    def healthz() -> str:
+        """Whether the book answers."""
+        workshop.book.shop()
+        return "ok\n"
+
+    @app.get("/favicon.ico", include_in_schema=False)
+    def favicon() -> FileResponse:
+        """The mark of the house."""
+        return FileResponse(str(files("lightoff.web").joinpath("static", "mark.svg")), media_type="image/svg+xml")
+
+    app.add_middleware(Guard, allowed_hosts=allowed_hosts, refuse=faults.RefusePlainly())
+    return app

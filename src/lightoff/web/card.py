@@ -1,0 +1,254 @@
+"""The visit as one card: which step asks for which reading, and what stands in each field."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from lightoff.ground import units
+from lightoff.terms.case import Case
+from lightoff.terms.people import Instrument
+from lightoff.terms.shelf import Catalogue, CatalogueEntry
+from lightoff.terms.visit import EventKind, Reading, Stage, Visit
+
+# Everybody has eyes and a watch: these are no purchase.
+ALWAYS_OWNED = frozenset({"eyes", "stopwatch"})
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One place on the card for one reading."""
+
+    key: str
+    stage: Stage
+    set_number: int | None = None
+    kind: str = ""  # only instruments of this class, where each has its own reading
+
+    @property
+    def id(self) -> str:
+        """The name of the place in the page."""
+        parts = (self.key, self.stage.value.replace(" ", "_"), self.set_number or "", self.kind)
+        return "-".join(str(part) for part in parts if part)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One step of the card. `cautions` and its title are keys of texts."""
+
+    key: str
+    slots: tuple[Slot, ...] = ()
+    cautions: tuple[str, ...] = ()
+    events: tuple[EventKind, ...] = ()
+
+
+def _slots(stage: Stage, *keys: str, set_number: int | None = None) -> tuple[Slot, ...]:
+    return tuple(Slot(key, stage, set_number) for key in keys)
+
+
+_FLUE = ("flue_o2", "flue_co2", "flue_co", "stack_gas_temperature", "combustion_air_temperature")
+_FOUND, _LEFT = Stage.AS_FOUND, Stage.AS_LEFT
+
+STEPS: tuple[Step, ...] = (
+    Step(key="arrive", cautions=("arrive", "isolate")),
+    Step(
+        key="found",
+        slots=_slots(
+            _FOUND,
+            "light_off",
+            "trials_without_flame",
+            "chamber_look",
+            "time_to_light",
+            "exhaust_path",
+            "inlet_path",
+            "smoke_spot_look",
+            "smoke_number",
+            *_FLUE,
+        ),
+        cautions=("failed_starts",),
+        events=(EventKind.FLAME, EventKind.FLAME_OUT),
+    ),
+    Step(key="work", cautions=("fuel", "hot_coolant"), events=(EventKind.OPENED, EventKind.ADJUSTED, EventKind.CLOSED_UP)),
+    Step(
+        key="light",
+        slots=(
+            *_slots(_LEFT, "chamber_look", "exhaust_path", "inlet_path", "sampling_line", "probe_zero"),
+            *_slots(_LEFT, "fresh_air_o2_before", "fresh_air_co_before", "outdoor_co"),
+            Slot("co_response", _LEFT, None, "flue_gas_probe"),
+            *_slots(_LEFT, "light_off", "trials_without_flame", "time_to_light", "fuel_joints_1_min"),
+        ),
+        cautions=("light", "failed_starts"),
+        events=(EventKind.FLAME, EventKind.FLAME_OUT),
+    ),
+    Step(key="flue_1", slots=_slots(_LEFT, *_FLUE, set_number=1), cautions=("flue",)),
+    Step(key="flue_2", slots=_slots(_LEFT, *_FLUE, set_number=2), cautions=("flue",)),
+    Step(key="smoke", slots=_slots(_LEFT, "smoke_number", "smoke_spot_look"), cautions=("hot",)),
+    Step(
+        key="living_space",
+        slots=(
+            Slot("living_space_co_running", _LEFT),
+            Slot("co_response", _LEFT, None, "living_space_co_meter"),
+        ),
+        cautions=("living_space",),
+    ),
+    Step(
+        key="electrical",
+        slots=_slots(
+            _LEFT,
+            "supply_voltage_rest",
+            "supply_voltage_igniter",
+            "igniter_current",
+            "fan_current",
+            "compressor_current",
+        ),
+        cautions=("electrical",),
+    ),
+    Step(
+        key="warm_up",
+        slots=_slots(
+            _LEFT,
+            "coolant_temperature_start",
+            "coolant_temperature_end",
+            "warm_up_time",
+            "coolant_temperature",
+            "heat_load",
+            "coolant_flow",
+            "coolant_temperature_supply",
+            "coolant_temperature_return",
+        ),
+        cautions=("hot_coolant",),
+    ),
+    Step(
+        key="fuel_rate",
+        slots=_slots(
+            _LEFT, "fuel_volume", "fuel_time", "fuel_temperature", "atomising_air_pressure", "fuel_vacuum"
+        ),
+        cautions=("fuel",),
+    ),
+    Step(
+        key="close",
+        slots=_slots(
+            _LEFT,
+            "fuel_joints_10_min",
+            "after_run",
+            "after_run_time",
+            "living_space_co_off",
+            "fresh_air_o2_after",
+            "fresh_air_co_after",
+        ),
+        cautions=("close",),
+        events=(EventKind.FLAME_OUT,),
+    ),
+    Step(key="hand_over"),
+)
+# Readings of the catalogue that no step above names stand, by area, in the step that looks first.
+_PLACED = frozenset(slot.key for step in STEPS for slot in step.slots)
+_ARRIVE_AREAS = frozenset({"safety", "arrival", "living space", "living_space", "clock", "records"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One field of the page: its slot, what the catalogue says of it, and what stands in it."""
+
+    slot: Slot
+    entry: CatalogueEntry
+    instruments: tuple[Instrument, ...]
+    owned: bool
+    reading: Reading | None
+    history: int  # how many other values this field has had
+
+    @property
+    def is_number(self) -> bool:
+        """A number is typed; a state is tapped."""
+        return not self.entry.states
+
+    @property
+    def can_top(self) -> bool:
+        """Whether "----" is a possible answer: electronic gas readings."""
+        return self.is_number and units.DIMENSIONS[self.entry.dimension].key in {
+            "gas_fraction",
+            "trace_gas_fraction",
+        }
+
+
+def current_test(visit: Visit) -> str:
+    """The test that as-left readings belong to now: that of the latest of them, else the first."""
+    latest = max(
+        (each for each in visit.readings if each.stage is Stage.AS_LEFT and each.test),
+        key=lambda each: each.id,
+        default=None,
+    )
+    return latest.test if latest and latest.test else "1"
+
+
+def steps_of(catalogue: Catalogue) -> Iterator[tuple[Step, tuple[Slot, ...]]]:
+    """Every step with the slots that the catalogue knows; what no step names is added where one looks."""
+    spare = [each for key, each in catalogue.entries.items() if key not in _PLACED]
+    for step in STEPS:
+        slots = [slot for slot in step.slots if slot.key in catalogue.entries]
+        if step.key == "arrive":
+            slots += [Slot(each.key, _FOUND) for each in spare if each.area in _ARRIVE_AREAS]
+        elif step.key == "found":
+            slots += [Slot(each.key, _FOUND) for each in spare if each.area not in _ARRIVE_AREAS]
+        yield step, tuple(slots)
+
+
+def fields_of(slots: Sequence[Slot], case: Case, catalogue: Catalogue) -> tuple[Field, ...]:
+    """The fields of these slots, filled from the visit."""
+    test = current_test(case.visit)
+    return tuple(_field(slot, case, catalogue.entries[slot.key], test) for slot in slots)
+
+
+def _field(slot: Slot, case: Case, entry: CatalogueEntry, test: str) -> Field:
+    fitting = tuple(
+        each
+        for each in case.instruments.values()
+        if each.kind in entry.classes and not each.retired and slot.kind in {"", each.kind}
+    )
+    owned = bool(fitting) or not entry.classes or bool(ALWAYS_OWNED & set(entry.classes))
+    had = [each for each in case.visit.readings if _fits(each, slot, case.instruments)]
+    here = [each for each in had if slot.stage is Stage.AS_FOUND or each.test in {test, None}]
+    reading = max(here, key=lambda each: each.id, default=None)
+    return Field(
+        slot=slot,
+        entry=entry,
+        instruments=fitting,
+        owned=owned or reading is not None,
+        reading=reading,
+        history=len(had) - (1 if reading else 0),
+    )
+
+
+def _fits(reading: Reading, slot: Slot, instruments: Mapping[str, Instrument]) -> bool:
+    if (reading.key, reading.stage) != (slot.key, slot.stage):
+        return False
+    if slot.set_number is not None and reading.set_number != slot.set_number:
+        return False
+    if slot.kind:
+        instrument = instruments.get(reading.instrument or "")
+        return instrument is None or instrument.kind == slot.kind
+    return True
+
+
+def place_of(key: str, fields: Sequence[Field]) -> Field | None:
+    """The first empty field that asks for this reading, as left before as found; else the first at all."""
+    asked = [each for each in fields if each.slot.key == key]
+    asked.sort(key=lambda each: (each.reading is not None, each.slot.stage is not Stage.AS_LEFT))
+    return asked[0] if asked else None
+
+
+def shown_unit(entry: CatalogueEntry, preferred: str) -> str:
+    """The unit a field opens with: the catalogue's own where the reader's habit is of the same kind."""
+    possible = units_for(entry)
+    if entry.dimension == "temperature":
+        return "degF" if preferred == "us" else "degC"
+    shown = units.DIMENSIONS[entry.dimension].us
+    return shown if preferred == "us" and shown in possible else entry.unit
+
+
+def units_for(entry: CatalogueEntry) -> tuple[str, ...]:
+    """The units a field offers, the catalogue's own first."""
+    others = [each for each in units.units_of(entry.dimension) if each != entry.unit]
+    if entry.dimension in {"gas_fraction", "trace_gas_fraction"}:
+        carbon_monoxide = "_co" in entry.key and "co2" not in entry.key
+        others = [each for each in others if carbon_monoxide or each != "mg/m3 CO"]
+    return (entry.unit, *others)

@@ -1,0 +1,84 @@
+"""The list: open visits first, the last heater one tap away, then everything that can be found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import Response
+
+from lightoff.ground.errors import NotFound
+from lightoff.records import HeaterLine
+from lightoff.terms.people import Heater, Owner, Vehicle
+from lightoff.terms.visit import Visit
+from lightoff.web.page import Page
+from lightoff.web.visit import ago_in_words
+from lightoff.work.find_heaters import find_heaters
+
+rooms = APIRouter(include_in_schema=False)
+A_PAGE = 40
+MOST_OPEN = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One heater in the list."""
+
+    heater: Heater
+    vehicle: Vehicle
+    owner: Owner
+    last: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class OpenVisit:
+    """One visit that nobody has closed."""
+
+    visit: str
+    title: str
+    line: Markup
+    ago: str
+
+
+@rooms.get("/")
+def show_home(request: Request, search: str = "", after: str = "") -> Response:
+    """The list, the whole of it or what the words find."""
+    page = Page.of(request)
+    found = find_heaters(page.house.workshop, search, limit=A_PAGE + 1, after=after or None)
+    lines = [_line(page, each) for each in found[:A_PAGE]]
+    more = found[A_PAGE - 1].heater.id if len(found) > A_PAGE else ""
+    is_start = not search and not after
+    return page.show(
+        "home.html",
+        search=search,
+        lines=lines,
+        after=more,
+        open_visits=[_open(page, each) for each in page.book.open_visits(MOST_OPEN)] if is_start else [],
+        last=_last(page) if is_start else None,
+    )
+
+
+def _line(page: Page, found: HeaterLine) -> Line:
+    at = found.last_visit_at
+    last = page.text("web.never_visited") if at is None else page.text("web.last_on", day=at.date())
+    return Line(found.heater, found.vehicle, found.owner, last)
+
+
+def _open(page: Page, visit: Visit) -> OpenVisit:
+    found = page.book.line(visit.heater)
+    line = page.text("web.open_line", started=visit.started_at, readings=len(visit.readings))
+    ago = ago_in_words(page, page.now - visit.started_at)
+    return OpenVisit(visit.id, f"{found.vehicle.name}, {found.heater.name}", line, ago)
+
+
+def _last(page: Page) -> HeaterLine | None:
+    """The heater that this browser had open last, if the book still knows it."""
+    if not page.preferences.last_heater:
+        return None
+    try:
+        line: HeaterLine = page.book.line(page.preferences.last_heater)
+    except NotFound:
+        return None
+    return line

@@ -1,0 +1,79 @@
+"""Hand-over: three statements apart, every gate with its reason, the report, the visit as a file."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from lightoff.ground.errors import NotFound
+from lightoff.judging.assessment import Figure
+from lightoff.terms.case import Case
+from lightoff.terms.visit import Stage
+from lightoff.web.page import Page
+from lightoff.work.assess_visit import assess_visit
+
+rooms = APIRouter(include_in_schema=False)
+
+
+@rooms.get("/visits/{id}/hand-over")
+def hand_over(request: Request, id: str) -> Response:  # noqa: A002
+    """Work done, what was measured, verdict; and all that led to it."""
+    page = Page.of(request)
+    case, assessment = assess_visit(page.house.workshop, id, page.now)
+    left = assessment.figures(Stage.AS_LEFT)
+    keys = list(dict.fromkeys(each.key for each in (*left, *assessment.figures(Stage.AS_FOUND))))
+    rows = [
+        (key, assessment.figure(key, Stage.AS_FOUND), assessment.figure(key, Stage.AS_LEFT)) for key in keys
+    ]
+    return page.show(
+        "handover.html",
+        case=case,
+        assessment=assessment,
+        rows=rows,
+        number=lambda figure: _number(page, figure),
+    )
+
+
+@rooms.get("/visits/{id}/report.pdf")
+def owner_report(request: Request, id: str, paper: str = "") -> Response:  # noqa: A002
+    """The owner's report."""
+    from lightoff.report import owner_report as written  # slow to import, and few pages need it
+
+    page = Page.of(request)
+    case, assessment = assess_visit(page.house.workshop, id, page.now)
+    chosen = paper if paper in {"a4", "letter"} else page.shop.paper
+    data = written(case, assessment, speaker=page.speaker, photos=_photos(page, case), paper=chosen)
+    name = f"heater-{case.visit.started_at.date().isoformat()}.pdf"
+    return Response(
+        data,
+        media_type="application/pdf",
+        headers={"content-disposition": f'inline; filename="{name}"'},
+    )
+
+
+@rooms.get("/visits/{id}.{kind}")
+def visit_file(request: Request, id: str, kind: str) -> Response:  # noqa: A002
+    """The visit as a file: the same that the command line reads."""
+    page = Page.of(request)
+    data = work.write_visit_file(page.book.case(id), format=kind)
+    media_type = {"json": "application/json", "toml": "application/toml"}.get(kind, "text/plain")
+    name = f"visit-{id}.{kind}"
+    return Response(
+        data, media_type=media_type, headers={"content-disposition": f'attachment; filename="{name}"'}
+    )
+
+
+def _photos(page: Page, case: Case) -> dict[str, bytes]:
+    """The pictures that have arrived; one that is still on a phone is left out."""
+    found: dict[str, bytes] = {}
+    for each in case.visit.photos:
+        try:
+            found[each.sha256] = page.book.photo_bytes(each.sha256)
+        except NotFound:
+            continue
+    return found
+
+
+def _number(page: Page, figure: Figure | None) -> str:
+    return "" if figure is None else page.speaker.number(figure.estimate.value, figure.dimension)

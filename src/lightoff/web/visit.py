@@ -1,0 +1,324 @@
+"""The visit: one scrolling card from arrival to hand-over, and the judgement that follows it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from os import urandom
+from typing import Annotated, Any
+
+from fastapi import APIRouter
+from markupsafe import Markup
+from pydantic import Field as Bounded
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from lightoff import drawing
+from lightoff.ground import units
+from lightoff.ground.errors import NotFound
+from lightoff.ground.ids import RANDOM_BYTES
+from lightoff.ground.message import message
+from lightoff.judging.assessment import Assessment, Judgement
+from lightoff.records.codec import Acceptance, body_of
+from lightoff.terms.case import Case
+from lightoff.terms.entry import Entry, Json
+from lightoff.terms.visit import EventKind, Reading, Stage
+from lightoff.web import card
+from lightoff.web.entries import MOST_ENTRIES, EntryIn
+from lightoff.web.forms import Typed, entry_of, new_id
+from lightoff.web.page import Page, subscripted
+from lightoff.work.assess_visit import assess_visit
+from lightoff.work.close_visit import close_visit
+from lightoff.work.preview_visit import preview_visit as previewed
+
+rooms = APIRouter(tags=["visit"])
+# Work that a technician taps instead of types; stored in the words of the shop's language.
+USUAL_WORK = ("nozzle", "fuel_filter", "chamber", "paths", "igniter", "flame_eye", "air_filter", "fuel_joints")
+# How many fields of the first two steps stand open; the rest is one tap away.
+_OPEN_FIELDS = {"arrive": 3, "found": 8}
+# The figure that is drawn on the scale of a field, by reading.
+_FIGURE_OF = {
+    "flue_co": "co_air_free",
+    "living_space_co_running": "living_space_co_rise",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """What the action at the foot names, and where it leads."""
+
+    label: Markup
+    line: Markup
+    anchor: str
+
+
+@rooms.get("/visits/{id}", response_class=HTMLResponse, include_in_schema=False)
+def show_visit(request: Request, id: str) -> Response:  # noqa: A002
+    """The card."""
+    page = Page.of(request)
+    case, assessment = assess_visit(page.house.workshop, id, page.now)
+    steps = [
+        (step, card.fields_of(slots, case, page.shelf.catalogue))
+        for step, slots in card.steps_of(page.shelf.catalogue)
+    ]
+    every = [field for _, fields in steps for field in fields]
+    flames = [each.at for each in case.visit.events if each.kind is EventKind.FLAME]
+    response = page.show(
+        "visit.html",
+        case=case,
+        steps=steps,
+        split=_OPEN_FIELDS,
+        subject=_subject(page, case),
+        test=card.current_test(case.visit),
+        flame_at=max(flames, default=None),
+        visit_body=_json(body_of(case.visit)),
+        visit_entry=_visit_entry(page, id),
+        late=[each for each in case.visit.readings if _is_late(each, case)],
+        moments=sorted(case.visit.events, key=lambda each: each.at),
+        fuels=[(key, page.text_or(f"fuel.{key}", key)) for key in page.shelf.fuels],
+        usual_work=[page.speaker.text(f"web_work.{key}") for key in USUAL_WORK],
+        about=_about(page, case),
+        field_units={each.key: card.units_for(each) for each in page.shelf.catalogue.entries.values()},
+        shown_units={
+            each.key: card.shown_unit(each, page.preferences.units)
+            for each in page.shelf.catalogue.entries.values()
+        },
+        written=_written,
+        scales=_scales(page, assessment, every),
+        doubts=_doubts(page, case, case.visit.readings),
+        next=_next(page, assessment, every),
+        words=_words(page),
+        **_judged(page, assessment),
+    )
+    response.set_cookie("lightoff_last", case.heater.id, max_age=34_560_000, samesite="lax")
+    return response
+
+
+@rooms.post("/visits/{id}/preview", summary="The judgement with unsaved entries on top; nothing is kept")
+def preview_visit(
+    request: Request,
+    id: str,  # noqa: A002
+    drafts: Annotated[list[EntryIn], Bounded(max_length=MOST_ENTRIES)],
+) -> JSONResponse:
+    """Judges the visit as if the drafts were kept; pieces of the page come back."""
+    page = Page.of(request)
+    entries = [each.entry() for each in drafts]
+    case, assessment = previewed(page.house.workshop, id, entries, page.now)
+    every = [
+        field
+        for _, slots in card.steps_of(page.shelf.catalogue)
+        for field in card.fields_of(slots, case, page.shelf.catalogue)
+    ]
+    following = _next(page, assessment, every)
+    return JSONResponse(
+        {
+            "assessment": page.part("assessment.html", **_judged(page, assessment)),
+            "verdict": assessment.verdict.verdict.value,
+            "scales": _scales(page, assessment, every),
+            "doubts": _doubts(page, case, case.visit.readings),
+            "next": {"label": following.label, "line": following.line, "anchor": following.anchor},
+        }
+    )
+
+
+@rooms.get("/visits/{id}/history/{slot}", response_class=HTMLResponse, include_in_schema=False)
+def field_history(request: Request, id: str, slot: str) -> Response:  # noqa: A002
+    """Everything that ever stood in one field, newest first."""
+    page = Page.of(request)
+    asked = next((each for _, slots in card.steps_of(page.shelf.catalogue) for each in slots if each.id == slot), None)
+    if asked is None:
+        raise NotFound(message("web_error.not_found", path=slot[:100]))
+    lines = page.book.history(id)
+    spoken = {each.entry.id for each in lines if _speaks_of(each.entry.value, asked)}
+    # A withdrawal has no body: it belongs to what it corrects.
+    shown = [each for each in lines if each.entry.id in spoken or each.entry.corrects in spoken]
+    return page.show("history.html", lines=[_line(page, each) for each in shown if each.entry.field == "reading"])
+
+
+@rooms.post("/visits/{id}/close", include_in_schema=False)
+def end_visit(request: Request, id: str) -> Response:  # noqa: A002
+    """The technician ends the visit."""
+    page = Page.of(request)
+    author = page.book.visit(id).technician or page.shop.technician
+    close_visit(page.house.workshop, id, page.now, author=author, randomness=urandom(RANDOM_BYTES))
+    return RedirectResponse(f"/visits/{id}/hand-over", status_code=303)
+
+
+@rooms.post("/visits/{id}/reopen", include_in_schema=False)
+def reopen_visit(request: Request, id: str) -> Response:  # noqa: A002
+    """Takes the close back; what was entered after it is late no more, and history shows both."""
+    page = Page.of(request)
+    closes = [each.entry for each in page.book.history(id) if each.is_live and each.entry.field == "close"]
+    author = page.book.visit(id).technician or page.shop.technician
+    page.book.keep(
+        [
+            page.book.undoing(each.id, id=new_id(page.now), author=author, at=page.now)
+            for each in closes
+            if each.value is not None
+        ]
+    )
+    return RedirectResponse(f"/visits/{id}", status_code=303)
+
+
+@rooms.post("/visits/{id}/accept", include_in_schema=False)
+async def accept_late(request: Request, id: str) -> Response:  # noqa: A002
+    """A person lets a late reading stand."""
+    page = Page.of(request)
+    typed = await Typed.of(request)
+    visit = page.book.visit(id)
+    accepted = Acceptance(id=new_id(page.now), reading=typed.line("reading"))
+    author = visit.technician or page.shop.technician
+    page.book.keep([entry_of(accepted, "accept", subject=id, author=author, at=page.now, id=accepted.id)])
+    return RedirectResponse(f"/visits/{id}", status_code=303)
+
+
+def _judged(page: Page, assessment: Assessment) -> dict[str, Any]:
+    drawn = drawing.triangle(assessment.triangle, page.speaker) if assessment.triangle else ""
+    return {
+        "assessment": assessment,
+        "triangle": Markup(drawn),  # noqa: S704  our own drawing, escaped where it is made
+        "open_gates": [each for each in assessment.verdict.gates if each.judgement is not Judgement.WITHIN],
+    }
+
+
+def _scales(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> dict[str, Markup]:
+    """The strip of each field that has a number and something to compare it with."""
+    drawn: dict[str, Markup] = {}
+    for field in fields:
+        if field.reading is None or field.slot.set_number == 2 or not field.is_number:
+            continue
+        figure = assessment.figure(_FIGURE_OF.get(field.slot.key, field.slot.key), field.slot.stage)
+        if figure is None or (figure.limit is None and figure.expected is None):
+            continue
+        left = figure if field.slot.stage is Stage.AS_LEFT else None
+        strip = drawing.scale(left, page.speaker, found=None if left else figure, width=168.0)
+        drawn[field.slot.id] = Markup(strip)  # noqa: S704  our own drawing
+    return drawn
+
+
+def _doubts(page: Page, case: Case, readings: Sequence[Reading]) -> dict[str, dict[str, Any]]:
+    """What is odd about each reading, and whether the technician may insist."""
+    told: dict[str, dict[str, Any]] = {}
+    for reading in readings:
+        doubts = doubts_of(reading, case, page.shelf)
+        if not doubts:
+            continue
+        sentence = " ".join(page.speaker.say(each.said) for each in doubts)
+        ask = any(each.asks for each in doubts) and not reading.confirmed
+        told[reading.id] = {"sentence": sentence, "ask": ask}
+    return told
+
+
+def _next(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> Next:
+    """The next missing reading; when nothing is missing, the hand-over."""
+    key = assessment.most_useful
+    place = card.place_of(key, fields) if key else None
+    if key is None or place is None:
+        return Next(page.text("web.hand_over"), page.text("web.hand_over_line"), "#step-hand_over")
+    label = page.text_or(f"reading.{key}", key)
+    line = page.text_or(f"web_next.{key}", page.speaker.text("web.next_reading"))
+    return Next(label, line, f"#f-{place.slot.id}")
+
+
+def _subject(page: Page, case: Case) -> Markup:
+    started = case.visit.started_at
+    ago = page.now - started
+    parts = [page.speaker.text("web.started", day=started.date(), clock=started)]
+    if timedelta(minutes=1) < ago < timedelta(hours=48) and not case.visit.closed_at:
+        parts.append(ago_in_words(page, ago))
+    if case.visit.reason:
+        parts.append(case.visit.reason)
+    return subscripted(", ".join(parts))
+
+
+def ago_in_words(page: Page, ago: timedelta) -> str:
+    """How long ago, in the largest fitting unit."""
+    minutes = int(ago.total_seconds() // 60)
+    if minutes < 60:
+        return page.speaker.text("web.minutes_ago", count=minutes)
+    if minutes < 48 * 60:
+        return page.speaker.text("web.hours_ago", count=minutes // 60)
+    return page.speaker.text("web.days_ago", count=minutes // 1440)
+
+
+def _about(page: Page, case: Case) -> dict[str, Any]:
+    place, to = case.visit.place, case.visit.destination
+    length, temperature = page.speaker.unit_key("length"), page.speaker.unit_key("temperature")
+
+    def shown(value: float | None, unit: str) -> str:
+        return "" if value is None else f"{units.from_si(value, unit):.1f}".removesuffix(".0")
+
+    return {
+        "length": _factors(length),
+        "temperature": _factors(temperature),
+        "altitude": shown(place.altitude_m, length),
+        "air": shown(place.air_temperature_k, temperature),
+        "to_altitude": shown(to.altitude_m if to else None, length),
+    }
+
+
+def _factors(unit: str) -> dict[str, float]:
+    """The factors of a unit for the capture script: this table stays their only home."""
+    each = units.unit(unit)
+    return {"factor": float(each.factor), "zero": float(each.zero)}
+
+
+def _written(reading: Reading | None) -> str:
+    if reading is None:
+        return ""
+    return "----" if reading.at_top and reading.value is None else ("" if reading.value is None else f"{reading.value:f}")
+
+
+def _is_late(reading: Reading, case: Case) -> bool:
+    closed, entered = case.visit.closed_at, reading.entered_at
+    return closed is not None and entered is not None and entered > closed and reading.accepted_by is None
+
+
+def _visit_entry(page: Page, visit_id: str) -> str:
+    live = [each.entry.id for each in page.book.history(visit_id) if each.entry.field == "visit" and each.is_live]
+    return live[0] if live else ""
+
+
+def _speaks_of(value: Json, slot: card.Slot) -> bool:
+    if not isinstance(value, dict):
+        return False
+    alike = (value.get("key"), value.get("stage")) == (slot.key, slot.stage.value)
+    return alike and (slot.set_number is None or value.get("set_number") == slot.set_number)
+
+
+def _line(page: Page, line: Any) -> dict[str, Any]:
+    entry: Entry = line.entry
+    body = entry.value if isinstance(entry.value, dict) else None
+    return {
+        "body": _json(body) if body else "",
+        "shown": _shown(page, body),
+        "at": entry.at,
+        "author": entry.author,
+        "is_live": line.is_live,
+    }
+
+
+def _shown(page: Page, body: Mapping[str, Any] | None) -> str:
+    if body is None:
+        return page.speaker.text("web.withdrawn")
+    if body.get("state"):
+        return str(body["state"])
+    number = str(body.get("value") or "----")
+    return f"{number} {page.speaker.symbol(str(body.get('unit', '')))}".strip()
+
+
+def _json(value: Json) -> str:
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _words(page: Page) -> dict[str, Any]:
+    """The few sentences that the capture script says by itself; {name} is filled there."""
+    plain = {
+        key: page.speaker.text(f"web_script.{key}", typed="{typed}", point="{point}", clock="{clock}")
+        for key in ("comma", "not_a_number", "away", "keep_it", "taken_at", "photo_at", "photo_large", "new_test_begun")
+    }
+    plain["undo"] = page.speaker.text("web.undo")
+    events = {kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind}
+    return {**plain, "events": events, "steady_minutes": 5}
