@@ -45,7 +45,7 @@ def travel(view: View, burned: tuple[Burn, ...]) -> Travel:
         goals = tuple(altitude.Place.at_altitude(height) for height in heights)
     sentences, notices = [], []
     for height, goal in zip(heights, goals, strict=True):
-        there = altitude.air_ratio_there(ratio, here=here, there=goal, feed=str(view.sheet.feed))
+        there = altitude.air_ratio_there(ratio, here=here, there=goal, feed=view.sheet.feed)
         said = message(
             "judging.travel_thin" if there.low < LOWEST_AIR_RATIO else "judging.travel",
             altitude=Amount(value=height, dimension="length"),
@@ -67,7 +67,7 @@ def _window(view: View, here: altitude.Place, goals: tuple[altitude.Place, ...])
         places=(here, *goals),
         lowest_air_ratio=LOWEST_AIR_RATIO,
         highest_air_ratio=HIGHEST_AIR_RATIO,
-        feed=str(view.sheet.feed),
+        feed=view.sheet.feed,
     )
     if not window.exists:
         return message("judging.travel_no_window")

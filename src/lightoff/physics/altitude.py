@@ -100,11 +100,16 @@ SIPHON = FeedLaw(air_density_exponent=0.5, voltage_exponent=0.0, fuel_density_ex
 fuel thins out with the air in part. Common practice, no source; lift and air pressure shift it."""
 
 
+_LAWS = {
+    Feed.METERING_PUMP: (METERING_PUMP,),
+    Feed.SIPHON: (SIPHON,),
+    Feed.UNKNOWN: (METERING_PUMP, SIPHON),
+}
+
+
 def feed_laws(feed: Feed) -> tuple[FeedLaw, ...]:
     """The laws that a sheet's way of feeding stands for: both where it is unknown."""
-    if feed is Feed.UNKNOWN:
-        return (METERING_PUMP, SIPHON)
-    return (METERING_PUMP,) if feed is Feed.METERING_PUMP else (SIPHON,)
+    return _LAWS[feed]
 
 
 def air_ratio_change(*, here: Place, there: Place, law: FeedLaw = METERING_PUMP) -> Real:
