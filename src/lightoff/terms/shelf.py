@@ -162,13 +162,12 @@ class Limits:
             for row in self.of(quantity)
             if row.effect == effect and row.value is not None and row.speaks_to(kind)
         ]
-        strictest = rows[0] if rows else None
-        for row in rows[1:]:
-            if strictest is None or not strictest.is_as_strict_as(row):
-                if not row.is_as_strict_as(rows[0]):
-                    raise ValueError(f"limits of {quantity} with effect {effect} bound different sides")
-                strictest = row
-        return strictest
+        if not rows:
+            return None
+        for row in rows:
+            if all(row.is_as_strict_as(other) for other in rows):
+                return row
+        raise ValueError(f"the limits of {quantity} with effect {effect} bound different sides")
 
 
 def _tightened_or_same(row: Limit, value: Decimal | None, *, source: str) -> Limit:
