@@ -89,6 +89,8 @@ HELPS_MOST = (
     "time_to_light",
 )
 MOST_NOTICES = 3
+# Told in the area of the burn, and too small a thing for the running paragraph.
+_ASIDE = frozenset(("physics.dry_air_assumed", "physics.co2_calculated", "physics.co_not_measured"))
 
 
 def assess(
@@ -297,7 +299,7 @@ def _paragraph(
     by_gate = {gate.gate: gate for gate in verdict.gates}
     said: list[Message] = []
     if burned:
-        said.extend(burn_sentences(burned[-1]))
+        said.extend(each for each in burn_sentences(burned[-1]) if each.key not in _ASIDE)
         said.extend(by_gate[name].said for name in ("CO2 agrees", "flue CO") if by_gate[name].readings)
     for area in areas:
         if area.area not in (Area.BURN, Area.SAFETY):
@@ -317,8 +319,11 @@ def _unique(said: Iterable[Message]) -> list[Message]:
     return seen
 
 
+_LAST_OPEN = ("judging.closing_not_proven_last", "judging.closing_not_proven_two")
+
+
 def _closing(verdict: VerdictResult) -> Message:
-    state = f"@verdict.{verdict.verdict}"
+    state = f"@verdict_word.{verdict.verdict}"
     if verdict.verdict is Verdict.STOP:
         what = tuple(message(f"stops.{stop}") for stop in verdict.stops)
         return message("judging.closing_stop", state=state, what=what)
@@ -327,7 +332,10 @@ def _closing(verdict: VerdictResult) -> Message:
     if verdict.verdict is Verdict.NOT_PROVEN:
         open_gates = [gate for gate in verdict.gates if gate.judgement is Judgement.NOT_PROVEN]
         first = min(open_gates, key=_help_order)
-        return message("judging.closing_not_proven", state=state, why=first.said, more=len(open_gates) - 1)
+        more = len(open_gates) - 1
+        if more > 1:
+            return message("judging.closing_not_proven", state=state, why=first.said, more=more)
+        return message(_LAST_OPEN[more], state=state, why=first.said)
     return message("judging.closing_fit", state=state)
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal
@@ -166,11 +167,13 @@ def believe(case: Case, catalogue: Catalogue, now: datetime) -> Believed:
     )
 
 
+@lru_cache(maxsize=4096)
 def exact(value: Decimal, unit: str) -> Fraction:
     """Exact SI number of a limit or reading."""
     return units.exact_si(value, unit)
 
 
+@lru_cache(maxsize=4096)
 def exact_width(value: Decimal, unit: str) -> Fraction:
     """Exact SI size of a difference."""
     return Fraction(value) * units.unit(unit).factor

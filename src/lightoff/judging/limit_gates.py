@@ -60,7 +60,7 @@ def gate_flue_o2(believed: Believed, rows: Rows) -> GateResult:
     def weigh(one: Judged) -> Weighed:
         number = Doubted(one.number, one.u**2)
         low, high = against(floor, number), against(ceiling, number)
-        bit = floor if low is not Judgement.WITHIN else ceiling
+        bit = ceiling if low is Judgement.WITHIN and high is not Judgement.WITHIN else floor
         judgement = worst((low, Judgement.WITHIN if high is Judgement.WITHIN else Judgement.NOT_PROVEN))
         fine = good and one.clean and one.reading.basis == "dry"
         # A wet reading is lower than the dry one: it proves nothing of the floor.

@@ -85,29 +85,29 @@ def judge(
 
     `co2_largest_fraction` is the fuel's largest dry CO2 share; 0 says that the fuel is not known.
     """
-    gates = sorted(
-        _run(
-            case, limits=limits, catalogue=catalogue, sheet=sheet, co2_largest=co2_largest_fraction, now=now
-        ),
-        key=lambda gate: WORST_FIRST.index(gate.judgement),
-    )
-    verdict = VERDICT_OF[worst(gate.judgement for gate in gates)]
-    named = {gate.stops or "do not fire" for gate in gates if gate.judgement is Judgement.STOP}
-    stops = tuple(sorted(named, key=lambda stop: STOP_ORDER.index(stop) if stop in STOP_ORDER else -1))
-    return VerdictResult(
-        verdict=verdict, gates=tuple(gates), stops=stops, set_aside=_set_aside(case, catalogue, now)
-    )
-
-
-def _run(
-    case: Case, *, limits: Limits, catalogue: Catalogue, sheet: Sheet, co2_largest: float, now: datetime
-) -> list[GateResult]:
+    believed: Believed | None = None
     try:
         believed = believe(case, catalogue, now)
     except Exception as error:  # noqa: BLE001 - an error in the judgement is not proven, never a pass
-        return [_broke(gate, error) for gate in GATES]
-    rows = Rows(limits=limits, sheet=sheet, kind=str(case.vehicle.kind))
-    runs = _gates(believed, rows, catalogue, co2_largest)
+        results = [_broke(gate, error) for gate in GATES]
+    else:
+        rows = Rows(limits=limits, sheet=sheet, kind=str(case.vehicle.kind))
+        results = _run(_gates(believed, rows, catalogue, co2_largest_fraction))
+    results.sort(key=lambda gate: WORST_FIRST.index(gate.judgement))
+    named = {gate.stops or "do not fire" for gate in results if gate.judgement is Judgement.STOP}
+    return VerdictResult(
+        verdict=VERDICT_OF[worst(gate.judgement for gate in results)],
+        gates=tuple(results),
+        stops=tuple(sorted(named, key=_stop_order)),
+        set_aside=_set_aside(believed, catalogue) if believed else (),
+    )
+
+
+def _stop_order(stop: str) -> int:
+    return STOP_ORDER.index(stop) if stop in STOP_ORDER else -1
+
+
+def _run(runs: dict[str, Callable[[], GateResult]]) -> list[GateResult]:
     results = []
     for gate in GATES:
         try:
@@ -154,15 +154,11 @@ def _broke(gate: str, error: Exception) -> GateResult:
     return GateResult(gate=gate, judgement=Judgement.NOT_PROVEN, said=said)
 
 
-def _set_aside(case: Case, catalogue: Catalogue, now: datetime) -> tuple[Message, ...]:
+def _set_aside(believed: Believed, catalogue: Catalogue) -> tuple[Message, ...]:
     """Readings that no gate needs and that cannot be believed: named, and otherwise left alone."""
-    try:
-        believed = believe(case, catalogue, now)
-    except Exception:  # noqa: BLE001 - the gates have said so already
-        return ()
     usable = {one.reading.id for one in believed.judged if one.clean}
     return tuple(
         message("judging.set_aside", what=f"@reading.{reading.key}")
-        for reading in case.visit.readings
+        for reading in believed.case.visit.readings
         if reading.key in catalogue.entries and reading.key not in GATING and reading.id not in usable
     )

@@ -66,6 +66,8 @@ class Speaker:
                 joined[-1] = Part(part.kind, joined[-1].text + part.text)
             elif part.text:
                 joined.append(part)
+        if joined and templates(self.language)[message.key].endswith((".", "!", "?")):
+            joined[0] = Part(joined[0].kind, joined[0].text[0].upper() + joined[0].text[1:])
         return tuple(joined)
 
     def text(self, key: str, /, **values: Value) -> str:
@@ -155,7 +157,7 @@ class Speaker:
             case str() if value.startswith("@"):
                 key = value[1:]
                 kind: Literal["state", "text"] = (
-                    "state" if key.startswith(("verdict.", "judgement.")) else "text"
+                    "state" if key.startswith(("verdict.", "verdict_word.", "judgement.")) else "text"
                 )
                 yield Part(kind, "".join(part.text for part in self._pieces(Message(key))))
             case str():
