@@ -110,11 +110,11 @@ def standard_density_kg_m3(altitude_m: Real) -> Real:
 def saturation_pressure_pa(temperature_k: Real) -> Real:
     """Pressure of water vapour at saturation: over liquid from 0 degC up, over ice below.
 
-    Parameters: `temperature_k` 190 to 473 K (float or array). Raises: Declined outside it.
+    Parameters: `temperature_k` 190 to 640 K (float or array). Raises: Declined outside it.
     Basis: iapws_if97 (equation 30), iapws_r14_2011 (equation 6).
     """
     t = np.asarray(temperature_k, dtype=np.float64)
-    if np.any(~((t >= 190.0) & (t <= 473.15))):
+    if np.any(~((t >= 190.0) & (t <= 640.0))):
         raise Declined(message("physics.saturation_range"))
     liquid = _over_liquid_pa(np.maximum(t, _FREEZING_K))
     if np.all(t >= _FREEZING_K):

@@ -70,7 +70,7 @@ class FlueGas:
     Losses and efficiencies are of combustion alone: what the casing loses is not in them. "Referred"
     figures are for 15 degC and sea level, so that visits compare: `air_ratio_referred` is the air ratio
     that the same fan volume and fuel mass give in dry air there; `stack_loss_referred_fraction` is the
-    net loss of this burn with the same rise above an intake of 15 degC.
+    net loss of this burn with the same rise above an intake of dry air at 15 degC.
     """
 
     fuel: str

@@ -8,7 +8,7 @@ nor counted: an untouched figure comes back as the same object.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar, cast
 
 import numpy as np
@@ -116,7 +116,7 @@ class FlueChain:
         figures |= self._keep("shares", _shares, lost, heat)
         reference_rises = self._keep("reference rises", self._reference_rises, figures["rise"])
         figures["loss_referred"] = self._keep(
-            "referred loss", _referred_loss, burnt.gas, reference_rises, heat
+            "referred loss", _referred_loss, burnt.gas, s, reference_rises, heat
         )
 
     def _enthalpies(self, temperature_k: Array) -> dict[str, Array]:
@@ -270,8 +270,10 @@ def _shares(lost: loss.FlueLoss, heat: _Heat) -> dict[str, Array]:
     }
 
 
-def _referred_loss(gas: burn.Products, rises: dict[str, Array], heat: _Heat) -> Array:
-    return np.asarray(loss.flue_loss(gas, rises).total_j_kg / heat.net)
+def _referred_loss(gas: burn.Products, s: Stoichiometry, rises: dict[str, Array], heat: _Heat) -> Array:
+    """As if the air had been dry: its humidity is of the day and not of the burn."""
+    in_dry_air = replace(gas, h2o=s.water_mol_kg)
+    return np.asarray(loss.flue_loss(in_dry_air, rises).total_j_kg / heat.net)
 
 
 def _sum_over(gas: burn.Products, by_species: Mapping[str, Array]) -> Array:
