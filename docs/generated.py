@@ -1,0 +1,125 @@
+"""Pages of the handbook that are made from data: limits, sources, checks. No number is copied by hand."""
+
+import json
+import tomllib
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from lightoff.ground.sources import SOURCES
+
+CHECK_HEAD = (
+    *("check", "quantity", "expected", "got", "error"),
+    *("tolerance", "unit", "source", "how it was seen"),
+)
+
+
+def write_all(root: Path, folder: Path) -> None:
+    """Write every made page into `folder`, for the handwritten pages to include."""
+    folder.mkdir(exist_ok=True)
+    limits = tomllib.loads(
+        (root / "src" / "lightoff" / "shelf" / "data" / "limits.toml").read_text(encoding="utf-8")
+    )
+    record = root / "build" / "checks.json"
+    rows = json.loads(record.read_text(encoding="utf-8")) if record.is_file() else []
+    pages = {
+        "limits.md": limits_table(limits["limit"]),
+        "sources.md": sources_table(),
+        "checks.md": checks_page(rows),
+    }
+    for name, text in pages.items():
+        (folder / name).write_text(text, encoding="utf-8")
+
+
+def limits_table(rows: Iterable[Mapping[str, Any]]) -> str:
+    """Every limit: what must hold, what follows where it does not, and where it comes from."""
+    lines = [
+        [
+            f"`{row['key']}`",
+            f"{row['quantity'].replace('_', ' ')} {row['comparison']} {_bound(row)}",
+            row["effect"] + (f": {row['stops']}" if row.get("stops") else ""),
+            row["gate"],
+            f"{row['basis']}: {row['source']}",
+        ]
+        for row in rows
+    ]
+    return _table(["limit", "what must hold", "otherwise", "kind of gate", "where it comes from"], lines)
+
+
+def _bound(row: Mapping[str, Any]) -> str:
+    if row.get("states"):
+        return ", ".join(f"“{state}”" for state in row["states"])
+    tolerance = f" ± {row['tolerance']}" if row.get("tolerance") else ""
+    return f"{row['value']}{tolerance} {row.get('unit', '')}".strip()
+
+
+def sources_table() -> str:
+    """Every source that the code names, and how well it is known."""
+    lines = [
+        [
+            f"`{key}`",
+            ", ".join(part for part in (each.title, each.edition, each.place) if part),
+            each.seen.value,
+        ]
+        for key, each in SOURCES.items()
+    ]
+    return _table(["key", "source", "how it was seen"], lines)
+
+
+def checks_page(rows: Sequence[Mapping[str, Any]]) -> str:
+    """Every comparison with an outside source, by topic."""
+    if not rows:
+        return "The checks have not been run for this build: `python3 dev.py docs` runs them.\n"
+    kinds = Counter(_kind(row) for row in rows)
+    passed = sum(row["passed"] for row in rows)
+    count = ", ".join(f"{number} {kind}" for kind, number in kinds.most_common())
+    parts = [f"{len(rows)} comparisons ({count}); {passed} of them within their tolerance.\n"]
+    for topic in dict.fromkeys(row["topic"] for row in rows):
+        lines = [
+            [
+                row["id"],
+                row["quantity"] + (f" ({row['note']})" if row["note"] else ""),
+                _figure(row["expected"]),
+                _figure(row["got"]),
+                _figure(row["error"], digits=2),
+                _tolerance(row),
+                row["unit"],
+                row["source"],
+                row["how_seen"],
+            ]
+            for row in rows
+            if row["topic"] == topic
+        ]
+        head = [
+            "check",
+            "quantity",
+            "expected",
+            "got",
+            "error",
+            "tolerance",
+            "unit",
+            "source",
+            "how it was seen",
+        ]
+        parts.append(f"## {topic.replace('_', ' ').capitalize()}\n\n{_table(CHECK_HEAD, lines)}")
+    return "\n".join(parts)
+
+
+def _kind(row: Mapping[str, Any]) -> str:
+    return next(kind for kind in ("second-hand", "seen", "computed") if row["how_seen"].startswith(kind))
+
+
+def _figure(value: float | None, digits: int = 6) -> str:
+    return "none" if value is None else f"{value:.{digits}g}".replace("-", "\N{MINUS SIGN}")
+
+
+def _tolerance(row: Mapping[str, Any]) -> str:
+    return f"{row['tolerance'] * 100:.3g} %" if row["relative"] else f"{row['tolerance']:.3g}"
+
+
+def _table(head: Sequence[str], lines: Iterable[Sequence[str]]) -> str:
+    def row(cells: Sequence[str]) -> str:
+        return "| " + " | ".join(str(cell).replace("|", r"\|").replace("\n", " ") for cell in cells) + " |"
+
+    return "\n".join([row(head), row(["---"] * len(head)), *(row(line) for line in lines)]) + "\n"

@@ -1,0 +1,106 @@
+"""The handbook names every command and every page, and is made from data where it shows data."""
+
+import importlib.util
+import re
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+
+def handbook(name: str) -> str:
+    return (ROOT / "docs" / f"{name}.md").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def generated() -> ModuleType:
+    """The module that makes the handbook's tables."""
+    spec = importlib.util.spec_from_file_location("generated", ROOT / "docs" / "generated.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_every_command_is_in_the_handbook() -> None:
+    from lightoff.cli import main
+
+    commands = set(main.commands)
+    assert {"demo", "serve", "assess", "report", "fuels", "doctor"} <= commands
+    told = set(re.findall(r"^lightoff (\w+)", handbook("commands"), flags=re.MULTILINE))
+    assert told == commands
+
+
+def test_every_page_is_in_the_handbook() -> None:
+    folder = ROOT / "src" / "lightoff" / "web"
+    routes = {
+        route
+        for path in folder.rglob("*.py")
+        for route in re.findall(r"@rooms\.get\(\"([^\"]+)\"", path.read_text(encoding="utf-8"))
+    }
+    assert len(routes) > 5
+    told = set(re.findall(r"`(/[^`]*)`", handbook("pages")))
+    for route in routes - {"/photos/{sha256}"}:  # a picture of a page, no page
+        patterns = [route.replace("{kind}", kind) for kind in ("toml", "json")]
+        assert told.issuperset(patterns), f"docs/pages.md does not name {route}"
+
+
+def test_the_example_of_the_handbook_tells_every_exit_code() -> None:
+    codes = re.findall(r"^\| (\d+) \|", handbook("commands"), flags=re.MULTILINE)
+    assert codes == ["0", "10", "20", "30", "1", "2"]
+
+
+def test_no_limit_is_copied_into_the_words(generated: ModuleType) -> None:
+    """The page of the verdict holds no number of the limits table outside the table that is made."""
+    assert "{include} _generated/limits.md" in handbook("verdict")
+    assert not re.search(r"\d+(\.\d+)? ?(?:%|(?:ppm|min|days)\b)", handbook("verdict"))
+
+
+def test_the_limits_table_shows_each_row(generated: ModuleType) -> None:
+    rows = [
+        {
+            "key": "co_air_free_stop",
+            "quantity": "co_air_free",
+            "comparison": "at most",
+            "value": "400",
+            "unit": "ppm",
+            "gate": "limit",
+            "effect": "stop",
+            "stops": "do not fire",
+            "basis": "practice",
+            "source": "common practice, no source",
+        }
+    ]
+    line = generated.limits_table(rows).splitlines()[2]
+    assert line == (
+        "| `co_air_free_stop` | co air free at most 400 ppm | stop: do not fire | limit |"
+        " practice: common practice, no source |"
+    )
+
+
+def test_the_checks_page_tells_expected_got_and_error(generated: ModuleType) -> None:
+    row = {
+        "id": "C1",
+        "topic": "fuel",
+        "quantity": "air need",
+        "unit": "kg/kg",
+        "expected": 14.5,
+        "got": 14.4,
+        "error": -0.1,
+        "tolerance": 0.2,
+        "relative": False,
+        "source": "a book",
+        "how_seen": "seen in table 3",
+        "note": "",
+        "passed": True,
+    }
+    page = generated.checks_page([row])
+    assert page.startswith("1 comparisons (1 seen); 1 of them within their tolerance.")
+    assert "| C1 | air need | 14.5 | 14.4 | −0.1 | 0.2 | kg/kg | a book | seen in table 3 |" in page
+
+
+def test_a_handbook_without_checks_says_so(generated: ModuleType) -> None:
+    assert "have not been run" in generated.checks_page([])
