@@ -152,7 +152,10 @@ def believe(case: Case, catalogue: Catalogue, now: datetime) -> Believed:
     for reading in case.visit.readings:
         if reading.heater != case.visit.heater:
             continue
-        one = _judged(reading, case, catalogue, now)
+        try:
+            one = _judged(reading, case, catalogue, now)
+        except (ArithmeticError, AttributeError, TypeError, ValueError):
+            one = None  # a value of a kind that no number or state has
         if one is not None:
             judged.append(one)
         elif reading.key in GATING or reading.key not in catalogue.entries:
@@ -297,7 +300,8 @@ def _typed_is_wider(reading: Reading, width: Fraction) -> bool:
     return not typed.is_finite() or typed < 0 or exact_width(typed, reading.unit) > width
 
 
-def _content(one: Judged) -> tuple[object, ...]:
+def content(one: Judged) -> tuple[object, ...]:
+    """What a reading says; two that say different things in one slot are a conflict."""
     reading = one.reading
     return (one.x, reading.state, reading.basis, one.at_top)
 
@@ -306,7 +310,7 @@ def _conflicts(judged: Iterable[Judged]) -> frozenset[Slot]:
     contents: dict[Slot, set[tuple[object, ...]]] = defaultdict(set)
     for one in judged:
         if one.reading.key in GATING:
-            contents[slot(one.reading)].add(_content(one))
+            contents[slot(one.reading)].add(content(one))
     return frozenset(place for place, found in contents.items() if len(found) > 1)
 
 

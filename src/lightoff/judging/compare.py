@@ -78,8 +78,3 @@ def settle(candidates: Sequence[Judgement], *, conflict: bool) -> Judgement:
         return worst(candidates)
     mildest = max(candidates, key=WORST_FIRST.index)
     return worst((mildest, Judgement.NOT_PROVEN))
-
-
-def for_the_worse(judgement: Judgement, *, good: bool) -> Judgement:
-    """What may only count against the heater is at best not proven."""
-    return judgement if good else worst((judgement, Judgement.NOT_PROVEN))

@@ -92,7 +92,7 @@ def gate_two_sets(believed: Believed, rows: Rows) -> GateResult:
             ):
                 said = message("judging.sets_disagree", what=f"@reading.{key}")
                 return _not_proven(gate, said, (key,), (one, other))
-    row = rows.limits.rows["sets_apart"]
+    row = rows.row("sets_apart")
     starts = [_earliest(one for found in sets[number].values() for one in found) for number in SETS]
     if crosses(row, abs(_seconds(starts[1] - starts[0]))):
         said = message("judging.sets_too_near", limit=_written(row))
@@ -102,7 +102,7 @@ def gate_two_sets(believed: Believed, rows: Rows) -> GateResult:
 
 def gate_steady(believed: Believed, rows: Rows) -> GateResult:
     """The heater had burned long enough, untouched, before it was read."""
-    gate, row = "steady", rows.limits.rows["steady_before_reading"]
+    gate, row = "steady", rows.row("steady_before_reading")
     in_test = believed.in_test()
     burning = [one for one in in_test if one.reading.key in BURNING]
     if any("no_time" in one.doubts for one in in_test) or not burning:
@@ -138,7 +138,7 @@ def _touched_after(events: Iterable[Event], first_at: datetime) -> Event | None:
 
 def gate_one_test(believed: Believed, rows: Rows) -> GateResult:
     """All as-left readings belong to one test, within its window."""
-    gate, row = "one test", rows.limits.rows["test_window"]
+    gate, row = "one test", rows.row("test_window")
     in_test = believed.in_test()
     if not in_test:
         return _not_proven(gate, message("judging.no_test"), ("flue_o2",))
@@ -160,19 +160,19 @@ def gate_fresh_air(believed: Believed, rows: Rows) -> GateResult:
     if why is not None:
         missing = [key for key in ("fresh_air_o2_after", "fresh_air_co_after") if not believed.clean(key)]
         return _not_proven("fresh air", why, tuple(missing) or ("fresh_air_o2_after",), used)
-    return _within("fresh air", message("judging.fresh_air_good"), used, (rows.limits.rows["fresh_air_o2"],))
+    return _within("fresh air", message("judging.fresh_air_good"), used, (rows.row("fresh_air_o2"),))
 
 
 def _fresh_air(believed: Believed, rows: Rows, when: str) -> Message | None:
     """Why the check before or after the test does not hold, or None if it does."""
     flue = [one for one in believed.in_test() if one.reading.key in FLUE]
-    probes = {one.reading.instrument for one in flue if one.reading.key == "flue_o2"}
+    probes = {one.reading.instrument for one in flue}
     if not flue or any(one.reading.taken_at is None for one in flue):
         return message("judging.missing", what="@reading.flue_o2")
     first, last = _earliest(flue), max(_time(one) for one in flue)
     for gas in ("o2", "co"):
         key = f"fresh_air_{gas}_{when}"
-        row = rows.limits.rows[f"fresh_air_{gas}"]
+        row = rows.row(f"fresh_air_{gas}")
         found = believed.clean(key)
         if not found:
             return message("judging.missing", what=f"@reading.{key}")
@@ -241,7 +241,7 @@ def gate_response(believed: Believed) -> GateResult:
 
 def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> GateResult:
     """Every electronic instrument of the test is in date on the day it read."""
-    gate, row = "calibration", rows.limits.rows["calibration_age"]
+    gate, row = "calibration", rows.row("calibration_age")
     metered = [one for one in believed.in_test() if needs_instrument(one.entry)]
     if not metered:
         return _not_proven(gate, message("judging.no_test"), ("flue_o2",))
@@ -270,7 +270,7 @@ def gate_belongs(believed: Believed) -> GateResult:
     if believed.junk:
         said = message("judging.junk", what=_name(believed.junk[0].key))
         return _not_proven(gate, said, (believed.junk[0].key,))
-    for doubt in ("late", "no_time", "typed_uncertainty", "no_instrument", "no_basis"):
+    for doubt in ("late", "no_time"):
         for one in believed.judged:
             if doubt in one.doubts and one.entry.key in GATING:
                 said = message(f"judging.doubt_{doubt}", what=_name(one.reading.key))

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 from itertools import product
 
+from lightoff.ground.errors import Refusal
 from lightoff.ground.message import AsWritten, Message, message
 from lightoff.judging.assessment import WORST_FIRST, GateResult, Judgement
-from lightoff.judging.believed import Believed, Judged, slot
-from lightoff.judging.compare import Doubted, against, crosses, for_the_worse, settle, threshold, worst
+from lightoff.judging.believed import Believed, Judged, content, slot
+from lightoff.judging.compare import Doubted, against, crosses, settle, threshold, worst
 from lightoff.terms.shelf import Comparison, Limit, Limits, Sheet
+from lightoff.terms.visit import Stage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,9 +33,19 @@ class Rows:
             raise KeyError(f"the limits table has no {effect} row for {quantity}")
         return row
 
+    def row(self, key: str) -> Limit:
+        """A row by its key, tightened by the sheet where the sheet is stricter."""
+        row, value = self.limits.rows[key], self.sheet.tightens.get(key)
+        if value is None:
+            return row
+        try:
+            return row.tightened(value, source=f"sheet {self.sheet.key}")
+        except Refusal:
+            return row
+
     def number(self, key: str) -> Fraction:
         """A value of the table by its row's key, exact SI."""
-        return threshold(self.limits.rows[key])
+        return threshold(self.row(key))
 
     def states(self, quantity: str) -> tuple[Limit, ...]:
         """The rows that speak of a state; a gate never runs on none."""
@@ -45,66 +57,65 @@ class Rows:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """One candidate: its judgement, the rows that bit, and the number that was compared."""
+    """One candidate: its judgement, the rows that bit, the number that was compared.
+
+    `complete` says that nothing it needs is missing or doubted, so that it may count for the heater and
+    replace a danger as found.
+    """
 
     judgement: Judgement
     limits: tuple[Limit, ...]
     number: Doubted | None = None
+    complete: bool = False
 
 
 def gate_flue_o2(believed: Believed, rows: Rows) -> GateResult:
     """Oxygen left over: below its floor never fit, above its ceiling not believable."""
-    floor, ceiling = rows.strictest("flue_o2", "not fit"), rows.limits.rows["flue_o2_ceiling"]
-    readings, good = believed.pool("flue_o2")
+    floor, ceiling = rows.strictest("flue_o2", "not fit"), rows.row("flue_o2_ceiling")
 
     def weigh(one: Judged) -> Weighed:
         number = Doubted(one.number, one.u**2)
-        low, high = against(floor, number), against(ceiling, number)
-        bit = ceiling if low is Judgement.WITHIN and high is not Judgement.WITHIN else floor
-        judgement = worst((low, Judgement.WITHIN if high is Judgement.WITHIN else Judgement.NOT_PROVEN))
-        fine = good and one.clean and one.reading.basis == "dry"
         # A wet reading is lower than the dry one: it proves nothing of the floor.
         if one.reading.basis != "dry":
-            judgement = Judgement.NOT_PROVEN
-        return Weighed(for_the_worse(judgement, good=fine), (bit,), number)
+            return Weighed(Judgement.NOT_PROVEN, (floor,), number)
+        low, high = against(floor, number), against(ceiling, number)
+        believable = high is Judgement.WITHIN
+        bit = ceiling if low is Judgement.WITHIN and not believable else floor
+        judgement = low if believable else worst((low, Judgement.NOT_PROVEN))
+        return Weighed(judgement, (bit,), number, complete=one.clean)
 
-    weighed = _by_slot(readings, lambda group: [weigh(one) for one in group])
-    return _numeric("flue O2", weighed, readings, missing="flue_o2", dimension="gas_fraction")
+    weighed, used = _pools("flue_o2", believed, lambda group: [weigh(one) for one in group])
+    return _numeric("flue O2", weighed, used, missing="flue_o2", dimension="gas_fraction")
 
 
 def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
     """Carbon monoxide, judged air-free so that dilution hides nothing."""
-    readings, good = believed.pool("flue_co")
     oxygen: dict[object, list[Judged | None]] = defaultdict(list)
     for one in believed.judged:
         if one.reading.key == "flue_o2" and one.reading.basis == "dry":
             oxygen[_set(one)].append(one)
-
     nothing: list[Judged | None] = [None]
 
     def weigh_all(group: list[Judged]) -> list[Weighed]:
-        return [
-            _weigh_co(co, o2, rows, good=good) for co, o2 in product(group, oxygen[_set(group[0])] or nothing)
-        ]
+        return [_weigh_co(co, o2, rows) for co, o2 in product(group, oxygen[_set(group[0])] or nothing)]
 
-    conflicts = frozenset(_set(one) for one in believed.judged if slot(one.reading) in believed.conflicts)
-    weighed = _by_slot(readings, weigh_all, also_conflict=lambda one: _set(one) in conflicts)
-    missing = "flue_co" if not readings else "flue_o2"
-    return _numeric("flue CO", weighed, readings, missing=missing, dimension="trace_gas_fraction")
+    conflicts = {_set(one) for one in believed.judged if slot(one.reading) in believed.conflicts}
+    weighed, used = _pools("flue_co", believed, weigh_all, also_conflict=lambda one: _set(one) in conflicts)
+    missing = "flue_o2" if used else "flue_co"
+    return _numeric("flue CO", weighed, used, missing=missing, dimension="trace_gas_fraction")
 
 
-def _weigh_co(co: Judged, o2: Judged | None, rows: Rows, *, good: bool) -> Weighed:
+def _weigh_co(co: Judged, o2: Judged | None, rows: Rows) -> Weighed:
     fit, stop = rows.strictest("co_air_free", "not fit"), rows.strictest("co_air_free", "stop")
-    diluted = o2 is not None and crosses(rows.limits.rows["flue_o2_ceiling"], o2.number)
-    if o2 is None or diluted:
+    if o2 is None or crosses(rows.row("flue_o2_ceiling"), o2.number):
         number, complete = Doubted(co.number, co.u**2), False
     else:
-        number, complete = air_free(co.number, co.u, o2.number, o2.u, rows.number("air_o2")), True
+        number = air_free(co.number, co.u, o2.number, o2.u, rows.number("air_o2"))
+        complete = co.clean and o2.clean
     if crosses(stop, number.x):
-        return Weighed(Judgement.STOP, (stop,), number)
+        return Weighed(Judgement.STOP, (stop,), number, complete=complete)
     judgement = Judgement.OUTSIDE if co.at_top else against(fit, number)
-    fine = good and complete and co.clean and o2 is not None and o2.clean
-    return Weighed(for_the_worse(judgement, good=fine), (fit,), number)
+    return Weighed(judgement, (fit,), number, complete=complete)
 
 
 def air_free(co: Fraction, u_co: Fraction, o2: Fraction, u_o2: Fraction, air_o2: Fraction) -> Doubted:
@@ -117,15 +128,14 @@ def air_free(co: Fraction, u_co: Fraction, o2: Fraction, u_o2: Fraction, air_o2:
 def gate_smoke(believed: Believed, rows: Rows) -> GateResult:
     """Smoke number by pump and paper."""
     row = rows.strictest("smoke_number", "not fit")
-    readings, good = believed.pool("smoke_number")
 
     def weigh(one: Judged) -> Weighed:
         number = Doubted(one.number, one.u**2)
         judgement = Judgement.OUTSIDE if one.at_top else against(row, number)
-        return Weighed(for_the_worse(judgement, good=good and one.clean), (row,), number)
+        return Weighed(judgement, (row,), number, complete=one.clean)
 
-    weighed = _by_slot(readings, lambda group: [weigh(one) for one in group])
-    return _numeric("smoke", weighed, readings, missing="smoke_number", dimension="smoke_number")
+    weighed, used = _pools("smoke_number", believed, lambda group: [weigh(one) for one in group])
+    return _numeric("smoke", weighed, used, missing="smoke_number", dimension="smoke_number")
 
 
 def gate_living_space(believed: Believed, rows: Rows) -> GateResult:
@@ -134,15 +144,14 @@ def gate_living_space(believed: Believed, rows: Rows) -> GateResult:
     used: list[Judged] = []
     missing: list[str] = []
     for key in ("living_space_co_running", "living_space_co_off"):
-        readings, good = believed.pool(key)
-        used.extend(readings)
-        if not any(one.clean for one in readings) or not good:
+        found, read = _rises(key, believed, rows)
+        weighed.extend(found)
+        used.extend(read)
+        if not believed.clean(key):
             missing.append(key)
-        weighed.extend(_rises(readings, believed, rows, good=good))
+            weighed.append(Weighed(Judgement.NOT_PROVEN, ()))
     if not believed.clean("outdoor_co"):
         missing.append("outdoor_co")
-    if missing:
-        weighed.append(Weighed(Judgement.NOT_PROVEN, ()))
     return _numeric(
         "living-space CO",
         weighed,
@@ -152,7 +161,7 @@ def gate_living_space(believed: Believed, rows: Rows) -> GateResult:
     )
 
 
-def _rises(readings: Iterable[Judged], believed: Believed, rows: Rows, *, good: bool) -> list[Weighed]:
+def _rises(key: str, believed: Believed, rows: Rows) -> tuple[list[Weighed], list[Judged]]:
     fit, stop = (
         rows.strictest("living_space_co_rise", "not fit"),
         rows.strictest("living_space_co_rise", "stop"),
@@ -160,29 +169,27 @@ def _rises(readings: Iterable[Judged], believed: Believed, rows: Rows, *, good: 
     outdoors: dict[object, list[Judged]] = defaultdict(list)
     for one in believed.judged:
         if one.reading.key == "outdoor_co" and one.clean:
-            outdoors[(one.reading.stage, one.reading.test)].append(one)
+            outdoors[_test_of(one)].append(one)
 
     def weigh(one: Judged, outside: Judged | None) -> Weighed:
         # Without outdoors its CO is taken as none, which can only count against.
         base, u_base = (outside.number, outside.u) if outside else (Fraction(0), Fraction(0))
         number = Doubted(one.number - base, one.u**2 + u_base**2)
+        complete = one.clean and outside is not None
         if crosses(stop, number.x):
-            return Weighed(Judgement.STOP, (stop,), number)
+            return Weighed(Judgement.STOP, (stop,), number, complete=complete)
         judgement = Judgement.OUTSIDE if one.at_top else against(fit, number)
-        fine = good and one.clean and outside is not None
-        return Weighed(for_the_worse(judgement, good=fine), (fit,), number)
-
-    def place(one: Judged) -> object:
-        return (one.reading.stage, one.reading.test)
+        return Weighed(judgement, (fit,), number, complete=complete)
 
     def weigh_all(group: list[Judged]) -> list[Weighed]:
-        found: list[Judged | None] = [*outdoors[place(group[0])]] or [None]
+        found: list[Judged | None] = [*outdoors[_test_of(group[0])]] or [None]
         return [weigh(one, outside) for one, outside in product(group, found)]
 
-    return _by_slot(
-        readings,
+    return _pools(
+        key,
+        believed,
         weigh_all,
-        also_conflict=lambda one: len({out.x for out in outdoors.get(place(one), [])}) > 1,
+        also_conflict=lambda one: len({each.x for each in outdoors[_test_of(one)]}) > 1,
     )
 
 
@@ -192,23 +199,22 @@ def gate_state(gate: str, quantities: tuple[str, ...], believed: Believed, rows:
     used: list[Judged] = []
     missing: list[str] = []
     for quantity in quantities:
-        table = rows.states(quantity)
-        readings, good = believed.pool(quantity)
-        used.extend(readings)
+        found, read = _pools(quantity, believed, partial(_weigh_states, table=rows.states(quantity)))
+        weighed.extend(found)
+        used.extend(read)
         if not believed.clean(quantity):
             missing.append(quantity)
             weighed.append(Weighed(Judgement.NOT_PROVEN, ()))
-        weighed.extend(_by_slot(readings, partial(_weigh_states, table=table, good=good)))
     return _result(gate, weighed, used, _said_state(gate, weighed, used, missing), tuple(missing))
 
 
-def _weigh_states(group: list[Judged], *, table: tuple[Limit, ...], good: bool) -> list[Weighed]:
+def _weigh_states(group: list[Judged], *, table: tuple[Limit, ...]) -> list[Weighed]:
     weighed = []
     for one in group:
         bitten = [(row, _effect(row)) for row in table if not allows(row, one.reading.state)]
         judgement = worst(effect for _, effect in bitten) if bitten else Judgement.WITHIN
         limits = tuple(row for row, effect in bitten if effect is judgement) or table[:1]
-        weighed.append(Weighed(for_the_worse(judgement, good=good and one.clean), limits))
+        weighed.append(Weighed(judgement, limits, complete=one.clean))
     return weighed
 
 
@@ -219,7 +225,7 @@ def allows(row: Limit, state: str | None) -> bool:
 
 def gate_trials(believed: Believed, rows: Rows) -> GateResult:
     """Starts without flame: after two somebody must look, and a wet chamber is not fired."""
-    wet_row, before = rows.states("chamber_look"), rows.limits.rows["trials_before_looking"]
+    wet_row, before = rows.states("chamber_look"), rows.row("trials_before_looking")
     looks, _ = believed.pool("chamber_look")
     trials = [one for one in believed.judged if one.reading.key == "trials_without_flame"]
     used = (*looks, *trials)
@@ -238,7 +244,7 @@ def gate_trials(believed: Believed, rows: Rows) -> GateResult:
     if first_try and any(one.number > 0 for one in of_test):
         said = message("judging.trials_contradict")
         return _gate("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
-    if any(one.at_top or not one.clean for one in of_test):
+    if any(not one.clean for one in trials):
         said = message("judging.not_believed", what="@reading.trials_without_flame")
         return _gate("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
     return _gate("trials", Judgement.WITHIN, message("judging.trials_within"), (before,), used)
@@ -252,10 +258,44 @@ def _set(one: Judged) -> tuple[object, ...]:
     return (one.reading.stage, one.reading.test, one.reading.set_number)
 
 
+def _test_of(one: Judged) -> tuple[object, ...]:
+    return (one.reading.stage, one.reading.test)
+
+
+def _pools(
+    key: str,
+    believed: Believed,
+    weigh_all: Callable[[list[Judged]], list[Weighed]],
+    also_conflict: Callable[[Judged], bool] = lambda _: False,
+) -> tuple[list[Weighed], list[Judged]]:
+    """Weigh the test's readings; where none of them is complete, whatever was not yet replaced as well.
+
+    Danger as found stands until a complete reading as left replaces it, and only one of the test can
+    count for the heater.
+    """
+    mine = [one for one in believed.judged if one.reading.key == key]
+    left = [one for one in mine if one.reading.stage is Stage.AS_LEFT]
+    of_test = [one for one in left if believed.test is not None and one.reading.test == believed.test]
+    for pool in (of_test, left, mine):
+        weighed = _by_slot(pool, weigh_all, also_conflict)
+        complete = any(each.complete for each in weighed)
+        if complete or pool is mine:
+            good = complete and pool is of_test
+            return [_for_the_worse(each, good=good) for each in weighed], pool
+    raise AssertionError("the last pool always returns")
+
+
+def _for_the_worse(each: Weighed, *, good: bool) -> Weighed:
+    """What is doubted, or of no test that counts, is at best not proven."""
+    if good and each.complete:
+        return each
+    return replace(each, judgement=worst((each.judgement, Judgement.NOT_PROVEN)))
+
+
 def _by_slot(
     readings: Iterable[Judged],
     weigh_all: Callable[[list[Judged]], list[Weighed]],
-    also_conflict: Callable[[Judged], bool] | None = None,
+    also_conflict: Callable[[Judged], bool],
 ) -> list[Weighed]:
     """Weigh each slot's candidates together; a conflict counts as its mildest candidate."""
     groups: dict[object, list[Judged]] = defaultdict(list)
@@ -264,11 +304,11 @@ def _by_slot(
     settled: list[Weighed] = []
     for group in groups.values():
         candidates = weigh_all(group)
-        distinct = {(one.x, one.reading.state, one.reading.basis, one.at_top) for one in group}
-        conflict = len(distinct) > 1 or (also_conflict is not None and also_conflict(group[0]))
+        conflict = len({content(one) for one in group}) > 1 or also_conflict(group[0])
         judgement = settle([each.judgement for each in candidates], conflict=conflict)
         pick = next((each for each in candidates if each.judgement is judgement), candidates[0])
-        settled.append(Weighed(judgement, pick.limits, pick.number))
+        complete = not conflict and all(each.complete for each in candidates)
+        settled.append(replace(pick, judgement=judgement, complete=complete))
     return settled
 
 
