@@ -19,7 +19,7 @@ extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
 myst_enable_extensions = ["deflist", "colon_fence"]
 myst_heading_anchors = 3
 exclude_patterns = ["_build", "_generated"]
-nitpicky = False
+default_role = "code"
 
 autodoc_typehints = "signature"
 autodoc_member_order = "bysource"

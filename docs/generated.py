@@ -91,17 +91,6 @@ def checks_page(rows: Sequence[Mapping[str, Any]]) -> str:
             for row in rows
             if row["topic"] == topic
         ]
-        head = [
-            "check",
-            "quantity",
-            "expected",
-            "got",
-            "error",
-            "tolerance",
-            "unit",
-            "source",
-            "how it was seen",
-        ]
         parts.append(f"## {topic.replace('_', ' ').capitalize()}\n\n{_table(CHECK_HEAD, lines)}")
     return "\n".join(parts)
 
