@@ -7,7 +7,8 @@ from pathlib import Path
 DOCS = Path(__file__).parent
 sys.path.insert(0, str(DOCS))
 
-import generated  # noqa: E402 - it lies beside this file
+import docstrings  # noqa: E402 - both lie beside this file
+import generated  # noqa: E402
 
 project = "lightoff"
 author = "the lightoff contributors"
@@ -15,13 +16,14 @@ copyright = "the lightoff contributors; Apache-2.0"  # noqa: A001 - the name tha
 release = version = version_of("lightoff")
 language = "en"
 
-extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
+extensions = ["myst_parser", "sphinx.ext.autodoc"]
 myst_enable_extensions = ["deflist", "colon_fence"]
 myst_heading_anchors = 3
 exclude_patterns = ["_build", "_generated"]
 default_role = "code"
 
 autodoc_typehints = "signature"
+autodoc_type_aliases = {name: name for name in ("Array", "Real", "Number", "Truth", "Value")}
 autodoc_member_order = "bysource"
 autodoc_default_options = {"members": True, "show-inheritance": False}
 
@@ -64,4 +66,10 @@ html_theme_options = {
 
 def setup(app):
     """Write what is made from the shelf and from the checks before the pages are read."""
+    app.connect("autodoc-process-docstring", lay_out)
     app.connect("builder-inited", lambda _: generated.write_all(DOCS.parent, DOCS / "_generated"))
+
+
+def lay_out(app, what, name, obj, options, lines):
+    """Hand autodoc a docstring in the form that it reads."""
+    lines[:] = docstrings.laid_out(lines)
