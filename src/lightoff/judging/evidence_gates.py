@@ -108,18 +108,13 @@ def gate_steady(believed: Believed, rows: Rows) -> GateResult:
     if any("no_time" in one.doubts for one in in_test) or not burning:
         return _not_proven(gate, message("judging.steady_no_readings"), ("flue_o2",), burning)
     first, last = _earliest(burning), max(_time(one) for one in burning)
-    events = [each for each in believed.case.visit.events if each.heater == believed.case.visit.heater]
+    events = _events(believed)
     flames = [each.at for each in events if each.kind is EventKind.FLAME and each.at <= first]
     if not flames:
         return _not_proven(gate, message("judging.no_flame_time"), ("time_to_light",), burning)
     flame = max(flames)
     if any(each.kind is EventKind.FLAME_OUT and flame <= each.at < last for each in events):
         return _not_proven(gate, message("judging.flame_out_between"), ("flue_o2",), burning)
-    touched = _touched_after(events, _earliest(in_test))
-    if touched is not None:
-        return _not_proven(
-            gate, message("judging.touched_after_reading", at=touched.at), ("flue_o2",), burning
-        )
     moved = [each.at for each in events if each.kind in MOVED and each.at <= first]
     steady = _seconds(first - max([flame, *moved]))
     if crosses(row, steady):
@@ -132,8 +127,9 @@ def gate_steady(believed: Believed, rows: Rows) -> GateResult:
     return _within(gate, message("judging.steady", limit=_written(row)), burning, (row,))
 
 
-def _touched_after(events: Iterable[Event], first_at: datetime) -> Event | None:
-    return next((each for each in events if each.kind in MOVED and each.at > first_at), None)
+def _events(believed: Believed) -> list[Event]:
+    visit = believed.case.visit
+    return [each for each in visit.events if each.heater == visit.heater]
 
 
 def gate_one_test(believed: Believed, rows: Rows) -> GateResult:
@@ -144,7 +140,12 @@ def gate_one_test(believed: Believed, rows: Rows) -> GateResult:
         return _not_proven(gate, message("judging.no_test"), ("flue_o2",))
     if any("no_time" in one.doubts for one in in_test):
         return _not_proven(gate, message("judging.no_time"), (), in_test)
-    window = _seconds(max(_time(one) for one in in_test) - _earliest(in_test))
+    first = _earliest(in_test)
+    touched = [each for each in _events(believed) if each.kind in MOVED and each.at > first]
+    if touched:
+        said = message("judging.touched_after_reading", at=touched[0].at)
+        return _not_proven(gate, said, ("flue_o2",), in_test)
+    window = _seconds(max(_time(one) for one in in_test) - first)
     if crosses(row, window):
         said = message(
             "judging.window_too_long", took=Amount(value=float(window), dimension="time"), limit=_written(row)

@@ -225,29 +225,36 @@ def allows(row: Limit, state: str | None) -> bool:
 
 def gate_trials(believed: Believed, rows: Rows) -> GateResult:
     """Starts without flame: after two somebody must look, and a wet chamber is not fired."""
-    wet_row, before = rows.states("chamber_look"), rows.row("trials_before_looking")
-    looks, _ = believed.pool("chamber_look")
+    table, before = rows.states("chamber_look"), rows.row("trials_before_looking")
+    looks = [one for one in believed.judged if one.reading.key == "chamber_look"]
     trials = [one for one in believed.judged if one.reading.key == "trials_without_flame"]
     used = (*looks, *trials)
-    wet = [not all(allows(row, one.reading.state) for row in wet_row) for one in looks]
-    if wet and all(wet):
-        return _gate("trials", Judgement.STOP, message("judging.trials_wet"), wet_row[:1], used)
-    if any(wet):
+    wet = [one for one in looks if not all(allows(row, one.reading.state) for row in table)]
+    dry = [one for one in looks if one not in wet and one.clean]
+    standing = [one for one in wet if not any(_later(each, one) for each in dry)]
+    if any(slot(one.reading) not in believed.conflicts for one in standing):
+        return _gate("trials", Judgement.STOP, message("judging.trials_wet"), table[:1], used)
+    if standing:
         said = message("judging.conflict", what="@reading.chamber_look")
-        return _gate("trials", Judgement.NOT_PROVEN, said, wet_row[:1], used, ("chamber_look",))
-    many = any(crosses(before, one.number) for one in trials)
-    if many and not any(one.clean for one in looks):
+        return _gate("trials", Judgement.NOT_PROVEN, said, table[:1], used, ("chamber_look",))
+    if any(crosses(before, one.number) for one in trials) and not dry:
         said = message("judging.trials_not_looked")
         return _gate("trials", Judgement.NOT_PROVEN, said, (before,), used, ("chamber_look",))
     first_try = any(one.reading.state == "first try" for one in believed.clean("light_off"))
-    of_test = [one for one in trials if one in believed.in_test()]
-    if first_try and any(one.number > 0 for one in of_test):
+    left = [one for one in trials if one.reading.stage is Stage.AS_LEFT]
+    if first_try and any(one.number > 0 for one in left):
         said = message("judging.trials_contradict")
         return _gate("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
     if any(not one.clean for one in trials):
         said = message("judging.not_believed", what="@reading.trials_without_flame")
         return _gate("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
     return _gate("trials", Judgement.WITHIN, message("judging.trials_within"), (before,), used)
+
+
+def _later(one: Judged, than: Judged) -> bool:
+    """Whether a look came after another; one without a time never does."""
+    at, other = one.reading.taken_at, than.reading.taken_at
+    return at is not None and other is not None and at > other
 
 
 def _effect(row: Limit) -> Judgement:
