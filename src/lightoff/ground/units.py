@@ -46,7 +46,7 @@ def _unit(symbol: str, dimension: str, factor: str, decimals: int, zero: str = "
 _ALL = (
     _unit("%", "gas_fraction", "1/100", 1),
     _unit("ppm", "gas_fraction", "1/1000000", 0),
-    _unit("mg/m3 CO", "gas_fraction", "1/1250000", 0),
+    _unit("mg/m3 CO", "trace_gas_fraction", "1/1250000", 0),
     _unit("share", "fraction", "1", 3),
     _unit("% of heat", "fraction", "1/100", 1),
     _unit("% RH", "fraction", "1/100", 0),
@@ -140,8 +140,8 @@ DIMENSIONS: dict[str, Dimension] = {
         _dimension("rotational_speed", "1/s", "rpm", "rpm"),
     )
 }
-# One dimension in two habits: traces are shown in ppm, long times in minutes.
-_SAME = {"trace_gas_fraction": "gas_fraction", "minutes": "time"}
+# One dimension in two habits: traces are shown in ppm and may be mg/m3, long times are shown in minutes.
+_SAME = {"trace_gas_fraction": ("gas_fraction", "trace_gas_fraction"), "minutes": ("time",)}
 
 
 def unit(symbol: str) -> Unit:
@@ -155,8 +155,8 @@ def unit(symbol: str) -> Unit:
 
 def units_of(dimension: str) -> tuple[str, ...]:
     """The units a reading of this dimension may be written in."""
-    family = _SAME.get(dimension, dimension)
-    return tuple(each.symbol for each in _ALL if each.dimension == family)
+    family = _SAME.get(dimension, (dimension,))
+    return tuple(each.symbol for each in _ALL if each.dimension in family)
 
 
 def exact_si(value: Decimal, symbol: str) -> Fraction:

@@ -22,7 +22,7 @@ from lightoff.terms.shelf import Catalogue, Limit
 from lightoff.terms.visit import Event, EventKind
 
 SETS = (1, 2)
-BURNING = (*FLUE, "smoke_number", "living_space_co_running")
+BURNING = (*FLUE, "smoke_number", "smoke_spot_look", "living_space_co_running")
 CARBON_MONOXIDE = ("flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co")
 MOVED = (EventKind.ADJUSTED, EventKind.OPENED, EventKind.CLOSED_UP)
 

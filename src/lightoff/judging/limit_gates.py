@@ -75,8 +75,8 @@ def gate_flue_o2(believed: Believed, rows: Rows) -> GateResult:
 
     def weigh(one: Judged) -> Weighed:
         number = Doubted(one.number, one.u**2)
-        # A wet reading is lower than the dry one: it proves nothing of the floor.
-        if one.reading.basis != "dry":
+        # A wet reading is lower than the dry one, and "----" is none: they prove nothing of the floor.
+        if one.reading.basis != "dry" or one.at_top:
             return Weighed(Judgement.NOT_PROVEN, (floor,), number)
         low, high = against(floor, number), against(ceiling, number)
         believable = high is Judgement.WITHIN
@@ -92,7 +92,7 @@ def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
     """Carbon monoxide, judged air-free so that dilution hides nothing."""
     oxygen: dict[object, list[Judged | None]] = defaultdict(list)
     for one in believed.judged:
-        if one.reading.key == "flue_o2" and one.reading.basis == "dry":
+        if one.reading.key == "flue_o2" and one.reading.basis == "dry" and not one.at_top:
             oxygen[_set(one)].append(one)
     nothing: list[Judged | None] = [None]
 
@@ -107,14 +107,19 @@ def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
 
 def _weigh_co(co: Judged, o2: Judged | None, rows: Rows) -> Weighed:
     fit, stop = rows.strictest("co_air_free", "not fit"), rows.strictest("co_air_free", "stop")
-    if o2 is None or crosses(rows.row("flue_o2_ceiling"), o2.number):
-        number, complete = Doubted(co.number, co.u**2), False
-    else:
-        number = air_free(co.number, co.u, o2.number, o2.u, rows.number("air_o2"))
-        complete = co.clean and o2.clean
+    bare, air_o2 = Doubted(co.number, co.u**2), rows.number("air_o2")
+    referred = None
+    if o2 is not None and o2.number < air_o2:
+        referred = air_free(co.number, co.u, o2.number, o2.u, air_o2)
+    # Far diluted, the correction blows up: then the bare number decides a stop, and nothing is proven.
+    diluted = o2 is None or crosses(rows.limits.rows["air_free_o2"], o2.number)
+    number = bare if diluted or referred is None else referred
+    complete = not diluted and co.clean and o2 is not None and o2.clean
     if crosses(stop, number.x):
         return Weighed(Judgement.STOP, (stop,), number, complete=complete)
-    judgement = Judgement.OUTSIDE if co.at_top else against(fit, number)
+    judgement = (
+        Judgement.OUTSIDE if co.at_top else worst(against(fit, each) for each in (number, referred or number))
+    )
     return Weighed(judgement, (fit,), number, complete=complete)
 
 
