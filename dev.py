@@ -368,7 +368,7 @@ def explain(log: str, *, command: str, folder: Path | None = None) -> str:
 
 def full_disk(command: str) -> str:
     """The sentence for a disk without room."""
-    megabytes = 900 if command in ("test", "docs") else 250
+    megabytes = 1000 if command in ("test", "docs") else 350
     return NO_DISK.format(what="python3 dev.py " + command, megabytes=megabytes, place=VENV)
 
 

@@ -130,7 +130,7 @@ def test_all_or_nothing_tells_every_fault(book: Book, pen: Pen) -> None:
         book.keep([pen.visit(), bad, replace(pen.owner(), id="1")])
     told = {each.field: say(each.message) for each in caught.value.refusals}
     assert told.keys() == {"heater", "stage", "taken_at", "value", "id"}
-    assert told["heater"] == "A reading needs “heater”. Add it."
+    assert told["heater"] == "“heater” is missing; the reading needs it. Add it."
     assert book.entries("visit-1") == ()
 
 

@@ -13,8 +13,8 @@ from random import Random
 from typing import Any
 
 import numpy as np
-
 from lightoff.shelf import open_shelf
+
 from lightoff.terms.case import Case
 from lightoff.terms.people import Heater, Instrument, Owner, Vehicle, VehicleKind
 from lightoff.terms.shelf import Catalogue, Limits, Sheet
@@ -168,7 +168,7 @@ class Healthy:
     co2_basis: str = "measured"
 
 
-def good(healthy: Healthy = Healthy()) -> Draft:  # noqa: B008 - frozen
+def good(healthy: Healthy = Healthy()) -> Draft:
     """A whole visit of kit three, two sets, all gates closed: fit as tested."""
     calibrated = date(2025, 11, 3)
     draft = Draft(

@@ -5,13 +5,13 @@ Hatch: beyond a limit. Every function is pure; every picture names and describes
 """
 
 from lightoff.drawing.glyph import glyph
-from lightoff.drawing.heat_flow import HeatFlow, heat_flow
+from lightoff.drawing.heat_flow import HeatFlow, heat_flow, heat_flow_words
 from lightoff.drawing.palette import PAGE, PAPER, Palette
-from lightoff.drawing.scale import scale, scale_ends
+from lightoff.drawing.scale import scale, scale_ends, scale_words
 from lightoff.drawing.time_axis import TimeAxis
 from lightoff.drawing.timeline import TimelineVisit, timeline
 from lightoff.drawing.trend import TrendPoint, trend
-from lightoff.drawing.triangle import triangle
+from lightoff.drawing.triangle import triangle, triangle_words
 
 __all__ = [
     "PAGE",
@@ -23,9 +23,12 @@ __all__ = [
     "TrendPoint",
     "glyph",
     "heat_flow",
+    "heat_flow_words",
     "scale",
     "scale_ends",
+    "scale_words",
     "timeline",
     "trend",
     "triangle",
+    "triangle_words",
 ]

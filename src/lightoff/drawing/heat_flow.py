@@ -72,7 +72,7 @@ def heat_flow(
         width=wide,
         height=bottom + 4 + drop,
         title=speaker.text("drawing.heat_flow"),
-        description=description or _described(flow, speaker),
+        description=description or heat_flow_words(flow, speaker),
         palette=palette,
     )
 
@@ -110,7 +110,8 @@ def _said(
     return [svg.run(at, [*figure, (text, TEXT_PX, 400, palette.ink)])]
 
 
-def _described(flow: HeatFlow, speaker: Speaker) -> str:
+def heat_flow_words(flow: HeatFlow, speaker: Speaker) -> str:
+    """The flow in words, for those who cannot see it."""
     return speaker.text(
         "drawing.heat_flow_said",
         fuel=Amount(value=flow.fuel_w, dimension="power"),

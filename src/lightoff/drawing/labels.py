@@ -8,14 +8,21 @@ from dataclasses import dataclass, field
 from lightoff.drawing.svg import Anchor, Point
 
 # Widths of letters in em, rounded up from the typeface's own bold cut, so that a box is never too small.
-_NARROW = frozenset("iljI.,:;'|!()[] ")
+_NARROW = frozenset("iljft.,:;'|!()[] ")
 _WIDE = frozenset("mwMWΩ%@—")
 
 
 def text_width(text: str, size: float) -> float:
     """An upper estimate of how wide words run, in px."""
-    ems = sum(0.37 if letter in _NARROW else 0.98 if letter in _WIDE else 0.67 for letter in text)
-    return ems * size
+    return size * sum(_ems(letter) for letter in text)
+
+
+def _ems(letter: str) -> float:
+    if letter in _NARROW:
+        return 0.39
+    if letter in _WIDE:
+        return 0.98
+    return 0.78 if letter.isupper() else 0.67
 
 
 @dataclass(frozen=True, slots=True)

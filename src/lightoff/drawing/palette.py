@@ -17,7 +17,7 @@ class Palette:
     tint: str
     ember: str
     line: str
-    typeface: str = "Atkinson Hyperlegible Next"
+    typeface: str = "'Atkinson Hyperlegible Next', 'Lightoff Signs', 'Noto Sans', sans-serif"
 
 
 # For print: the sun colours, spelled out.

@@ -53,8 +53,7 @@ def scale(
         return 3.0 + (width - 6.0) * min(1.0, max(0.0, share))
 
     drawn = [svg.line((0, middle), (width, middle), stroke=palette.rule)]
-    expected = figure.expected or (found.expected if found else None)
-    limit = figure.limit or (found.limit if found else None)
+    expected, limit = _measures(left, found)
     for low, high in _beyond(limit):
         drawn.append(_hatched(across, (low, high), middle, width=width, palette=palette))
     if expected is not None:
@@ -84,7 +83,7 @@ def scale(
         width=width,
         height=top + STRIP_PX + (CAPTION_PX if caption else 0.0),
         title=speaker.text(f"figure.{figure.key}"),
-        description=description or _described(left, found, speaker, said),
+        description=description or scale_words(left, speaker, found=found),
         palette=palette,
     )
 
@@ -215,12 +214,23 @@ def _marks(places: dict[str, float | None], speaker: Speaker, *, width: float, p
     ]
 
 
-def _described(left: Figure | None, found: Figure | None, speaker: Speaker, said: str) -> str:
+def scale_words(left: Figure | None, speaker: Speaker, *, found: Figure | None = None) -> str:
+    """The strip in words, for those who cannot see it."""
     parts = []
     for figure, key in ((left, "drawing.as_left_is"), (found, "drawing.as_found_is")):
         if figure is not None:
             unit = speaker.unit(figure.dimension)
             value = f"{speaker.number(figure.estimate.value, figure.dimension)} {unit}".strip()
             parts.append(speaker.text(key, value=value))
-    parts += [said] if said else []
-    return ", ".join(parts) + "."
+    figure = left or found
+    if figure is not None:
+        expected, limit = _measures(left, found)
+        parts.append(scale_caption(expected, limit, speaker, dimension=figure.dimension))
+    return ", ".join(filter(None, parts)) + "."
+
+
+def _measures(left: Figure | None, found: Figure | None) -> tuple[Estimate | None, Limit | None]:
+    """The expected band and the limit: those as left where it has them."""
+    figures = [each for each in (left, found) if each is not None]
+    expected = next((each.expected for each in figures if each.expected is not None), None)
+    return expected, next((each.limit for each in figures if each.limit is not None), None)

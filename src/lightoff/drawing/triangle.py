@@ -50,7 +50,7 @@ def triangle(
         width=plot.width,
         height=plot.height,
         title=speaker.text("drawing.triangle"),
-        description=description or _described(burn, speaker),
+        description=description or triangle_words(burn, speaker),
         palette=palette,
     )
 
@@ -375,8 +375,8 @@ def _clip(
     )
 
 
-def _described(burn: Triangle, speaker: Speaker) -> str:
-    """The points of this visit in words."""
+def triangle_words(burn: Triangle, speaker: Speaker) -> str:
+    """The points of the triangle in words, for those who cannot see it."""
     said = []
     for point in burn.points:
         if point.now:

@@ -1,11 +1,11 @@
 """Every error the house raises on purpose.
 
-    LightoffError
-    +-- Refusal          the input cannot be: what, value, what is possible, what to do
-    |   +-- Refusals     several at once, for a file or a form
-    +-- Declined         outside the range that a relation was tested for
-    +-- Conflict         an entry that stands already with another body
-    +-- NotFound         no such thing in the book or on the shelf
+LightoffError
++-- Refusal          the input cannot be: what, value, what is possible, what to do
+|   +-- Refusals     several at once, for a file or a form
++-- Declined         outside the range that a relation was tested for
++-- Conflict         an entry that stands already with another body
++-- NotFound         no such thing in the book or on the shelf
 """
 
 from __future__ import annotations

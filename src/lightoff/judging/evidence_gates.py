@@ -107,20 +107,20 @@ def gate_steady(believed: Believed, rows: Rows) -> GateResult:
     burning = [one for one in in_test if one.reading.key in BURNING]
     if any("no_time" in one.doubts for one in in_test) or not burning:
         return _not_proven(gate, message("judging.steady_no_readings"), ("flue_o2",), burning)
-    first, last = _earliest(burning), max(_time(one) for one in burning)
-    events = _events(believed)
-    flames = [each.at for each in events if each.kind is EventKind.FLAME and each.at <= first]
-    if not flames:
-        return _not_proven(gate, message("judging.no_flame_time"), ("time_to_light",), burning)
-    flame = max(flames)
-    if any(each.kind is EventKind.FLAME_OUT and flame <= each.at < last for each in events):
-        return _not_proven(gate, message("judging.flame_out_between"), ("flue_o2",), burning)
-    moved = [each.at for each in events if each.kind in MOVED and each.at <= first]
-    steady = _seconds(first - max([flame, *moved]))
-    if crosses(row, steady):
+    steady = []
+    for at in sorted({_time(one) for one in burning}):
+        before = [each for each in _events(believed) if each.at <= at]
+        flames = [each.at for each in before if each.kind is EventKind.FLAME]
+        if not flames:
+            return _not_proven(gate, message("judging.no_flame_time"), ("time_to_light",), burning)
+        if any(each.kind is EventKind.FLAME_OUT and each.at >= max(flames) for each in before):
+            return _not_proven(gate, message("judging.flame_out_between"), ("flue_o2",), burning)
+        moved = [each.at for each in before if each.kind in MOVED]
+        steady.append(_seconds(at - max([*flames, *moved])))
+    if crosses(row, min(steady)):
         said = message(
             "judging.read_too_early",
-            ran=Amount(value=float(steady), dimension="time"),
+            ran=Amount(value=float(min(steady)), dimension="time"),
             limit=_written(row),
         )
         return _not_proven(gate, said, ("flue_o2",), burning, (row,))

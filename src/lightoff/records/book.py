@@ -8,7 +8,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from threading import Lock
 from types import TracebackType
 from typing import Literal, Self, overload
 
@@ -49,7 +48,6 @@ class Book:
 
     def __init__(self, opened: Opened) -> None:
         self._opened = opened
-        self._writing = Lock()
 
     @classmethod
     def open(cls, path_or_url: str | Path, *, create: bool = True) -> Book:
@@ -84,7 +82,7 @@ class Book:
 
     @contextmanager
     def _written(self) -> Iterator[Connection]:
-        with told(self.name), self._writing, self._opened.writer.begin() as connection:
+        with told(self.name), self._opened.turns.turn(), self._opened.writer.begin() as connection:
             yield connection
 
     # Writing

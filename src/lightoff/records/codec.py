@@ -137,6 +137,8 @@ def noun_of(field: str, id: str, body: Json) -> Noun:  # noqa: A002 the nouns ca
         elif part.required:
             faults.append(Refusal(message("records.key_missing", key=name, noun=field), field=name))
     faults.extend(_senseless(noun, values))
+    if noun is Reading and not {each.field for each in faults} & {"value", "unit", "state", "at_top"}:
+        faults.extend(_senseless_reading(values))
     if faults:
         raise faults[0] if len(faults) == 1 else Refusals(tuple(faults))
     return cast(Noun, noun(**values))
@@ -154,12 +156,14 @@ def _senseless(noun: type, values: Mapping[str, Any]) -> list[Refusal]:
             "records.photo_type", got=shown(values["media_type"]), possible=", ".join(PHOTO_MEDIA_TYPES)
         )
         faults.append(Refusal(said, field="media_type"))
-    if noun is Reading:
-        faults.extend(_senseless_reading(values))
+    set_number = values.get("set_number")
+    if set_number is not None and not 1 <= set_number <= 9:
+        faults.append(refused("records.set_number", "set_number", got=str(set_number)))
     return faults
 
 
 def _senseless_reading(values: Mapping[str, Any]) -> list[Refusal]:
+    """A number or a state, and a number in a unit that is one."""
     value, state = values.get("value"), values.get("state")
     faults = []
     if value is not None and state is not None:
@@ -171,7 +175,4 @@ def _senseless_reading(values: Mapping[str, Any]) -> list[Refusal]:
             units.unit(values.get("unit", ""))
         except Refusal as fault:
             faults.append(Refusal(fault.message, field="unit"))
-    set_number = values.get("set_number")
-    if set_number is not None and not 1 <= set_number <= 9:
-        faults.append(refused("records.set_number", "set_number", got=str(set_number)[:20]))
     return faults

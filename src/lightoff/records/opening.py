@@ -2,13 +2,14 @@
 
 SQLite. The writer is one connection, taken by one thread at a time; it begins IMMEDIATE, so that it
 never finds its snapshot outdated half-way, syncs fully at each commit, and alone carries the
-write-ahead log back into the file: versions up to 3.51.2 can corrupt a file when two connections do
-that at the same instant (sqlite.org/wal.html, "the WAL-reset bug"). Readers cannot write.
+write-ahead log back into the file, in its turn: versions up to 3.51.2 can corrupt a file when two
+connections do that at the same instant (sqlite.org/wal.html, "the WAL-reset bug"). Readers cannot write.
 """
 
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import message
 from lightoff.records.trouble import BookTrouble, told
+from lightoff.records.turns import Turns
 
 LATEST = "0001"  # the newest migration; a test holds it to the folder
 MIGRATIONS = Path(__file__).parent / "migrations"
@@ -35,6 +37,7 @@ class Opened:
 
     writer: Engine
     reader: Engine
+    turns: Turns
     path: Path | None
     name: str
 
@@ -52,7 +55,11 @@ def open_engines(path_or_url: str | Path, *, create: bool) -> Opened:
         if path:
             _prepare_file(path, create=create)
         opened = Opened(
-            writer=_engine(url, reads_only=False), reader=_engine(url, reads_only=True), path=path, name=name
+            writer=_engine(url, reads_only=False),
+            reader=_engine(url, reads_only=True),
+            turns=Turns(path, name),
+            path=path,
+            name=name,
         )
         try:
             _bring_up_to_date(opened)
@@ -63,18 +70,28 @@ def open_engines(path_or_url: str | Path, *, create: bool) -> Opened:
 
 
 def close_engines(opened: Opened) -> None:
-    """Readers first, so that the writer closes last and leaves one plain file."""
+    """Readers first, so that the writer closes last, in its turn, and leaves one plain file."""
     opened.reader.dispose()
-    opened.writer.dispose()
+    try:
+        with opened.turns.turn():
+            opened.writer.dispose()
+    except (BookTrouble, OSError):  # another program holds the book: it will tidy up when it closes
+        opened.writer.dispose()
 
 
 def copy_file(opened: Opened, to: Path) -> None:
     """A consistent copy of an SQLite book, taken while it is in use."""
-    with sqlite3.connect(str(opened.path)) as source, sqlite3.connect(to) as target:
-        source.execute("PRAGMA wal_autocheckpoint = 0")
-        source.backup(target)
-    source.close()
-    target.close()
+    unfinished = to.with_name(f"{to.name}.unfinished")
+    try:
+        with (
+            closing(sqlite3.connect(str(opened.path))) as source,
+            closing(sqlite3.connect(unfinished)) as copy,
+        ):
+            source.execute("PRAGMA wal_autocheckpoint = 0")
+            source.backup(copy)
+        unfinished.replace(to)
+    finally:
+        unfinished.unlink(missing_ok=True)
 
 
 def _url(path_or_url: str | Path) -> URL:
@@ -154,7 +171,7 @@ def _bring_up_to_date(opened: Opened) -> None:
         _refuse_newer(version, opened.name)
         if opened.path:
             _copy_before_migration(opened, version)
-    with opened.writer.begin() as connection:
+    with opened.turns.turn(), opened.writer.begin() as connection:
         if _version(connection, opened.name) != LATEST:  # another process may have been quicker
             migrate(connection)
 
@@ -205,6 +222,3 @@ def _copy_before_migration(opened: Opened, version: str) -> None:
     copy = path.with_name(f"{path.name}.version-{version}.copy")
     if not copy.exists():
         copy_file(opened, copy)
-
-
-__all__ = ["LATEST", "BookTrouble", "Opened", "close_engines", "copy_file", "migrate", "open_engines"]

@@ -42,7 +42,10 @@ def refused(key: str, name: str, /, **values: str | int) -> Refusal:
 
 def shown(value: object) -> str:
     """What was sent, in quotation marks where it is text, short enough to stand in a sentence."""
-    text = _UNSTORABLE.sub("?", value if isinstance(value, str) else repr(value))
+    try:
+        text = _UNSTORABLE.sub("?", value if isinstance(value, str) else repr(value))
+    except (ValueError, RecursionError):  # an integer of thousands of digits, a list within a list within
+        return "something huge"
     text = text if len(text) <= 60 else text[:57] + "..."
     return f"“{text}”" if isinstance(value, str) else text
 

@@ -69,7 +69,9 @@ def create_app(
     @app.get("/favicon.ico", include_in_schema=False)
     def favicon() -> FileResponse:
         """The mark of the house."""
-        return FileResponse(str(files("lightoff.web").joinpath("static", "mark.svg")), media_type="image/svg+xml")
+        return FileResponse(
+            str(files("lightoff.web").joinpath("static", "mark.svg")), media_type="image/svg+xml"
+        )
 
     app.add_middleware(Guard, allowed_hosts=allowed_hosts, refuse=faults.RefusePlainly())
     return app

@@ -67,7 +67,11 @@ STEPS: tuple[Step, ...] = (
         cautions=("failed_starts",),
         events=(EventKind.FLAME, EventKind.FLAME_OUT),
     ),
-    Step(key="work", cautions=("fuel", "hot_coolant"), events=(EventKind.OPENED, EventKind.ADJUSTED, EventKind.CLOSED_UP)),
+    Step(
+        key="work",
+        cautions=("fuel", "hot_coolant"),
+        events=(EventKind.OPENED, EventKind.ADJUSTED, EventKind.CLOSED_UP),
+    ),
     Step(
         key="light",
         slots=(

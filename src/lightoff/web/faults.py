@@ -28,7 +28,9 @@ def wants_data(request: Request) -> bool:
     return "text/html" not in request.headers.get("accept", "*/*") or request.method in {"PUT", "PATCH"}
 
 
-def told(request: Request, status: int, said: tuple[Message, ...], *, fields: tuple[str, ...] = ()) -> Response:
+def told(
+    request: Request, status: int, said: tuple[Message, ...], *, fields: tuple[str, ...] = ()
+) -> Response:
     """The sentences as a page, or as data for a script."""
     page = _page(request)
     sentences = [page.speaker.say(each) for each in said]
@@ -55,7 +57,9 @@ def _page(request: Request) -> Page:
 def sentences_of(error: LightoffError) -> tuple[tuple[Message, ...], tuple[str, ...]]:
     """Every sentence of an error with the field it belongs to."""
     if isinstance(error, Refusals):
-        return tuple(each.message for each in error.refusals), tuple(each.field or "" for each in error.refusals)
+        return tuple(each.message for each in error.refusals), tuple(
+            each.field or "" for each in error.refusals
+        )
     return (error.message,), (getattr(error, "field", None) or "",)
 
 

@@ -26,9 +26,7 @@ def new_id(now: datetime) -> str:
 
 def entry_of(noun: Noun, named: str, *, subject: str, author: str, at: datetime, id: str = "") -> Entry:  # noqa: A002
     """The entry that says this noun, as the field `named`."""
-    return Entry(
-        id=id or new_id(at), subject=subject, field=named, value=body_of(noun), author=author, at=at
-    )
+    return Entry(id=id or new_id(at), subject=subject, field=named, value=body_of(noun), author=author, at=at)
 
 
 @dataclass(slots=True)

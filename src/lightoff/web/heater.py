@@ -24,7 +24,14 @@ from lightoff.work.heater_history import heater_history
 from lightoff.work.start_visit import start_visit
 
 rooms = APIRouter(include_in_schema=False)
-TRENDS = ("stack_gas_temperature", "co_air_free", "flue_o2", "time_to_light", "igniter_current", "living_space_co_rise")
+TRENDS = (
+    "stack_gas_temperature",
+    "co_air_free",
+    "flue_o2",
+    "time_to_light",
+    "igniter_current",
+    "living_space_co_rise",
+)
 MOST_TRENDS = 4
 MOST_VISITS = 12
 _DESK = {"width": 660.0, "left": 44.0, "right": 560.0}
@@ -165,10 +172,21 @@ def _facts(page: Page, last: tuple[Case, Assessment] | None) -> list[tuple[Marku
     """A few plain numbers of the last visit: label, digits, unit."""
     if last is None:
         return []
-    wanted = ("run_hours", "hour_meter", "starts_count", "starts", "supply_voltage_igniter", "igniter_current")
+    wanted = (
+        "run_hours",
+        "hour_meter",
+        "starts_count",
+        "starts",
+        "supply_voltage_igniter",
+        "igniter_current",
+    )
     readings = {each.key: each for each in last[0].visit.readings if each.value is not None}
     return [
-        (page.text(f"reading.{key}"), Markup("{}").format(f"{readings[key].value:f}"), Markup("{}").format(page.speaker.symbol(readings[key].unit)))
+        (
+            page.text(f"reading.{key}"),
+            Markup("{}").format(f"{readings[key].value:f}"),
+            Markup("{}").format(page.speaker.symbol(readings[key].unit)),
+        )
         for key in wanted
         if key in readings
     ]

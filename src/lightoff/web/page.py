@@ -101,6 +101,11 @@ def spoken(speaker: Speaker, said: Message) -> Markup:
     return out
 
 
+def capped(text: Markup) -> Markup:
+    """The text with its first letter as a capital, the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
 @cache
 def static_hash(path: str) -> str:
     """A short hash of a static file, so that an update is fetched and nothing else is."""
@@ -123,7 +128,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals.update(glyph=glyph, static=static)
-    made.filters.update(sub=subscripted, path=lambda text: quote(str(text), safe=""))
+    made.filters.update(sub=subscripted, capped=capped, path=lambda text: quote(str(text), safe=""))
     return made
 
 

@@ -23,7 +23,9 @@ def new_heater(request: Request, owner: str = "", vehicle: str = "") -> Response
     """A blank page for a heater, its vehicle and its owner; what is known already is not asked again."""
     page = Page.of(request)
     known_vehicle = page.book.vehicle(vehicle) if vehicle else None
-    known_owner = page.book.owner(known_vehicle.owner if known_vehicle else owner) if vehicle or owner else None
+    known_owner = (
+        page.book.owner(known_vehicle.owner if known_vehicle else owner) if vehicle or owner else None
+    )
     values = {"owner": owner, "vehicle": vehicle, "shown_at": page.now.isoformat()}
     for name in ("owner_id", "vehicle_id", "heater_id", "owner_entry", "vehicle_entry", "heater_entry"):
         values[name] = new_id(page.now)
@@ -125,7 +127,9 @@ def _form(
     editing: Heater | None = None,
     typed: Typed | None = None,
 ) -> Response:
-    problems = {name: page.speaker.say(each.message) for name, each in (typed.problems if typed else {}).items()}
+    problems = {
+        name: page.speaker.say(each.message) for name, each in (typed.problems if typed else {}).items()
+    }
     return page.show(
         "people.html",
         status=422 if problems else 200,

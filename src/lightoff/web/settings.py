@@ -95,7 +95,9 @@ async def keep_instrument(request: Request) -> Response:
 
 
 def _show(page: Page, *, values: dict[str, str] | None = None, typed: Typed | None = None) -> Response:
-    problems = {name: page.speaker.say(each.message) for name, each in (typed.problems if typed else {}).items()}
+    problems = {
+        name: page.speaker.say(each.message) for name, each in (typed.problems if typed else {}).items()
+    }
     return page.show(
         "settings.html",
         status=422 if problems else 200,

@@ -16,11 +16,12 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from lightoff import drawing
+from lightoff.drawing.scale import scale_caption
 from lightoff.ground import units
 from lightoff.ground.errors import NotFound
 from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.ground.message import message
-from lightoff.judging.assessment import Assessment, Judgement
+from lightoff.judging.assessment import Assessment, Figure, Judgement
 from lightoff.records.codec import Acceptance, body_of
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry, Json
@@ -31,11 +32,21 @@ from lightoff.web.forms import Typed, entry_of, new_id
 from lightoff.web.page import Page, subscripted
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.close_visit import close_visit
+from lightoff.work.plausible import doubts_of
 from lightoff.work.preview_visit import preview_visit as previewed
 
 rooms = APIRouter(tags=["visit"])
 # Work that a technician taps instead of types; stored in the words of the shop's language.
-USUAL_WORK = ("nozzle", "fuel_filter", "chamber", "paths", "igniter", "flame_eye", "air_filter", "fuel_joints")
+USUAL_WORK = (
+    "nozzle",
+    "fuel_filter",
+    "chamber",
+    "paths",
+    "igniter",
+    "flame_eye",
+    "air_filter",
+    "fuel_joints",
+)
 # How many fields of the first two steps stand open; the rest is one tap away.
 _OPEN_FIELDS = {"arrive": 3, "found": 8}
 # The figure that is drawn on the scale of a field, by reading.
@@ -64,6 +75,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         for step, slots in card.steps_of(page.shelf.catalogue)
     ]
     every = [field for _, fields in steps for field in fields]
+    numbers = [each for each in page.shelf.catalogue.entries.values() if not each.states]
     flames = [each.at for each in case.visit.events if each.kind is EventKind.FLAME]
     response = page.show(
         "visit.html",
@@ -80,11 +92,8 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         fuels=[(key, page.text_or(f"fuel.{key}", key)) for key in page.shelf.fuels],
         usual_work=[page.speaker.text(f"web_work.{key}") for key in USUAL_WORK],
         about=_about(page, case),
-        field_units={each.key: card.units_for(each) for each in page.shelf.catalogue.entries.values()},
-        shown_units={
-            each.key: card.shown_unit(each, page.preferences.units)
-            for each in page.shelf.catalogue.entries.values()
-        },
+        field_units={each.key: card.units_for(each) for each in numbers},
+        shown_units={each.key: card.shown_unit(each, page.preferences.units) for each in numbers},
         written=_written,
         scales=_scales(page, assessment, every),
         doubts=_doubts(page, case, case.visit.readings),
@@ -127,14 +136,18 @@ def preview_visit(
 def field_history(request: Request, id: str, slot: str) -> Response:  # noqa: A002
     """Everything that ever stood in one field, newest first."""
     page = Page.of(request)
-    asked = next((each for _, slots in card.steps_of(page.shelf.catalogue) for each in slots if each.id == slot), None)
+    asked = next(
+        (each for _, slots in card.steps_of(page.shelf.catalogue) for each in slots if each.id == slot), None
+    )
     if asked is None:
         raise NotFound(message("web_error.not_found", path=slot[:100]))
     lines = page.book.history(id)
     spoken = {each.entry.id for each in lines if _speaks_of(each.entry.value, asked)}
     # A withdrawal has no body: it belongs to what it corrects.
     shown = [each for each in lines if each.entry.id in spoken or each.entry.corrects in spoken]
-    return page.show("history.html", lines=[_line(page, each) for each in shown if each.entry.field == "reading"])
+    return page.show(
+        "history.html", lines=[_line(page, each) for each in shown if each.entry.field == "reading"]
+    )
 
 
 @rooms.post("/visits/{id}/close", include_in_schema=False)
@@ -192,10 +205,24 @@ def _scales(page: Page, assessment: Assessment, fields: Sequence[card.Field]) ->
         figure = assessment.figure(_FIGURE_OF.get(field.slot.key, field.slot.key), field.slot.stage)
         if figure is None or (figure.limit is None and figure.expected is None):
             continue
-        left = figure if field.slot.stage is Stage.AS_LEFT else None
-        strip = drawing.scale(left, page.speaker, found=None if left else figure, width=168.0)
-        drawn[field.slot.id] = Markup(strip)  # noqa: S704  our own drawing
+        drawn[field.slot.id] = _strip(page, figure, field)
     return drawn
+
+
+def _strip(page: Page, figure: Figure, field: card.Field) -> Markup:
+    """The scale of one figure, and in words what it is if it is not the reading itself."""
+    left = figure if field.slot.stage is Stage.AS_LEFT else None
+    found = None if left else figure
+    strip = drawing.scale(left, page.speaker, found=found, width=168.0, caption=False)
+    said = scale_caption(figure.expected, figure.limit, page.speaker, dimension=figure.dimension)
+    derived = Markup()
+    if figure.key != field.slot.key:
+        number = page.speaker.number(figure.estimate.value, figure.dimension)
+        width = page.speaker.width(figure.estimate.half_width, figure.dimension)
+        what = page.text(f"web_derived.{figure.key}")
+        derived = Markup('<span class="caption">{} <b>{}</b> ± {}</span>').format(what, number, width)
+    drawn = Markup(strip)  # noqa: S704  our own drawing
+    return derived + drawn + Markup('<span class="caption">{}</span>').format(subscripted(said))
 
 
 def _doubts(page: Page, case: Case, readings: Sequence[Reading]) -> dict[str, dict[str, Any]]:
@@ -268,7 +295,11 @@ def _factors(unit: str) -> dict[str, float]:
 def _written(reading: Reading | None) -> str:
     if reading is None:
         return ""
-    return "----" if reading.at_top and reading.value is None else ("" if reading.value is None else f"{reading.value:f}")
+    return (
+        "----"
+        if reading.at_top and reading.value is None
+        else ("" if reading.value is None else f"{reading.value:f}")
+    )
 
 
 def _is_late(reading: Reading, case: Case) -> bool:
@@ -277,7 +308,9 @@ def _is_late(reading: Reading, case: Case) -> bool:
 
 
 def _visit_entry(page: Page, visit_id: str) -> str:
-    live = [each.entry.id for each in page.book.history(visit_id) if each.entry.field == "visit" and each.is_live]
+    live = [
+        each.entry.id for each in page.book.history(visit_id) if each.entry.field == "visit" and each.is_live
+    ]
     return live[0] if live else ""
 
 
@@ -317,8 +350,18 @@ def _words(page: Page) -> dict[str, Any]:
     """The few sentences that the capture script says by itself; {name} is filled there."""
     plain = {
         key: page.speaker.text(f"web_script.{key}", typed="{typed}", point="{point}", clock="{clock}")
-        for key in ("comma", "not_a_number", "away", "keep_it", "taken_at", "photo_at", "photo_large", "new_test_begun")
+        for key in (
+            "comma",
+            "not_a_number",
+            "away",
+            "keep_it",
+            "taken_at",
+            "photo_at",
+            "photo_large",
+            "new_test_begun",
+        )
     }
+    plain["how"] = page.speaker.text("web.how")
     plain["undo"] = page.speaker.text("web.undo")
     events = {kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind}
     return {**plain, "events": events, "steady_minutes": 5}

@@ -21,9 +21,7 @@ class HeaterHistory:
     assessments: tuple[Assessment, ...]
 
 
-def heater_history(
-    workshop: Workshop, heater_id: str, now: datetime, *, latest: int = 40
-) -> HeaterHistory:
+def heater_history(workshop: Workshop, heater_id: str, now: datetime, *, latest: int = 40) -> HeaterHistory:
     """A heater and its `latest` visits, each judged as the limits stand today. Raises NotFound."""
     line = workshop.book.line(heater_id)
     visits = workshop.book.visits_of(heater_id)

@@ -26,6 +26,7 @@ function entryOf(field, value, corrects, id = newId()) {
 }
 
 // ---- fields -----------------------------------------------------------------------------------
+const pen = document.createElement("canvas").getContext("2d");
 const isNumber = (field) => field.classList.contains("number");
 const inputOf = (field) => field.querySelector(".value input");
 const chosen = (field, selector) => field.querySelector(`${selector} input:checked`)?.value ?? null;
@@ -117,6 +118,8 @@ async function withdraw(field) {
 function afterwards(field) {
   for (const each of all(".undo, .restamp", field)) each.hidden = false;
   const line = field.querySelector(".taken");
+  const gist = field.querySelector(".gist");
+  if (gist) gist.textContent = field.dataset.taken ? [field.querySelector("select.instrument")?.selectedOptions[0]?.textContent, clockOf(field.dataset.taken)].filter(Boolean).join(", ") : words.how;
   if (line) line.textContent = field.dataset.taken ? fill(words.taken_at, { clock: clockOf(field.dataset.taken) }) : "";
 }
 
@@ -151,14 +154,18 @@ function show(field, body) {
 
 function fit(field) {
   const input = inputOf(field);
-  if (input) input.style.width = `${Math.max(2.2, input.value.length * 0.66 + 0.5)}em`;
+  if (!input) return;
+  const { fontWeight, fontSize, fontFamily } = getComputedStyle(input);
+  pen.font = `${fontWeight} ${fontSize} ${fontFamily}`; // the shorthand is empty where figures are tabular
+  input.style.width = `${Math.max(64, Math.ceil(pen.measureText(input.value).width) + 6)}px`;
 }
 
 function basisWord(field) {
   const word = field.querySelector(".basis-word");
   const picked = field.querySelector(".basis input:checked");
   if (word) word.textContent = picked ? `, ${picked.nextElementSibling.textContent}` : "";
-  if (isNumber(field) && picked) field.dataset.basis = picked.value;
+  const bases = field.querySelector(".basis");
+  field.classList.toggle("needs-basis", Boolean(bases && !picked && inputOf(field)?.value.trim()));
 }
 
 // What was said once about a probe goes for its next reading too: basis and instrument.
@@ -170,7 +177,6 @@ function inherit(field) {
     const known = twin?.value;
     const pick = bases.find((each) => each.value === known);
     if (pick) pick.checked = true;
-    else field.querySelector(".how").open = true;
   }
   const instrument = field.querySelector("select.instrument");
   if (instrument && !instrument.value) {
@@ -255,6 +261,13 @@ document.addEventListener("focusin", (event) => {
   for (const each of all(".step.live")) each.classList.remove("live");
   const step = event.target.closest(".step");
   step?.classList.add("live");
+  // The line glows beside the row where one works.
+  const row = event.target.closest(".field, .events, .form, .actions");
+  if (step && row) {
+    const top = row.getBoundingClientRect().top - step.getBoundingClientRect().top;
+    step.style.setProperty("--live-top", `${top}px`);
+    step.style.setProperty("--live-height", `${Math.min(row.offsetHeight, 190)}px`);
+  }
   if (step && event.target.closest(".field")) moveAssessment(step);
 });
 
@@ -524,6 +537,7 @@ document.getElementById("close-form")?.addEventListener("submit", async (event) 
   event.target.submit();
 });
 
+document.fonts.ready.then(() => { for (const field of all(".field.number")) fit(field); });
 followClocks(visit, words);
 queue.flush();
 preview();

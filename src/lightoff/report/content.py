@@ -1,0 +1,220 @@
+"""What stands on the pages, as plain JSON: every word said, every picture drawn, nothing judged anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from lightoff import drawing
+from lightoff.drawing import PAPER
+from lightoff.ground.message import Amount, Message, message
+from lightoff.judging.assessment import Assessment, Judgement, Verdict
+from lightoff.report import measured, proof
+from lightoff.report.photos import framed
+from lightoff.shelf import Shelf
+from lightoff.terms.case import Case
+from lightoff.terms.people import VehicleKind
+from lightoff.texts import Speaker
+
+Json = dict[str, Any]
+
+GLYPHS = {
+    Verdict.FIT: "disc",
+    Verdict.NOT_FIT: "triangle",
+    Verdict.NOT_PROVEN: "square",
+    Verdict.STOP: "octagon",
+}
+TRIANGLE_PX = 420.0
+MOST_REASONS = 4
+MOST_PHOTOS = 6
+
+
+def content(
+    case: Case, assessment: Assessment, *, shelf: Shelf, speaker: Speaker, photos: Mapping[str, bytes]
+) -> Json:
+    """The whole report for the template `owner.typ`."""
+    return {
+        **_masthead(case, assessment, speaker),
+        "verdict": _verdict(assessment, speaker),
+        "work": _work(case, assessment, speaker),
+        "measured": measured.measured(assessment, speaker),
+        "heat": measured.heat(assessment, speaker),
+        "next": _next(case, assessment, speaker),
+        "burn": _burn(assessment, speaker),
+        "proof": proof.proof(case, assessment, shelf=shelf, speaker=speaker),
+        "photos": _photos(case, speaker, photos),
+        "owner": _owner(case, speaker),
+        "statement": _statement(case, assessment, speaker),
+        "says": _says(speaker),
+    }
+
+
+def runs(said: Message, speaker: Speaker) -> list[list[str]]:
+    """A sentence in pieces, so that the page can set its numbers bold."""
+    return [[part.kind, part.text] for part in speaker.parts(said)]
+
+
+def _masthead(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
+    visit, shop = case.visit, case.shop
+    technician = visit.technician or shop.technician
+    parts = [speaker.text("report.for_owner", owner=case.owner.name)] if case.owner.name else []
+    parts.append(speaker.text("report.visit_of", day=visit.started_at.astimezone(speaker.zone).date()))
+    parts += [visit.place.name] if visit.place.name else []
+    if visit.place.altitude_m is not None:
+        parts.append(speaker.amount(Amount(value=visit.place.altitude_m, dimension="length")))
+    reach = " · ".join(filter(None, (shop.address.replace("\n", ", "), shop.telephone, shop.email)))
+    names = {"vehicle": case.vehicle.name, "heater": case.heater.name}
+    return {
+        "title": speaker.text("report.title", **names),
+        "subtitle": ", ".join(parts),
+        "shop": shop.name,
+        "technician": technician,
+        "reach": reach,
+        "signed": ", ".join(
+            filter(None, (technician, speaker.text("report.technician"), speaker.day(assessment.judged_at)))
+        ),
+        "invented": speaker.text("report.invented") if shop.invented else None,
+        "seal": [
+            speaker.text("report.judged", at=assessment.judged_at, print=_short(assessment.inputs_sha256)),
+            speaker.text("report.limits_table", version=assessment.limits_version),
+        ],
+    }
+
+
+def _short(sha256: str) -> str:
+    return f"{sha256[:4]} {sha256[4:8]}"
+
+
+def _verdict(assessment: Assessment, speaker: Speaker) -> Json:
+    """Its words come from the verdict alone; the reasons follow."""
+    verdict = assessment.verdict
+    stopped = verdict.verdict is Verdict.STOP
+    return {
+        "glyph": GLYPHS[verdict.verdict],
+        "stop": stopped,
+        "state": speaker.text(f"verdict.{verdict.verdict}"),
+        "said": speaker.text(f"verdict_owner.{verdict.verdict}"),
+        "stops": [speaker.text(f"stops.{stop}") for stop in verdict.stops],
+        "reasons": [runs(said, speaker) for said in _reasons(assessment)],
+        "steps": [speaker.text(f"judging.stop_{stop.replace(' ', '_')}") for stop in verdict.stops],
+    }
+
+
+def _reasons(assessment: Assessment) -> list[Message]:
+    """Why: what was crossed; or how much is open and which reading would help most."""
+    gates = assessment.verdict.gates
+    bad = [gate.said for gate in gates if gate.judgement in (Judgement.STOP, Judgement.OUTSIDE)]
+    said = _once(bad)[:MOST_REASONS]
+    still_open = sum(gate.judgement is Judgement.NOT_PROVEN for gate in gates)
+    if still_open and not bad and assessment.most_useful:
+        said.append(
+            message("report.open_and_best", count=still_open, what=f"@reading.{assessment.most_useful}")
+        )
+    elif still_open:
+        said.append(message("report.open_one" if still_open == 1 else "report.open", count=still_open))
+    return said
+
+
+def _once(said: Iterable[Message]) -> list[Message]:
+    """Each sentence once, in order."""
+    kept: list[Message] = []
+    for each in said:
+        if each not in kept:
+            kept.append(each)
+    return kept
+
+
+def _work(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
+    visit = case.visit
+    paragraphs = []
+    if visit.complaint:
+        paragraphs.append(speaker.text("report.complaint", complaint=_sentence(visit.complaint)))
+    said = " ".join(_sentence(each) for each in visit.work_done)
+    paragraphs.append(" ".join(filter(None, (said, speaker.say(assessment.work_done)))))
+    return {"heading": speaker.text("report.work_done"), "paragraphs": paragraphs}
+
+
+def _sentence(text: str) -> str:
+    """What somebody typed, closed with a full stop where it has no end."""
+    text = " ".join(text.split())
+    return text if not text or text[-1] in ".!?…" else f"{text}."
+
+
+def _next(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
+    steps: list[Message] = []
+    if assessment.verdict.verdict is not Verdict.STOP:  # a stop's steps stand in its own block
+        steps += [step for area in assessment.areas for step in area.next_steps]
+    said = [runs(each, speaker) for each in _once([*steps[:2], *assessment.travel[:1]])]
+    said.append([["text", speaker.text("report.switch_off")], ["text", " "], ["text", _alarm(case, speaker)]])
+    return {"heading": speaker.text("report.next"), "paragraphs": said}
+
+
+def _alarm(case: Case, speaker: Speaker) -> str:
+    return speaker.text("report.alarm", vehicle=f"@report.the_{VehicleKind(case.vehicle.kind)}")
+
+
+def _burn(assessment: Assessment, speaker: Speaker) -> Json | None:
+    burn = assessment.triangle
+    if burn is None or not any(point.now for point in burn.points):
+        return None
+    said = [runs(each, speaker) for each in assessment.paragraph]
+    return {
+        "heading": speaker.text("report.burn"),
+        "how": speaker.text("report.triangle_how"),
+        "said": said,
+        "picture": drawing.triangle(burn, speaker, palette=PAPER, width=TRIANGLE_PX),
+        "alt": drawing.triangle_words(burn, speaker),
+    }
+
+
+def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes]) -> Json:
+    shown, unread = [], 0
+    for photo in case.visit.photos:
+        picture = framed(photos[photo.sha256]) if photo.sha256 in photos else None
+        if picture is None:
+            unread += 1
+        elif len(shown) < MOST_PHOTOS:
+            told = [_label(photo.reading_key, speaker), str(photo.stage or ""), speaker.clock(photo.taken_at)]
+            caption = photo.caption or ", ".join(filter(None, told))
+            shown.append({"picture": picture[0], "ratio": picture[1], "caption": caption})
+    more = len(case.visit.photos) - unread - len(shown)
+    notes = [speaker.text("report.photos_unread", count=unread)] if unread else []
+    notes += [speaker.text("report.photos_more", count=more)] if more > 0 else []
+    return {"heading": speaker.text("report.photos"), "shown": shown, "notes": notes}
+
+
+def _label(key: str | None, speaker: Speaker) -> str:
+    return speaker.text(f"reading.{key}") if key and speaker.has(f"reading.{key}") else ""
+
+
+def _owner(case: Case, speaker: Speaker) -> Json:
+    """What an owner of any such heater should know, whatever the verdict."""
+    keys = ("alarm_is_no_proof", "smoke", "failed_starts", "hot", "sleep")
+    return {
+        "heading": speaker.text("report.cautions"),
+        "cautions": [speaker.text(f"report.caution_{key}") for key in keys],
+        "defer": speaker.text("report.defer"),
+    }
+
+
+def _statement(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
+    visit = case.visit
+    said = [speaker.text("report.statement", version=assessment.limits_version)]
+    if visit.closed_at is None:
+        said.append(speaker.text("report.not_closed"))
+    prints = (
+        ("report.print_inputs", assessment.inputs_sha256),
+        ("report.print_shelf", assessment.shelf_sha256),
+    )
+    return {
+        "heading": speaker.text("report.statement_heading"),
+        "said": said,
+        "note": speaker.text("report.note", note=_sentence(visit.note)) if visit.note else None,
+        "prints": [[speaker.text(key), value] for key, value in prints],
+    }
+
+
+def _says(speaker: Speaker) -> dict[str, str]:
+    """The template's own few words."""
+    keys = ("page", "of", "found", "left", "not_read", "letters_lost", "attachment", "more_figures")
+    return {key: speaker.text(f"report.{key}") for key in keys}

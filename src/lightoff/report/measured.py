@@ -1,0 +1,101 @@
+"""The figures of the visit, before and after, and where the heat went."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from lightoff import drawing
+from lightoff.drawing import PAPER, HeatFlow
+from lightoff.ground.message import Amount
+from lightoff.judging.assessment import Assessment, Figure
+from lightoff.terms.visit import Stage
+from lightoff.texts import Speaker
+
+# What an owner reads first: what harms people, then the burn, then how it runs.
+FIRST = (
+    "flue_o2",
+    "co_air_free",
+    "living_space_co_rise",
+    "smoke_number",
+    "stack_gas_temperature",
+    "efficiency_net",
+    "time_to_light",
+    "fuel_volume_flow",
+    "igniter_current",
+    "supply_voltage_igniter",
+    "warm_up_rate",
+)
+STRIP_PX = 250.0
+FLOW_PX = 646.0
+
+
+def measured(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
+    """Rows of the table, the most telling first, and the rest for the table after it."""
+    pairs = _pairs(assessment)
+    first = [key for key in FIRST if key in pairs]
+    rest = [key for key in pairs if key not in first]
+    return {
+        "heading": speaker.text("report.measured"),
+        "said": speaker.say(assessment.measured),
+        "rows": [_row(key, *pairs[key], speaker, marks=not index) for index, key in enumerate(first)],
+        "more": [_short_row(key, *pairs[key], speaker) for key in rest],
+    }
+
+
+def heat(assessment: Assessment, speaker: Speaker) -> dict[str, Any] | None:
+    """The arrow of heat, if both the heat in the fuel and the exhaust's share are known."""
+    for stage in (Stage.AS_LEFT, Stage.AS_FOUND):
+        fuel, loss = assessment.figure("heat_input_net", stage), assessment.figure("stack_loss", stage)
+        if fuel is None or loss is None or not 0 < loss.estimate.value < 1 or fuel.estimate.value <= 0:
+            continue
+        rate = assessment.figure("fuel_volume_flow", stage)
+        note = ""
+        if rate is not None:
+            note = speaker.amount(Amount(value=rate.estimate.value, dimension=rate.dimension))
+        watts = fuel.estimate.value
+        flow = HeatFlow(fuel_w=watts, exhaust_w=watts * loss.estimate.value, fuel_note=note)
+        key = "report.heat" if stage is Stage.AS_LEFT else "report.heat_as_found"
+        return {
+            "heading": speaker.text(key),
+            "picture": drawing.heat_flow(flow, speaker, palette=PAPER, width=FLOW_PX),
+            "alt": drawing.heat_flow_words(flow, speaker),
+        }
+    return None
+
+
+def _pairs(assessment: Assessment) -> dict[str, tuple[Figure | None, Figure | None]]:
+    """(as found, as left) by key, in the order in which the areas give them."""
+    found = {figure.key: figure for figure in reversed(assessment.figures(Stage.AS_FOUND))}
+    left = {figure.key: figure for figure in reversed(assessment.figures(Stage.AS_LEFT))}
+    keys = dict.fromkeys(figure.key for area in assessment.areas for figure in area.figures)
+    return {key: (found.get(key), left.get(key)) for key in keys}
+
+
+def _row(
+    key: str, found: Figure | None, left: Figure | None, speaker: Speaker, *, marks: bool
+) -> dict[str, Any]:
+    figure = left or found
+    assert figure is not None
+    picture = drawing.scale(left, speaker, found=found, palette=PAPER, width=STRIP_PX, marks=marks)
+    named = f"report_figure.{key}"
+    return {
+        "name": speaker.text(named if speaker.has(named) else f"figure.{key}"),
+        "how": speaker.text(f"report_how.{key}") if speaker.has(f"report_how.{key}") else "",
+        "found": speaker.number(found.estimate.value, found.dimension) if found else None,
+        "left": speaker.number(left.estimate.value, left.dimension) if left else None,
+        "unit": speaker.unit(figure.dimension),
+        "picture": picture,
+        "alt": drawing.scale_words(left, speaker, found=found),
+    }
+
+
+def _short_row(key: str, found: Figure | None, left: Figure | None, speaker: Speaker) -> list[str]:
+    return [speaker.text(f"figure.{key}"), _with_doubt(found, speaker), _with_doubt(left, speaker)]
+
+
+def _with_doubt(figure: Figure | None, speaker: Speaker) -> str:
+    if figure is None:
+        return ""
+    estimate = figure.estimate
+    doubt = estimate.half_width or None
+    return speaker.amount(Amount(value=estimate.value, dimension=figure.dimension, half_width=doubt))

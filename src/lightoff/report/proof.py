@@ -1,0 +1,164 @@
+"""What stands behind the verdict: what is still open, the limits and their sources, the instruments."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from lightoff.ground.message import AsWritten
+from lightoff.judging.assessment import Assessment, GateResult, Judgement
+from lightoff.shelf import Shelf
+from lightoff.terms.case import Case
+from lightoff.terms.people import Instrument
+from lightoff.terms.shelf import Accuracy, Limit
+from lightoff.texts import Speaker
+
+
+def proof(case: Case, assessment: Assessment, *, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:
+    """Three tables: not proven, limits used, instruments used."""
+    return {
+        "open": _open(assessment, speaker),
+        "limits": _limits(assessment, speaker),
+        "instruments": _instruments(case, shelf, speaker),
+        "fuel": _fuel(case, shelf, speaker),
+    }
+
+
+def gate_name(gate: str, speaker: Speaker) -> str:
+    """What a gate is called in plain words."""
+    key = f"gate.{gate.replace(' ', '_')}"
+    text = speaker.text(key) if speaker.has(key) else gate.replace("_", " ")
+    return text[:1].upper() + text[1:]
+
+
+def _open(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
+    """Every gate that is not proven, why, and how to prove it; each how-to stands once."""
+    rows = []
+    told: set[str] = set()
+    for gate in assessment.verdict.gates:
+        if gate.judgement is Judgement.NOT_PROVEN:
+            how = _how_to(gate, speaker)
+            rows.append([gate_name(gate.gate, speaker), speaker.say(gate.said), "" if how in told else how])
+            told.add(how)
+    return {
+        "heading": speaker.text("report.not_proven"),
+        "rows": rows,
+        "none": speaker.text("report.nothing_open"),
+        "aside": [speaker.say(said) for said in assessment.verdict.set_aside],
+    }
+
+
+def _how_to(gate: GateResult, speaker: Speaker) -> str:
+    """How to take the reading that would close the gate best."""
+    best = next((key for key in gate.missing if speaker.has(f"reading_how.{key}")), None)
+    return speaker.text(f"reading_how.{best}") if best else ""
+
+
+def _limits(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
+    """Each limit that a gate or a figure used, once."""
+    used: dict[str, tuple[Limit, str]] = {}
+    for gate in assessment.verdict.gates:
+        for row in gate.limits:
+            used.setdefault(row.key, (row, gate_name(gate.gate, speaker)))
+    for area in assessment.areas:
+        for row in (*area.limits, *(figure.limit for figure in area.figures if figure.limit)):
+            used.setdefault(row.key, (row, _quantity(row.quantity, speaker)))
+    return {
+        "heading": speaker.text("report.limits"),
+        "heads": [speaker.text(f"report.head_{key}") for key in ("what", "limit", "beyond", "source")],
+        "rows": [
+            [name, limit_words(row, speaker), _effect(row, speaker), _source(row, speaker)]
+            for row, name in used.values()
+        ],
+        "none": speaker.text("report.no_limits"),
+    }
+
+
+def limit_words(row: Limit, speaker: Speaker) -> str:
+    """The limit as its row gives it: "at most 200 ppm", "within 0.3 % of 20.9 %", "one of: dry"."""
+    comparison = speaker.text(f"comparison.{row.comparison}")
+    if row.value is None:
+        return f"{comparison}: {', '.join(row.states)}"
+    value = speaker.as_written(AsWritten(row.value, row.unit))
+    if row.tolerance is not None:
+        return f"{value} ± {speaker.as_written(AsWritten(row.tolerance, row.unit))}"
+    return f"{comparison} {value}"
+
+
+def _effect(row: Limit, speaker: Speaker) -> str:
+    if row.effect == "stop" and row.stops:
+        return speaker.text("report.effect_stop", what=speaker.text(f"stops.{row.stops}").lower())
+    return (
+        speaker.text(f"verdict.{row.effect}").lower() if speaker.has(f"verdict.{row.effect}") else row.effect
+    )
+
+
+def _source(row: Limit, speaker: Speaker) -> str:
+    basis = speaker.text(f"basis.{row.basis}") if speaker.has(f"basis.{row.basis}") else row.basis
+    return row.source if row.basis == "practice" else f"{basis}: {row.source}"
+
+
+def _quantity(key: str, speaker: Speaker) -> str:
+    named = next((each for each in (f"figure.{key}", f"reading.{key}") if speaker.has(each)), None)
+    text = speaker.text(named) if named else key.replace("_", " ")
+    return text[:1].upper() + text[1:]
+
+
+def _instruments(case: Case, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:
+    """Each instrument of this visit: number, accuracy of its class for what it read, calibration."""
+    read: dict[str, dict[str, None]] = {}
+    for reading in case.visit.readings:
+        if reading.instrument is not None:
+            read.setdefault(reading.instrument, {})[reading.key] = None
+    rows = []
+    for identity, keys in read.items():
+        instrument = case.instruments.get(identity)
+        if instrument is None:
+            rows.append([speaker.text("report.instrument_unknown"), "", ""])
+        else:
+            rows.append(_instrument(instrument, tuple(keys), shelf, speaker))
+    return {
+        "heading": speaker.text("report.instruments"),
+        "heads": [speaker.text(f"report.head_{key}") for key in ("instrument", "accuracy", "calibrated")],
+        "rows": rows,
+        "none": speaker.text("report.no_instruments"),
+    }
+
+
+def _instrument(instrument: Instrument, keys: tuple[str, ...], shelf: Shelf, speaker: Speaker) -> list[str]:
+    kind = shelf.catalogue.classes.get(instrument.kind)
+    name = instrument.name
+    if instrument.serial:
+        name = speaker.text("report.with_serial", name=name, serial=instrument.serial)
+    accuracies: dict[str, list[str]] = {}
+    for key in keys:
+        if kind is not None and key in kind.accuracies:
+            label = _quantity(key, speaker)
+            accuracies.setdefault(_accuracy(kind.accuracies[key], speaker), []).append(label)
+    said = "; ".join(f"{', '.join(labels)} {width}" for width, labels in accuracies.items())
+    if instrument.calibrated_on is not None:
+        calibrated = speaker.day(instrument.calibrated_on)
+    else:
+        calibrated = speaker.text(
+            "report.date_unknown" if kind is None or kind.electronic else "report.date_not_needed"
+        )
+    return [name, said or speaker.text("report.class_unknown"), calibrated]
+
+
+def _accuracy(accuracy: Accuracy, speaker: Speaker) -> str:
+    unit = accuracy.unit
+    if unit in ("degC", "degF"):
+        unit = "K diff" if unit == "degC" else "degF diff"
+    absolute = speaker.as_written(AsWritten(accuracy.absolute, unit))
+    if not accuracy.relative:
+        return f"± {absolute}"
+    share = f"{(accuracy.relative * 100).normalize():f} %"
+    if not accuracy.absolute:
+        return f"± {share}"
+    return speaker.text("report.accuracy", absolute=absolute, share=share)
+
+
+def _fuel(case: Case, shelf: Shelf, speaker: Speaker) -> str:
+    fuel = shelf.fuels.get(case.visit.fuel)
+    if fuel is None:
+        return speaker.text("report.fuel_unknown")
+    return speaker.text("report.fuel", fuel=fuel.name)

@@ -1,0 +1,63 @@
+"""From content to PDF through the typesetter: data travels as JSON, never as source text."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from datetime import datetime
+from functools import lru_cache
+from importlib.resources import as_file, files
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+from lightoff.report.letters import printable
+
+if TYPE_CHECKING:
+    import typst
+
+STANDARDS = ("a-3a", "ua-1")
+# One compiler keeps its fonts and memory; it works for one caller at a time.
+_one_at_a_time = Lock()
+
+
+def typeset(
+    content: Mapping[str, Any],
+    *,
+    paper: str,
+    language: str,
+    made_at: datetime,
+    attachment: bytes | None = None,
+) -> bytes:
+    """The pages as PDF/A-3a and PDF/UA-1. Letters that no bundled typeface has print as "?", and say so."""
+    cleaned, lost = printable(dict(content))
+    data = {
+        **cleaned,
+        "paper": paper,
+        "language": language,
+        "letters_lost": lost,
+        "attachment": attachment.decode("utf-8") if attachment is not None else None,
+    }
+    with _one_at_a_time:
+        pdf = _compiler().compile(
+            format="pdf",
+            sys_inputs={"content": json.dumps(data, ensure_ascii=False)},
+            pdf_standards=list(STANDARDS),
+            timestamp=made_at,
+        )
+    assert isinstance(pdf, bytes)
+    return pdf
+
+
+@lru_cache(maxsize=1)
+def _compiler() -> typst.Compiler:
+    import typst  # heavy: only when the first report is made
+
+    room = files("lightoff.report")
+    with as_file(room / "fonts") as fonts, as_file(room / "owner.typ") as template:
+        return typst.Compiler(
+            template.read_bytes(),
+            root=template.parent,
+            font_paths=typst.Fonts(
+                include_system_fonts=False, include_embedded_fonts=False, font_paths=[fonts]
+            ),
+        )
