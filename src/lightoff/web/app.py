@@ -57,7 +57,8 @@ def create_app(
     app.state.house = House(workshop=workshop, now=now, environment=environment())
     app.mount("/static", HashedFiles(packages=[("lightoff.web", "static")]), name="static")
     faults.watch(app)
-    for room in (home, people, heater, visit, entries, photos, report, settings):
+    # "/visits/{id}.toml" must be tried before "/visits/{id}".
+    for room in (home, people, heater, report, visit, entries, photos, settings):
         app.include_router(room.rooms)
 
     @app.get("/healthz", response_class=PlainTextResponse, tags=["machine"])

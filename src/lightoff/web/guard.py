@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
@@ -116,18 +117,21 @@ class Guard:
         )
         most = largest_body(scope["path"])
         had = 0
-        began = False
+        began = over = False
 
         async def counted() -> Message:
-            nonlocal had
+            nonlocal had, over
             got = await receive()
             had += len(got.get("body", b""))
             if had > most:
+                over = True
                 raise TooLarge
             return got
 
         async def dressed(message: Message) -> None:
             nonlocal began
+            if over and turned is None and not began:
+                return  # whatever the page makes of a cut body: the sentence below is told instead
             if message["type"] == "http.response.start":
                 began = True
                 headers = MutableHeaders(scope=message)
@@ -137,11 +141,10 @@ class Guard:
             await send(message)
 
         if turned is None:
-            try:
+            with suppress(TooLarge):
                 await self.app(scope, counted, dressed)
-            except TooLarge:
-                if not began:
-                    turned = Turned(413, "web_error.too_large", {"most": f"{most // 1_000_000}"})
+            if over and not began:
+                turned = Turned(413, "web_error.too_large", {"most": f"{most // 1_000_000}"})
         if turned is not None:
             await self.refuse(scope, turned)(scope, receive, dressed)
 

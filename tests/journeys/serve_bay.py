@@ -1,0 +1,56 @@
+"""Serves an invented shop from a folder: the real server, to be killed. Arguments: folder, port."""
+
+from __future__ import annotations
+
+import os
+import sys
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import uvicorn
+from lightoff.ground.ids import time_ordered_id
+from lightoff.records import SHOP, Noun, body_of
+from lightoff.terms.entry import Entry
+from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle, VehicleKind
+from lightoff.web.app import create_app
+from lightoff.work.workshop import Workshop, open_shop
+
+PROBE = {"flue_gas_probe": "Probe A", "smoke_pump": "Smoke pump"}
+PLAIN = {"living_space_co_meter": "Room CO meter", "multimeter": "Multimeter", "dc_clamp": "Clamp"}
+BOATS = {"Saltgrass": "aft heater", "Sandpiper": "bow heater", "Whimbrel": "rear heater"}
+
+
+def keep(workshop: Workshop, noun: Noun, named: str, *, subject: str) -> None:
+    """One noun into the book."""
+    now = datetime.now(tz=UTC)
+    id_ = time_ordered_id(now, os.urandom(10))
+    entry = Entry(id=id_, subject=subject, field=named, value=body_of(noun), author="J. Aalto", at=now)
+    workshop.book.keep([entry])
+
+
+def furnish(workshop: Workshop, *, owned: dict[str, str]) -> None:
+    """Three vehicles of one owner, and the shop's instruments."""
+    keep(workshop, Shop(name="Tern Lane Heat", technician="J. Aalto", invented=True), "shop", subject=SHOP)
+    keep(workshop, Owner(id="owner-1", name="Mira Oduya"), "owner", subject="owner-1")
+    for vehicle, heater in BOATS.items():
+        boat = Vehicle(id=f"v-{vehicle}", owner="owner-1", name=vehicle, kind=VehicleKind.BOAT)
+        keep(workshop, boat, "vehicle", subject=boat.id)
+        unit = Heater(id=f"h-{vehicle}", vehicle=boat.id, name=heater, sheet="generic_12_kw", serial="0417")
+        keep(workshop, unit, "heater", subject=unit.id)
+    for kind, name in owned.items():
+        meter = Instrument(id=f"m-{kind}", name=name, kind=kind, calibrated_on=date.today())
+        keep(workshop, meter, "instrument", subject=meter.id)
+
+
+def main() -> None:
+    """Open or furnish, then serve until killed."""
+    folder, port = Path(sys.argv[1]), int(sys.argv[2])
+    is_new = not folder.exists()
+    workshop = open_shop(folder)
+    if is_new:
+        furnish(workshop, owned=PLAIN if "plain" in sys.argv[3:] else {**PROBE, **PLAIN})
+    uvicorn.run(create_app(workshop), host="127.0.0.1", port=port, log_level="warning")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,118 @@
+"""For everyone: WCAG 2.2 AA on every page in both appearances, keyboard alone, large enough targets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+if TYPE_CHECKING:
+    from conftest import Card, Server
+
+AXE = next((Path(__file__).parents[1] / "vendor").glob("axe-core-*/axe.min.js"))
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+def violations(page: Page) -> list[str]:
+    """What axe-core finds: rule, and the first element."""
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    found: dict[str, Any] = page.evaluate(
+        "tags => axe.run(document, {runOnly: {type: 'tag', values: tags}})", TAGS
+    )
+    return [
+        f"{page.url}: {each['id']}: {node['html'][:160]} {node['failureSummary'][:200]}"
+        for each in found["violations"]
+        for node in each["nodes"][:3]
+    ]
+
+
+@pytest.mark.parametrize("appearance", ["light", "dark"])
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_no_page_has_a_violation(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], size: str, appearance: str
+) -> None:
+    page = open_page(size, color_scheme=appearance)
+    card = walk(page, server.url)
+    card.burn(o2="25")
+    expect(card.field("flue_o2", set_number=1).locator(".doubt")).to_contain_text("25")
+    page.locator('#step-light [data-event="flame"]').click()
+    for summary in page.locator("#step-flue_1 summary").all():
+        summary.click()
+    visit, faults = page.url.split("#")[0], violations(page)
+    for path in (f"{visit}/hand-over", "/", "/?search=zeppelin", "/settings", "/heaters/new", "/heaters/h-Saltgrass", "/nothing"):
+        page.goto(path if path.startswith("http") else server.url + path)
+        faults += violations(page)
+    assert not faults, "\n".join(faults)
+
+
+def test_the_keyboard_alone_is_enough(server: Server, open_page: Callable[..., Page]) -> None:
+    page = open_page("desk")
+    page.goto(server.url)
+    keys = page.keyboard
+
+    def tab_to(test: str) -> None:
+        for _ in range(160):
+            keys.press("Tab")
+            if page.evaluate(f"(() => {{ const e = document.activeElement; return Boolean({test}); }})()"):
+                return
+        pytest.fail(f"Tab never came to {test}")
+
+    tab_to("e.id === 'search'")
+    keys.type("saltgrass")
+    expect(page.locator("#found li")).to_have_count(1)
+    tab_to("e.closest('#found')")
+    keys.press("Enter")
+    page.wait_for_url("**/heaters/**")
+    tab_to("e.textContent.includes('Start a visit')")
+    keys.press("Enter")
+    page.wait_for_selector("#visit[data-ready=yes]")
+    tab_to("e.name === 'a-fuel'")
+    keys.press("Space")
+    tab_to("e.id === 'i-flue_o2-as_left-1'")
+    keys.type("4.8")
+    tab_to("e.name === 'b-flue_o2-as_left-1'")
+    keys.press("Space")
+    expect(page.locator("#f-flue_o2-as_left-1 .kept")).to_have_attribute("data-kept", "van")
+    expect(page.locator("#f-flue_o2-as_left-1 .basis input:checked")).to_have_value("dry")
+    # Where the focus is can be seen, and the foot does not hide it.
+    tab_to("e.id === 'i-flue_co-as_left-1'")
+    box = page.locator("#i-flue_co-as_left-1").bounding_box()
+    foot = page.locator(".foot").bounding_box()
+    assert box is not None
+    assert foot is not None
+    assert box["y"] + box["height"] <= foot["y"] or box["x"] + box["width"] <= foot["x"]
+
+
+@pytest.mark.parametrize(("gloves", "least"), [("no", 64), ("yes", 96)])
+def test_targets_are_large_enough_for_the_hand(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], gloves: str, least: int
+) -> None:
+    page = open_page()
+    page.context.add_cookies([{"name": "lightoff_gloves", "value": gloves, "url": server.url}])
+    walk(page, server.url)
+    sizes = page.eval_on_selector_all(
+        ".choices label, .second-action, .action",
+        "all => all.map(e => e.getBoundingClientRect()).filter(r => r.width).map(r => r.height)",
+    )
+    assert len(sizes) > 30
+    assert min(sizes) >= least
+    page.screenshot()
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_no_page_is_wider_than_the_phone(server: Server, open_page: Callable[..., Page]) -> None:
+    page = open_page()
+    for path in ("/", "/settings", "/heaters/new", "/heaters/h-Saltgrass"):
+        page.goto(server.url + path)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), path
+
+
+def test_without_script_the_list_still_searches(server: Server, open_page: Callable[..., Page]) -> None:
+    page = open_page(java_script_enabled=False)
+    page.goto(server.url)
+    page.get_by_label("Find by vehicle").fill("whimbrel")
+    page.get_by_role("button", name="Find").click()
+    expect(page.locator("#found li")).to_have_count(1)

@@ -1,0 +1,201 @@
+"""Every page opens, finds, keeps and shows what it must."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from conftest import Bay
+
+OWN = {"origin": "http://127.0.0.1"}
+AS_PERSON = {"accept": "text/html"}
+HEATER = {
+    "heater_name": "bow heater",
+    "heater_sheet": "generic_6_kw",
+    "vehicle_name": "Sandpiper",
+    "vehicle_kind": "coach",
+    "owner_name": "Ola Brandt",
+}
+
+
+def test_every_page_opens_and_says_that_its_data_is_invented(bay: Bay, visit: str) -> None:
+    heater = bay.ids["heater"]
+    for path in (
+        "/",
+        "/settings",
+        "/heaters/new",
+        f"/heaters/{heater}",
+        f"/heaters/{heater}/edit",
+        f"/visits/{visit}",
+        f"/visits/{visit}/hand-over",
+    ):
+        answer = bay.client.get(path)
+        assert answer.status_code == 200, path
+        assert "invented data" in answer.text, path
+        assert answer.headers["cache-control"] == "no-store"
+
+
+def test_the_list_finds_by_any_word(bay: Bay) -> None:
+    for words in ("saltgrass", "Oduya aft", "0417"):
+        assert "Saltgrass, aft heater" in bay.client.get("/", params={"search": words}).text
+    nothing = bay.client.get("/", params={"search": "zeppelin"}).text
+    assert "Saltgrass" not in nothing
+    assert "Nothing matches “zeppelin”." in nothing
+
+
+def test_open_visits_come_first_and_the_last_heater_is_one_tap_away(bay: Bay, visit: str) -> None:
+    bay.client.get(f"/heaters/{bay.ids['heater']}")
+    text = bay.client.get("/").text
+    assert text.index("Open visits") < text.index("Every heater")
+    assert f'href="/visits/{visit}"' in text
+    assert "opened here last" in text
+
+
+def test_a_heater_is_added_once_however_often_the_form_is_sent(bay: Bay) -> None:
+    page = bay.client.get("/heaters/new").text
+    hidden = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', page))
+    for _ in range(2):
+        answer = bay.client.post("/heaters/new", data={**hidden, **HEATER}, headers=OWN, follow_redirects=False)
+        assert answer.status_code == 303
+    assert len(bay.workshop.book.search("Sandpiper")) == 1
+
+
+def test_a_form_keeps_what_was_typed_and_marks_each_box(bay: Bay) -> None:
+    data = {**HEATER, "owner_name": "", "heater_fitted_on": "last spring"}
+    answer = bay.client.post("/heaters/new", data=data, headers=OWN)
+    assert answer.status_code == 422
+    assert 'value="Sandpiper"' in answer.text
+    assert "This is needed. Type it." in answer.text
+    assert "“last spring” is not a date. Type it as 2026-11-25." in answer.text
+    assert bay.workshop.book.search("Sandpiper") == ()
+
+
+def test_editing_keeps_only_what_changed(bay: Bay) -> None:
+    heater = bay.ids["heater"]
+    page = bay.client.get(f"/heaters/{heater}/edit").text
+    assert 'value="aft heater"' in page
+    before = len(bay.workshop.book.entries(bay.ids["owner"]))
+    data = {
+        "heater_name": "stern heater",
+        "heater_sheet": "generic_12_kw",
+        "heater_serial": "0417",
+        "vehicle_name": "Saltgrass",
+        "vehicle_kind": "boat",
+        "owner_name": "Mira Oduya",
+    }
+    answer = bay.client.post(f"/heaters/{heater}/edit", data=data, headers=OWN, follow_redirects=False)
+    assert answer.status_code == 303
+    assert bay.workshop.book.heater(heater).name == "stern heater"
+    assert len(bay.workshop.book.entries(bay.ids["owner"])) == before
+
+
+def test_a_second_start_goes_on_with_the_open_visit(bay: Bay, visit: str) -> None:
+    assert bay.start_visit() == visit
+
+
+def test_close_reopen_and_late_reading(bay: Bay, visit: str) -> None:
+    bay.clock.later(minutes=30)
+    closed = bay.client.post(f"/visits/{visit}/close", headers=OWN, follow_redirects=False)
+    assert closed.headers["location"] == f"/visits/{visit}/hand-over"
+    bay.clock.later(minutes=5)
+    late = bay.reading("flue_co", "38", "ppm", set_number=1, instrument=bay.ids["flue_gas_probe"])
+    bay.send(late)
+    page = bay.client.get(f"/visits/{visit}").text
+    assert "Accept the late reading" in page
+    bay.client.post(f"/visits/{visit}/accept", data={"reading": late["id"]}, headers=OWN)
+    (reading,) = bay.workshop.book.visit(visit).readings
+    assert reading.accepted_by == "J. Aalto"
+    bay.client.post(f"/visits/{visit}/reopen", headers=OWN)
+    assert bay.workshop.book.visit(visit).closed_at is None
+
+
+def test_the_three_statements_stand_apart(bay: Bay, visit: str) -> None:
+    text = bay.client.get(f"/visits/{visit}/hand-over").text
+    assert text.index("Not proven") < text.index("Work done") < text.index("What was measured")
+    assert "What the verdict rests on" in text
+
+
+def test_the_report_is_a_pdf(bay: Bay, visit: str) -> None:
+    answer = bay.client.get(f"/visits/{visit}/report.pdf")
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize("kind", ["toml", "json"])
+def test_the_visit_comes_as_a_file(bay: Bay, visit: str, kind: str) -> None:
+    answer = bay.client.get(f"/visits/{visit}.{kind}")
+    assert answer.status_code == 200
+    assert "attachment" in answer.headers["content-disposition"]
+    assert bay.ids["heater"] in answer.text
+
+
+def test_settings_are_kept(bay: Bay) -> None:
+    data = {"shop_name": "Heron Quay", "shop_technician": "J. Aalto", "shop_units": "us", "shop_paper": "letter"}
+    assert bay.client.post("/settings/shop", data=data, headers=OWN).status_code == 200
+    shop = bay.workshop.book.shop()
+    assert (shop.name, shop.units, shop.paper, shop.invented) == ("Heron Quay", "us", "letter", True)
+
+
+def test_an_instrument_is_added_mended_and_retired(bay: Bay) -> None:
+    data = {"kind": "dc_clamp", "instrument_name": "Clamp", "calibrated_on": "2026-05-01"}
+    bay.client.post("/settings/instruments", data=data, headers=OWN)
+    clamp = next(each for each in bay.workshop.book.instruments().values() if each.kind == "dc_clamp")
+    data = {**data, "instrument": clamp.id, "retired": "yes"}
+    bay.client.post("/settings/instruments", data=data, headers=OWN)
+    assert bay.workshop.book.instruments()[clamp.id].retired
+
+
+def test_appearance_and_gloves_follow_the_cookie(bay: Bay) -> None:
+    bay.client.post("/settings/reader", data={"appearance": "dark", "gloves": "yes"}, headers=OWN)
+    text = bay.client.get("/").text
+    assert 'data-appearance="dark"' in text
+    assert 'data-gloves="yes"' in text
+
+
+def test_fields_of_instruments_that_are_not_owned_are_folded_away(bay: Bay, visit: str) -> None:
+    text = bay.client.get(f"/visits/{visit}").text
+    step = text[text.index('id="step-fuel_rate"') : text.index('id="step-close"')]
+    folded = step.index("for instruments that the shop does not own")
+    assert step.index('data-key="fuel_volume"') > folded
+
+
+def test_a_stored_reading_comes_back_as_it_was_typed(bay: Bay, visit: str) -> None:
+    probe = bay.ids["flue_gas_probe"]
+    bay.send(bay.reading("flue_o2", "4.80", "%", basis="dry", set_number=1, instrument=probe))
+    assert 'value="4.80"' in bay.client.get(f"/visits/{visit}").text
+
+
+def test_what_is_shown_is_escaped(bay: Bay) -> None:
+    data = {**HEATER, "vehicle_name": "<script>alert(1)</script>", "owner_name": '"><img src=x onerror=y>'}
+    answer = bay.client.post("/heaters/new", data=data, headers=OWN)
+    for text in (answer.text, bay.client.get("/").text):
+        assert "<script>alert(1)" not in text
+        assert "<img src=x" not in text
+        assert "&lt;script&gt;alert(1)" in text
+
+
+def test_healthz_answers(bay: Bay) -> None:
+    assert bay.client.get("/healthz").text == "ok\n"
+
+
+def test_the_machine_doors_are_described(bay: Bay) -> None:
+    paths = bay.client.get("/openapi.json").json()["paths"]
+    assert {"/entries", "/photos", "/visits/{id}/preview", "/healthz"} <= set(paths)
+
+
+def test_us_customary_turns_every_shown_unit(bay: Bay, visit: str) -> None:
+    probe = bay.ids["flue_gas_probe"]
+    bay.send(
+        bay.reading("flue_o2", "4.8", "%", basis="dry", set_number=1, instrument=probe),
+        bay.reading("stack_gas_temperature", "457", "degF", set_number=1, instrument=probe),
+        bay.reading("combustion_air_temperature", "52", "degF", set_number=1, instrument=probe),
+    )
+    bay.client.cookies.set("lightoff_units", "us")
+    card = bay.client.get(f"/visits/{visit}").text
+    assert 'value="457"' in card
+    handed = bay.client.get(f"/visits/{visit}/hand-over").text
+    assert "°F" in handed
+    assert "°C" not in re.sub(r"<section[^>]*>.*?What the verdict rests on.*", "", handed, flags=re.S)
