@@ -104,3 +104,33 @@ def test_the_checks_page_tells_expected_got_and_error(generated: ModuleType) -> 
 
 def test_a_handbook_without_checks_says_so(generated: ModuleType) -> None:
     assert "have not been run" in generated.checks_page([])
+
+
+def test_docstrings_are_laid_out_by_section() -> None:
+    spec = importlib.util.spec_from_file_location("docstrings", ROOT / "docs" / "docstrings.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    plain = [
+        "Heat up the exhaust.",
+        "",
+        "Parameters",
+        "    stack_temperature_k: gas in the flue,",
+        "        at the probe.",
+        "Raises Refusal.",
+        "Basis: a_book.",
+    ]
+    assert module.laid_out(plain) == [
+        "Heat up the exhaust.",
+        "",
+        "",
+        "Parameters",
+        "",
+        "* stack_temperature_k: gas in the flue,",
+        "  at the probe.",
+        "",
+        "Raises Refusal.",
+        "",
+        "Basis: a_book.",
+    ]
