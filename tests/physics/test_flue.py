@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from lightoff.ground.errors import Declined, Refusal, Refusals
 from lightoff.physics.flue import FlueGas, ReadingUncertainty, analyse
 from lightoff.physics.flue_problems import Readings, problems
-from lightoff.physics.fuel import Fuel
+from lightoff.physics.fuel import Fuel, fuel_from_data_sheet
 from lightoff.texts.speaker import Speaker
 
 READINGS = {
@@ -67,8 +67,6 @@ def test_loss_grows_with_excess_air(o2: float, more: float, stack: float) -> Non
 
 
 def _plain_diesel() -> Fuel:
-    from lightoff.physics.fuel import fuel_from_data_sheet
-
     return fuel_from_data_sheet(
         key="d",
         name="d",

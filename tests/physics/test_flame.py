@@ -1,0 +1,116 @@
+"""Laws of the flame's temperature."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lightoff.physics.burn import products
+from lightoff.physics.equilibrium import equilibrium_flame, moved_temperature_k
+from lightoff.physics.flame import complete_flame_temperature_k, flame_atoms, flame_temperature_k
+from lightoff.physics.fuel import Fuel, fuel_from_data_sheet
+from lightoff.physics.gas import NASA_COEFFICIENTS, enthalpy_j_mol, heat_capacity_j_mol_k
+
+
+def atoms_for(fuel: Fuel, air_ratio: float, pressure_pa: float = 101325.0):
+    gas = products(fuel.stoichiometry, air_ratio=np.asarray(air_ratio))
+    heat = np.asarray(fuel.net_heating_value_j_kg)
+    return flame_atoms(gas, heat_j_kg=heat, pressure_pa=np.asarray(pressure_pa))
+
+
+@pytest.mark.parametrize("air_ratio", [1.0, 1.02, 1.2, 1.6, 3.0])
+def test_the_atoms_of_the_flame_close(diesel: Fuel, air_ratio: float) -> None:
+    atoms = atoms_for(diesel, air_ratio)
+    n = equilibrium_flame(atoms, first_guess_k=np.asarray(2100.0)).moles_mol_kg
+    assert n["CO2"] + n["CO"] == pytest.approx(atoms.carbon, rel=1e-9)
+    assert 2 * (n["H2O"] + n["H2"]) + n["OH"] + n["H"] == pytest.approx(atoms.hydrogen, rel=1e-9)
+    oxygen = 2 * (n["CO2"] + n["O2"]) + n["CO"] + n["H2O"] + n["OH"] + n["O"] + n["NO"]
+    assert oxygen + 2 * n["SO2"] == pytest.approx(atoms.oxygen + 2 * atoms.so2, rel=1e-9)
+    assert 2 * n["N2"] + n["NO"] == pytest.approx(atoms.nitrogen, rel=1e-9)
+    assert all(np.all(moles >= 0.0) for moles in n.values())
+
+
+def test_the_heat_of_the_flame_closes(diesel: Fuel) -> None:
+    atoms = atoms_for(diesel, 1.1)
+    flame = equilibrium_flame(atoms, first_guess_k=np.asarray(2100.0))
+    heat = sum(m * enthalpy_j_mol(name, flame.temperature_k) for name, m in flame.moles_mol_kg.items())
+    assert heat == pytest.approx(atoms.enthalpy_j_kg, rel=1e-9)
+
+
+@settings(max_examples=30)
+@given(st.floats(1.0, 6.0), st.floats(0.01, 0.5), st.floats(235.0, 330.0))
+def test_more_air_is_a_cooler_flame_and_warm_air_a_hotter(air_ratio, more, intake) -> None:
+    fuel = fuel_from_data_sheet(
+        key="d",
+        name="d",
+        density_15c_kg_m3=850.0,
+        heating_value_j_kg=45.6e6,
+        heating_value_basis="gross",
+        hydrogen_fraction=0.13,
+    )
+
+    def t(ratio: float, air: float, split: bool) -> float:
+        return flame_temperature_k(
+            fuel, air_ratio=ratio, combustion_air_temperature_k=air, dissociation=split
+        )
+
+    for split in (False, True):
+        assert (
+            t(air_ratio + more, intake, split)
+            < t(air_ratio, intake, split)
+            < t(air_ratio, intake + 5.0, split)
+        )
+    assert t(air_ratio, intake, True) <= t(air_ratio, intake, False) + 1e-3
+
+
+def test_a_lean_flame_does_not_split(diesel: Fuel) -> None:
+    split, whole = (
+        flame_temperature_k(
+            diesel, air_ratio=5.0, combustion_air_temperature_k=288.15, dissociation=dissociation
+        )
+        for dissociation in (True, False)
+    )
+    assert split == pytest.approx(whole, abs=0.1)
+
+
+def test_pressure_holds_the_gas_together(diesel: Fuel) -> None:
+    high, sea = (
+        flame_temperature_k(diesel, air_ratio=1.05, combustion_air_temperature_k=288.15, pressure_pa=p)
+        for p in (60e3, 101e3)
+    )
+    assert high < sea
+
+
+def test_one_step_along_the_tangent_finds_a_flame_nearby(diesel: Fuel) -> None:
+    flame = equilibrium_flame(atoms_for(diesel, 1.20), first_guess_k=np.asarray(2100.0))
+    moved = moved_temperature_k(flame, atoms_for(diesel, 1.205))
+    solved = equilibrium_flame(atoms_for(diesel, 1.205), first_guess_k=np.asarray(2100.0))
+    step = solved.temperature_k - flame.temperature_k
+    assert moved - flame.temperature_k == pytest.approx(step, rel=0.02)
+
+
+def test_rows_are_solved_apart(diesel: Fuel) -> None:
+    ratios = np.array([1.0, 1.3, 2.5, 12.0])
+    together = flame_temperature_k(diesel, air_ratio=ratios, combustion_air_temperature_k=288.15)
+    for row, ratio in enumerate(ratios):
+        alone = flame_temperature_k(diesel, air_ratio=float(ratio), combustion_air_temperature_k=288.15)
+        assert isinstance(alone, float)
+        assert together[row] == pytest.approx(alone, abs=1e-6)
+
+
+@pytest.mark.parametrize("species", sorted(NASA_COEFFICIENTS))
+def test_the_two_ranges_of_each_gas_meet(species: str) -> None:
+    either = np.array([999.999999, 1000.000001])
+    for form in (enthalpy_j_mol, heat_capacity_j_mol_k):
+        low, high = form(species, either)
+        assert high == pytest.approx(low, rel=3e-4, abs=2.0)
+    # The slope of the enthalpy is the heat capacity, on both sides.
+    for t in (400.0, 1500.0):
+        rise = enthalpy_j_mol(species, np.array(t + 0.5)) - enthalpy_j_mol(species, np.array(t - 0.5))
+        assert rise == pytest.approx(heat_capacity_j_mol_k(species, np.array(t)), rel=1e-5)
+
+
+def test_heat_without_end_does_not_settle_in_silence(diesel: Fuel) -> None:
+    gas = products(diesel.stoichiometry, air_ratio=np.asarray(1.0))
+    with pytest.raises(ArithmeticError, match="did not settle"):
+        complete_flame_temperature_k(gas, heat_j_kg=np.asarray(1e12))
