@@ -33,7 +33,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """The system's own Chromium."""
-    path = next(filter(None, map(shutil.which, BROWSERS)), None)
+    path = os.environ.get("LIGHTOFF_CHROMIUM") or next(filter(None, map(shutil.which, BROWSERS)), None)
     if path is None:
         if os.environ.get("CI") == "true":
             pytest.fail("no Chromium was found, and under CI the browser tests must run")
