@@ -4,15 +4,13 @@ import json
 import tomllib
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from lightoff.ground.sources import SOURCES
 
-CHECK_HEAD = (
-    *("check", "quantity", "expected", "got", "error"),
-    *("tolerance", "unit", "source", "how it was seen"),
-)
+CHECK_HEAD = ("quantity", "expected", "got", "error", "allowed", "unit")
 
 
 def write_all(root: Path, folder: Path) -> None:
@@ -75,24 +73,27 @@ def checks_page(rows: Sequence[Mapping[str, Any]]) -> str:
     passed = sum(row["passed"] for row in rows)
     count = ", ".join(f"{number} {kind}" for kind, number in kinds.most_common())
     parts = [f"{len(rows)} comparisons ({count}); {passed} of them within their tolerance.\n"]
-    for topic in dict.fromkeys(row["topic"] for row in rows):
-        lines = [
-            [
-                row["id"],
-                row["quantity"] + (f" ({row['note']})" if row["note"] else ""),
-                _figure(row["expected"]),
-                _figure(row["got"]),
-                _figure(row["error"], digits=2),
-                _tolerance(row),
-                row["unit"],
-                row["source"],
-                row["how_seen"],
-            ]
-            for row in rows
-            if row["topic"] == topic
-        ]
-        parts.append(f"## {topic.replace('_', ' ').capitalize()}\n\n{_table(CHECK_HEAD, lines)}")
+    for topic, rows_of_topic in groupby(rows, key=lambda row: row["topic"]):
+        parts.append(f"## {topic.replace('_', ' ').capitalize()}\n")
+        by_source: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+        for row in rows_of_topic:
+            by_source.setdefault((row["source"], row["how_seen"]), []).append(row)
+        for (source, how_seen), together in by_source.items():
+            lines = [_check_line(row) for row in together]
+            parts.append(f"{source}. *{how_seen[0].upper()}{how_seen[1:]}.*\n")
+            parts.append(_table(CHECK_HEAD, lines, numbers=(1, 2, 3, 4)))
     return "\n".join(parts)
+
+
+def _check_line(row: Mapping[str, Any]) -> list[str]:
+    return [
+        row["quantity"] + (f" ({row['note']})" if row["note"] else ""),
+        _figure(row["expected"]),
+        _figure(row["got"]),
+        _figure(row["error"], digits=2),
+        _tolerance(row),
+        row["unit"],
+    ]
 
 
 def _kind(row: Mapping[str, Any]) -> str:
@@ -107,8 +108,17 @@ def _tolerance(row: Mapping[str, Any]) -> str:
     return f"{row['tolerance'] * 100:.3g} %" if row["relative"] else f"{row['tolerance']:.3g}"
 
 
-def _table(head: Sequence[str], lines: Iterable[Sequence[str]]) -> str:
+def _table(head: Sequence[str], lines: Iterable[Sequence[str]], *, numbers: Sequence[int] = ()) -> str:
     def row(cells: Sequence[str]) -> str:
         return "| " + " | ".join(str(cell).replace("|", r"\|").replace("\n", " ") for cell in cells) + " |"
 
-    return "\n".join([row(head), row(["---"] * len(head)), *(row(line) for line in lines)]) + "\n"
+    return (
+        "\n".join(
+            [
+                row(head),
+                row(["---:" if column in numbers else "---" for column in range(len(head))]),
+                *(row(line) for line in lines),
+            ]
+        )
+        + "\n"
+    )

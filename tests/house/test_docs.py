@@ -99,7 +99,8 @@ def test_the_checks_page_tells_expected_got_and_error(generated: ModuleType) -> 
     }
     page = generated.checks_page([row])
     assert page.startswith("1 comparisons (1 seen); 1 of them within their tolerance.")
-    assert "| C1 | air need | 14.5 | 14.4 | −0.1 | 0.2 | kg/kg | a book | seen in table 3 |" in page
+    assert "## Fuel\n\na book. *Seen in table 3.*\n" in page
+    assert "| air need | 14.5 | 14.4 | \N{MINUS SIGN}0.1 | 0.2 | kg/kg |" in page
 
 
 def test_a_handbook_without_checks_says_so(generated: ModuleType) -> None:
