@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from lightoff import drawing
 from lightoff.drawing import PAPER
@@ -11,10 +11,12 @@ from lightoff.ground.message import Amount, Message, message
 from lightoff.judging.assessment import Assessment, Judgement, Verdict
 from lightoff.report import measured, proof
 from lightoff.report.photos import framed
-from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.people import VehicleKind
 from lightoff.texts import Speaker
+
+if TYPE_CHECKING:
+    from lightoff.shelf import Shelf
 
 Json = dict[str, Any]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
@@ -10,9 +11,11 @@ from lightoff.judging.assess import inputs_hash
 from lightoff.judging.assessment import Assessment
 from lightoff.report.content import content
 from lightoff.report.typesetting import typeset
-from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.texts import Speaker
+
+if TYPE_CHECKING:
+    from lightoff.shelf import Shelf
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 

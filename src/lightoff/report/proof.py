@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from lightoff.ground.message import AsWritten
 from lightoff.judging.assessment import Assessment, GateResult, Judgement
-from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Limit
 from lightoff.texts import Speaker
+
+if TYPE_CHECKING:
+    from lightoff.shelf import Shelf
 
 
 def proof(case: Case, assessment: Assessment, *, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:
@@ -78,9 +80,9 @@ def limit_words(row: Limit, speaker: Speaker) -> str:
     comparison = speaker.text(f"comparison.{row.comparison}")
     if row.value is None:
         return f"{comparison}: {', '.join(row.states)}"
-    value = speaker.as_written(AsWritten(row.value, row.unit))
+    value = speaker.as_written(AsWritten(value=row.value, unit=row.unit))
     if row.tolerance is not None:
-        return f"{value} ± {speaker.as_written(AsWritten(row.tolerance, row.unit))}"
+        return f"{value} ± {speaker.as_written(AsWritten(value=row.tolerance, unit=row.unit))}"
     return f"{comparison} {value}"
 
 
@@ -148,7 +150,7 @@ def _accuracy(accuracy: Accuracy, speaker: Speaker) -> str:
     unit = accuracy.unit
     if unit in ("degC", "degF"):
         unit = "K diff" if unit == "degC" else "degF diff"
-    absolute = speaker.as_written(AsWritten(accuracy.absolute, unit))
+    absolute = speaker.as_written(AsWritten(value=accuracy.absolute, unit=unit))
     if not accuracy.relative:
         return f"± {absolute}"
     share = f"{(accuracy.relative * 100).normalize():f} %"

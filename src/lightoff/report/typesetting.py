@@ -39,6 +39,7 @@ def typeset(
     }
     with _one_at_a_time:
         pdf = _compiler().compile(
+            _template(),
             format="pdf",
             sys_inputs={"content": json.dumps(data, ensure_ascii=False)},
             pdf_standards=list(STANDARDS),
@@ -53,11 +54,15 @@ def _compiler() -> typst.Compiler:
     import typst  # heavy: only when the first report is made
 
     room = files("lightoff.report")
-    with as_file(room / "fonts") as fonts, as_file(room / "owner.typ") as template:
+    with as_file(room / "fonts") as fonts:
         return typst.Compiler(
-            template.read_bytes(),
-            root=template.parent,
+            root=fonts,  # the template reads no files
             font_paths=typst.Fonts(
                 include_system_fonts=False, include_embedded_fonts=False, font_paths=[fonts]
             ),
         )
+
+
+@lru_cache(maxsize=1)
+def _template() -> bytes:
+    return (files("lightoff.report") / "owner.typ").read_bytes()
