@@ -30,19 +30,33 @@ def write_all(root: Path, folder: Path) -> None:
         (folder / name).write_text(text, encoding="utf-8")
 
 
-def limits_table(rows: Iterable[Mapping[str, Any]]) -> str:
-    """Every limit: what must hold, what follows where it does not, and where it comes from."""
-    lines = [
-        [
-            f"`{row['key']}`",
-            f"{row['quantity'].replace('_', ' ')} {row['comparison']} {_bound(row)}",
-            row["effect"] + (f": {row['stops']}" if row.get("stops") else ""),
-            row["gate"],
-            f"{row['basis']}: {row['source']}",
+def limits_table(rows: Sequence[Mapping[str, Any]]) -> str:
+    """Every limit by its kind of gate: what must hold, what follows where it does not, and its source."""
+    parts = []
+    for gate in dict.fromkeys(row["gate"] for row in rows):
+        lines = [
+            [
+                f"`{row['key']}`",
+                f"{row['quantity'].replace('_', ' ')} {row['comparison']} {_bound(row)}{_kinds(row)}",
+                row["effect"] + (f": {row['stops']}" if row.get("stops") else ""),
+                _source(row),
+            ]
+            for row in rows
+            if row["gate"] == gate
         ]
-        for row in rows
-    ]
-    return _table(["limit", "what must hold", "otherwise", "kind of gate", "where it comes from"], lines)
+        parts.append(f"### {gate.capitalize()} gates\n")
+        parts.append(_table(["limit", "what must hold", "otherwise", "where it comes from"], lines))
+    return "\n".join(parts)
+
+
+def _kinds(row: Mapping[str, Any]) -> str:
+    return f" ({', '.join(row['kinds'])})" if row.get("kinds") else ""
+
+
+def _source(row: Mapping[str, Any]) -> str:
+    """Its basis and source: the title where the source is named by its key, other words as they stand."""
+    source = SOURCES[row["source"]].title if row["source"] in SOURCES else row["source"]
+    return source if source.startswith(row["basis"]) or "no source" in source else f"{row['basis']}: {source}"
 
 
 def _bound(row: Mapping[str, Any]) -> str:
@@ -112,13 +126,5 @@ def _table(head: Sequence[str], lines: Iterable[Sequence[str]], *, numbers: Sequ
     def row(cells: Sequence[str]) -> str:
         return "| " + " | ".join(str(cell).replace("|", r"\|").replace("\n", " ") for cell in cells) + " |"
 
-    return (
-        "\n".join(
-            [
-                row(head),
-                row(["---:" if column in numbers else "---" for column in range(len(head))]),
-                *(row(line) for line in lines),
-            ]
-        )
-        + "\n"
-    )
+    rule = ["---:" if column in numbers else "---" for column in range(len(head))]
+    return "\n".join([row(head), row(rule), *map(row, lines)]) + "\n"
