@@ -151,6 +151,19 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "",
             _MEMORY,
         ),
+        # Limits
+        "eu_2001_56": _source(
+            "Directive 2001/56/EC on heating systems for motor vehicles (as UN Regulation No. 122)",
+            "2001",
+            "annexes IV, VI and VII",
+            _SECOND,
+        ),
+        "astm_d2156": _source(
+            "ASTM D2156, Smoke density in flue gases from burning distillate fuels",
+            "2009 (2018)",
+            "scale of ten spots; precision of half a spot",
+            _MEMORY,
+        ),
         "common_practice": _source("Common practice, no source", "", "", _MEMORY),
         "maker_data_sheet": _source("The fuel supplier's data sheet", "as entered by the user", "", _NOT),
         "computed_blend": _source(

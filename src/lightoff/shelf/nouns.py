@@ -1,0 +1,322 @@
+"""Tables of the shelf's files into frozen nouns, each value checked where it stands."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from types import MappingProxyType
+
+from lightoff.ground import units
+from lightoff.ground.sources import SOURCES
+from lightoff.physics.fuel import Fuel, Sourced, ViscosityPoint
+from lightoff.shelf.files import Table, hash_of
+from lightoff.terms.shelf import (
+    Accuracy,
+    CatalogueEntry,
+    Comparison,
+    Feed,
+    Gate,
+    InstrumentClass,
+    Limit,
+    Sheet,
+)
+
+WITHOUT_SOURCE = ("common practice, no source", "from memory, unverified", "invented")
+_EFFECTS = ("stop", "not fit", "not proven")
+_BASES = ("practice", "maker", "legal", "health", "method")
+_STOPS = ("leave the vehicle", "do not fire", "do not energise", "do not drink")
+
+
+def limit_of(table: Table) -> Limit:
+    """One row of the limits table."""
+    table.known(
+        (
+            "key",
+            "quantity",
+            "comparison",
+            "value",
+            "tolerance",
+            "unit",
+            "states",
+            "kinds",
+            "stops",
+            "gate",
+            "effect",
+            "basis",
+            "source",
+        )
+    )
+    comparison = Comparison(table.chosen("comparison", tuple(Comparison)))
+    effect = table.chosen("effect", _EFFECTS)
+    states, value = table.texts("states"), table.number_or_none("value")
+    by_state = comparison in (Comparison.ONE_OF, Comparison.NONE_OF)
+    if by_state and not states:
+        raise table.refuse("missing", "states")
+    if not by_state and value is None:
+        raise table.refuse("missing", "value")
+    tolerance = table.number("tolerance") if comparison is Comparison.EQUALS_WITHIN else None
+    return Limit(
+        key=table.text("key"),
+        quantity=table.text("quantity"),
+        comparison=comparison,
+        gate=Gate(table.chosen("gate", tuple(Gate))),
+        effect=effect,
+        basis=table.chosen("basis", _BASES),
+        source=_source(table, table.text("source")),
+        value=value,
+        tolerance=tolerance,
+        unit="" if by_state else _unit(table),
+        states=states,
+        stops=table.chosen("stops", _STOPS) if effect == "stop" else "",
+        kinds=table.texts("kinds"),
+    )
+
+
+def entry_of(table: Table) -> CatalogueEntry:
+    """One reading of the catalogue."""
+    table.known(
+        (
+            "key",
+            "area",
+            "dimension",
+            "unit",
+            "states",
+            "bases",
+            "classes",
+            "place",
+            "minutes",
+            "opens",
+            "caution",
+            "kit",
+            "twice",
+            "possible_low",
+            "possible_high",
+            "plausible_low",
+            "plausible_high",
+        )
+    )
+    states = table.texts("states")
+    dimension = table.text("dimension", "count" if states else None)
+    if dimension not in units.DIMENSIONS:
+        raise table.refuse("not_chosen", "dimension", value=dimension, possible=", ".join(units.DIMENSIONS))
+    unit = "" if states else _unit(table)
+    if not states and unit not in units.units_of(dimension):
+        possible = ", ".join(units.units_of(dimension))
+        raise table.refuse("not_chosen", "unit", value=unit, possible=possible)
+    return CatalogueEntry(
+        key=table.text("key"),
+        area=table.text("area"),
+        dimension=dimension,
+        unit=unit,
+        states=states,
+        bases=table.texts("bases"),
+        classes=table.texts("classes"),
+        place=table.text("place", ""),
+        minutes=float(table.number("minutes")),
+        opens=table.chosen("opens", ("", "fuel", "exhaust", "coolant", "electric"), ""),
+        caution=table.text("caution", ""),
+        kit=int(table.number("kit")),
+        twice=table.truth("twice"),
+        possible_low=table.number_or_none("possible_low"),
+        possible_high=table.number_or_none("possible_high"),
+        plausible_low=table.number_or_none("plausible_low"),
+        plausible_high=table.number_or_none("plausible_high"),
+    )
+
+
+def class_of(table: Table) -> InstrumentClass:
+    """One instrument class with what it reads and how well."""
+    table.known(("key", "electronic", "reads"))
+    found = {}
+    for reads in table.tables("reads"):
+        reads.known(("key", "absolute", "relative", "unit", "low", "high", "source"))
+        low, high = reads.number("low"), reads.number("high")
+        if low >= high:
+            raise reads.refuse("low_above_high", "low", value=str(low), high=str(high))
+        found[reads.text("key")] = Accuracy(
+            key=reads.text("key"),
+            absolute=_not_negative(reads, "absolute"),
+            relative=_not_negative(reads, "relative"),
+            unit=_unit(reads),
+            low=low,
+            high=high,
+            source=_source(reads, reads.text("source")),
+        )
+    return InstrumentClass(
+        key=table.text("key"), electronic=table.truth("electronic"), accuracies=MappingProxyType(found)
+    )
+
+
+def fuel_of(key: str, table: Table) -> Fuel:
+    """One fuel by its data sheet."""
+    table.known(
+        (
+            "name",
+            "carbon",
+            "hydrogen",
+            "oxygen",
+            "sulphur",
+            "moisture",
+            "density_15c_kg_m3",
+            "caution",
+            "gross_heat_mj_kg",
+            "net_heat_mj_kg",
+            "viscosity_mm2_s",
+        )
+    )
+    held = [name for name in ("gross_heat_mj_kg", "net_heat_mj_kg") if name in table.values]
+    if len(held) != 1:
+        raise table.refuse("one_heat", "gross_heat_mj_kg")
+    return Fuel(
+        key=key,
+        name=table.text("name"),
+        carbon_fraction=_sourced(table, "carbon"),
+        hydrogen_fraction=_sourced(table, "hydrogen"),
+        oxygen_fraction=_sourced(table, "oxygen", "0"),
+        sulphur_fraction=_sourced(table, "sulphur", "0"),
+        moisture_fraction=_sourced(table, "moisture", "0"),
+        density_15c_kg_m3=_sourced(table, "density_15c_kg_m3"),
+        heating_value_j_kg=_sourced(table, held[0], factor=1e6),
+        heating_value_basis="gross" if held[0].startswith("gross") else "net",
+        viscosity_points=_viscosity(table),
+        cloud_point_caution=table.text("caution", "fuel_caution.waxes"),
+    )
+
+
+# Fields of a sheet's file: (field, of the noun, unit of people, whether it must be there).
+_SHEET_NUMBERS = (
+    ("heat_output_kw", "heat_output_w", "kW"),
+    ("fuel_flow_kg_h", "fuel_flow_kg_s", "kg/h"),
+    ("supply_v", "supply_v", "V"),
+    ("igniter_w", "igniter_w", "W"),
+    ("igniter_v", "igniter_v", "V"),
+    ("fan_current_a", "fan_current_a", "A"),
+    ("compressor_current_a", "compressor_current_a", "A"),
+    ("pump_current_a", "pump_current_a", "A"),
+    ("light_off_low_s", "light_off_low_s", "s"),
+    ("light_off_high_s", "light_off_high_s", "s"),
+    ("pre_purge_s", "pre_purge_s", "s"),
+    ("after_run_s", "after_run_s", "s"),
+    ("coolant_volume_l", "coolant_volume_m3", "L"),
+    ("thermostat_off_degc", "thermostat_off_k", "degC"),
+    ("high_limit_degc", "high_limit_k", "degC"),
+    ("o2_dry_low_percent", "o2_dry_low_fraction", "%"),
+    ("o2_dry_high_percent", "o2_dry_high_fraction", "%"),
+    ("atomising_pressure_kpa", "atomising_gauge_pressure_pa", "kPa"),
+    ("low_voltage_cut_out_v", "low_voltage_cut_out_v", "V"),
+)
+_SHEET_TEXTS = ("fastening", "igniter_holder", "window", "inlet")
+# Lowest and highest that a small hydronic heater's plate can bear. Basis: common practice, no source.
+_SHEET_BOUNDS = {
+    "heat_output_kw": ("1", "60"),
+    "fuel_flow_kg_h": ("0.1", "8"),
+    "supply_v": ("6", "60"),
+    "igniter_w": ("20", "600"),
+    "igniter_v": ("6", "60"),
+    "coolant_volume_l": ("1", "500"),
+    "light_off_low_s": ("2", "600"),
+    "light_off_high_s": ("2", "900"),
+    "after_run_s": ("0", "1200"),
+    "pre_purge_s": ("0", "600"),
+    "thermostat_off_degc": ("40", "110"),
+    "high_limit_degc": ("60", "140"),
+    "o2_dry_low_percent": ("1", "15"),
+    "o2_dry_high_percent": ("2", "18"),
+}
+
+
+def sheet_of(table: Table) -> Sheet:
+    """The rated values of one heater type."""
+    fields = [field for field, _, _ in _SHEET_NUMBERS]
+    table.known(
+        (
+            *fields,
+            *_SHEET_TEXTS,
+            "key",
+            "name",
+            "invented",
+            "source",
+            "feed",
+            "trials",
+            "estimated",
+            "tightens",
+            "stack_temperature_highest_degc",
+        )
+    )
+    numbers = {}
+    for field, noun, unit in _SHEET_NUMBERS:
+        value = table.number(field)
+        low, high = (Decimal(each) for each in _SHEET_BOUNDS.get(field, ("0", "1000000")))
+        if not low <= value <= high:
+            raise table.refuse("out_of_bounds", field, value=str(value), low=str(low), high=str(high))
+        numbers[noun] = units.to_si(value, unit)
+    stack = table.number_or_none("stack_temperature_highest_degc")
+    tightens = dict(table.named_numbers("tightens"))
+    return Sheet(
+        key=table.text("key"),
+        name=table.text("name"),
+        sha256=hash_of(table.values),
+        source=_source(table, table.text("source")),
+        invented=table.truth("invented"),
+        feed=Feed(table.chosen("feed", tuple(Feed))),
+        trials=int(table.number("trials")),
+        stack_temperature_highest_k=None if stack is None else units.to_si(stack, "degC"),
+        tightens=MappingProxyType(tightens),
+        estimated=table.texts("estimated"),
+        fastening=table.text("fastening", ""),
+        igniter_holder=table.text("igniter_holder", ""),
+        window=table.text("window", ""),
+        inlet=table.text("inlet", ""),
+        **numbers,  # type: ignore[arg-type]  # every numeric field by its own name
+    )
+
+
+def _unit(table: Table) -> str:
+    unit = table.text("unit")
+    if unit not in units.UNITS:
+        possible = ", ".join(filter(None, units.UNITS))
+        raise table.refuse("not_chosen", "unit", value=unit, possible=possible)
+    return unit
+
+
+def _source(table: Table, source: str) -> str:
+    if source not in SOURCES and source not in WITHOUT_SOURCE and len(source.split()) < 2:
+        raise table.refuse("source_unknown", "source", value=source)
+    return source
+
+
+def _not_negative(table: Table, field: str) -> Decimal:
+    value = table.number(field)
+    if value < 0:
+        raise table.refuse("negative", field, value=str(value))
+    return value
+
+
+def _sourced(table: Table, field: str, default: str | None = None, *, factor: float = 1.0) -> Sourced:
+    value = table.values.get(field)
+    if value is None and default is not None:
+        return Sourced(value=float(default), source="common_practice")
+    if not isinstance(value, list) or len(value) != 3 or not isinstance(value[2], str):
+        raise table.refuse("not_sourced", field)
+    number, width = (float(table.decimal(field, each)) for each in value[:2])
+    return Sourced(value=number * factor, half_width=width * factor, source=_source(table, value[2]))
+
+
+def _viscosity(table: Table) -> tuple[ViscosityPoint, ViscosityPoint] | None:
+    rows = table.values.get("viscosity_mm2_s")
+    if rows is None:
+        return None
+    if (
+        not isinstance(rows, list)
+        or len(rows) != 2
+        or not all(isinstance(r, list) and len(r) == 3 for r in rows)
+    ):
+        raise table.refuse("not_viscosity", "viscosity_mm2_s")
+    first, second = (
+        ViscosityPoint(
+            temperature_k=units.to_si(table.decimal("viscosity_mm2_s", at), "degC"),
+            viscosity_m2_s=float(table.decimal("viscosity_mm2_s", value)) * 1e-6,
+            source=_source(table, str(source)),
+        )
+        for at, value, source in rows
+    )
+    return first, second
