@@ -266,7 +266,7 @@ def sheet_of(table: Table) -> Sheet:
         igniter_holder=table.text("igniter_holder", ""),
         window=table.text("window", ""),
         inlet=table.text("inlet", ""),
-        **numbers,  # type: ignore[arg-type]  # every numeric field by its own name
+        **numbers,
     )
 
 
