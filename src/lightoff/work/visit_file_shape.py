@@ -22,7 +22,7 @@ from lightoff.terms.people import VehicleKind
 from lightoff.terms.visit import EventKind, Stage
 from lightoff.work import typed_numbers
 
-FORMAT = "lightoff visit 1"
+
 MOST_ROWS = 1_000
 LONGEST_TEXT = 10_000
 REFUSED = "refused"  # type of the errors that carry a Message of ours
@@ -39,6 +39,7 @@ _OFFSET = re.compile(r"([+-])(\d\d):(\d\d)", re.ASCII)
 _CLOCK = re.compile(r"\d\d:\d\d(:\d\d)?", re.ASCII)
 _UNSTORABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _YEARS = range(1970, 3000)
+_MOST_FIGURES = 20
 Word = TypeVar("Word", bound=StrEnum)
 
 
@@ -67,8 +68,12 @@ def _name(value: object) -> str:
 def _number(value: object) -> Decimal:
     if isinstance(value, bool) or not isinstance(value, int | Decimal | str):
         refuse(message("visit_file.not_a_number", got=_shown(value)))
+    if isinstance(value, Decimal):
+        # 1e400 must not be written out before it is refused.
+        huge = value.is_finite() and abs(value.adjusted()) > _MOST_FIGURES
+        value = str(value) if huge else format(value, "f")
     try:
-        return typed_numbers.number(format(value, "f") if isinstance(value, Decimal) else str(value))
+        return typed_numbers.number(str(value))
     except Refusal as fault:
         refuse(fault.message)
 
@@ -310,7 +315,10 @@ class ReadingTable(Strict):
     place: Text = ""
     note: Text = ""
     entered_at: Moment | None = None
+    corrects: Text | None = None
     accepted_by: Text | None = None
+    photo: Text | None = None
+    heater: Id | None = None
 
 
 class SetTable(Strict):
@@ -333,6 +341,18 @@ class EventTable(Strict):
     note: Text = ""
 
 
+class PhotoTable(Strict):
+    """A picture of the visit; its bytes lie in the shop's book under `sha256`."""
+
+    id: Id | None = None
+    taken_at: Moment
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+    media_type: Literal["image/jpeg", "image/png", "image/webp"]
+    reading_key: Text | None = None
+    stage: StageWord | None = None
+    caption: Text = ""
+
+
 class VisitFile(Strict):
     """One visit with everything that its judgement needs."""
 
@@ -348,6 +368,7 @@ class VisitFile(Strict):
     set: Annotated[list[SetTable], Field(max_length=MOST_ROWS)] = []
     reading: Annotated[list[ReadingTable], Field(max_length=MOST_ROWS)] = []
     event: Annotated[list[EventTable], Field(max_length=MOST_ROWS)] = []
+    photo: Annotated[list[PhotoTable], Field(max_length=MOST_ROWS)] = []
 
 
 def schema() -> dict[str, Any]:

@@ -1,0 +1,98 @@
+"""Take a case that came as a file into the book."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import replace
+from uuid import UUID, uuid5
+
+from lightoff.ground.errors import NotFound
+from lightoff.records import SHOP, Close, Kept, Noun, body_of
+from lightoff.terms.case import Case
+from lightoff.terms.entry import Entry
+from lightoff.terms.visit import Event, Photo, Reading
+from lightoff.work.workshop import Workshop
+
+_NAMESPACE = UUID("b0a8a4ce-6c0b-5d2f-8a5e-2f7b9f0c7d31")  # of entries that came by file, drawn once
+
+
+def keep_visit_file(workshop: Workshop, case: Case) -> tuple[Kept, ...]:
+    """Keep everything the case says; the same file twice is kept once.
+
+    Raises Conflict, keeping nothing, where the book holds another body under the same id.
+    """
+    return workshop.book.keep(tuple(entries_of(case, known=_known(workshop, case))))
+
+
+def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[Entry]:
+    """The entries that say this case, without its history; parts whose id is `known` stand already.
+
+    Ids of the entries follow from what they say. The shop is told only where it has a name.
+    """
+    visit = case.visit
+    author = visit.technician or case.shop.technician
+    nouns: list[tuple[str, str, Noun]] = [
+        ("owner", case.owner.id, case.owner),
+        ("vehicle", case.vehicle.id, case.vehicle),
+        ("heater", case.heater.id, case.heater),
+        *(("instrument", each.id, each) for each in case.instruments.values()),
+        ("visit", visit.id, visit),
+    ]
+    if case.shop.name:
+        nouns.insert(0, ("shop", SHOP, case.shop))
+    for field, subject, noun in nouns:
+        body = body_of(noun)
+        told = json.dumps([subject, field, body], sort_keys=True)
+        yield Entry(
+            id=str(uuid5(_NAMESPACE, told)),
+            subject=subject,
+            field=field,
+            value=body,
+            author=author,
+            at=visit.started_at,
+        )
+    parts: list[Reading | Event | Photo] = [*visit.readings, *visit.events, *visit.photos]
+    for part in parts:
+        if part.id in known:
+            continue
+        at = visit.started_at
+        if isinstance(part, Reading):
+            at = part.entered_at or part.taken_at or at
+            if part.entered_at is None and visit.closed_at is not None:
+                at = min(at, visit.closed_at)
+        corrects = part.corrects if isinstance(part, Reading) else None
+        field = type(part).__name__.lower()
+        yield Entry(
+            id=part.id,
+            subject=visit.id,
+            field=field,
+            value=body_of(part),
+            author=author,
+            at=at,
+            corrects=corrects,
+        )
+    if visit.closed_at is not None:
+        close_id = str(uuid5(_NAMESPACE, f"close {visit.id} {visit.closed_at.isoformat()}"))
+        body = body_of(Close(id=close_id, closed_at=visit.closed_at))
+        yield Entry(
+            id=close_id, subject=visit.id, field="close", value=body, author=author, at=visit.closed_at
+        )
+
+
+def _known(workshop: Workshop, case: Case) -> frozenset[str]:
+    """Ids of parts that the book holds already just as the case says them."""
+    try:
+        visit = workshop.book.visit(case.visit.id)
+    except NotFound:
+        return frozenset()
+    mine = {_bare(each) for each in (*case.visit.readings, *case.visit.events, *case.visit.photos)}
+    stands = (*visit.readings, *visit.events, *visit.photos)
+    return frozenset(each.id for each in stands if _bare(each) in mine)
+
+
+def _bare(part: Reading | Event | Photo) -> Reading | Event | Photo:
+    """A part without what the book alone can tell."""
+    if isinstance(part, Reading):
+        return replace(part, entered_at=None, corrects=None, accepted_by=None)
+    return part
