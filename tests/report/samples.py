@@ -53,7 +53,9 @@ class SmallShelf:
     sheets: Mapping[str, Sheet]
 
 
-def limit(key: str, quantity: str, comparison: Comparison, value: str | None, unit: str, **more: object) -> Limit:
+def limit(
+    key: str, quantity: str, comparison: Comparison, value: str | None, unit: str, **more: object
+) -> Limit:
     fields: dict[str, object] = {
         "key": key,
         "quantity": quantity,
@@ -171,12 +173,18 @@ def case(**changes: object) -> Case:
         "owner": Owner(id="o", name="Mira Oduya"),
         "instruments": {
             "probe": Instrument(
-                id="probe", name="Flue probe", kind="flue_gas_probe", serial="331", calibrated_on=date(2026, 3, 2)
+                id="probe",
+                name="Flue probe",
+                kind="flue_gas_probe",
+                serial="331",
+                calibrated_on=date(2026, 3, 2),
             ),
             "pump": Instrument(id="pump", name="Smoke pump", kind="smoke_pump"),
             "meter": Instrument(id="meter", name="Cabin CO meter", kind="living_space_co_meter"),
         },
-        "shop": Shop(name="Tern Lane Heat", address="3 Tern Lane\nQuay End", technician="J. Aalto", invented=True),
+        "shop": Shop(
+            name="Tern Lane Heat", address="3 Tern Lane\nQuay End", technician="J. Aalto", invented=True
+        ),
     }
     return Case(**{**fields, **changes})  # type: ignore[arg-type]
 
@@ -200,8 +208,17 @@ BURN_FIGURES = (
     figure("co_air_free", 310e-6, 20e-6, "trace_gas_fraction", FOUND, limit="co_air_free_fit"),
     figure("stack_gas_temperature", 494.15, 3, "temperature", FOUND),
     figure("flue_o2", 0.048, 0.003, "gas_fraction", limit="flue_o2_floor", expected=(0.041, 0.059)),
-    figure("co_air_free", 49e-6, 13e-6, "trace_gas_fraction", limit="co_air_free_fit", expected=(5e-6, 90e-6)),
-    figure("living_space_co_rise", 1e-6, 2.8e-6, "trace_gas_fraction", limit="living_space_co_fit", expected=(0, 2e-6)),
+    figure(
+        "co_air_free", 49e-6, 13e-6, "trace_gas_fraction", limit="co_air_free_fit", expected=(5e-6, 90e-6)
+    ),
+    figure(
+        "living_space_co_rise",
+        1e-6,
+        2.8e-6,
+        "trace_gas_fraction",
+        limit="living_space_co_fit",
+        expected=(0, 2e-6),
+    ),
     figure("smoke_number", 0, 0.5, "smoke_number", limit="smoke_number_fit"),
     figure("stack_gas_temperature", 509.15, 3, "temperature", expected=(487.15, 521.15)),
     figure("air_ratio", 1.28, 0.02, "ratio"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from lightoff.drawing import svg
@@ -76,19 +76,21 @@ def scale(
         }
         drawn += _marks(places, speaker, width=width, palette=palette)
     said = scale_caption(expected, limit, speaker, dimension=figure.dimension)
-    if caption and said:
-        drawn.append(svg.words((0, top + STRIP_PX + 13), said, fill=palette.second, size=TEXT_PX))
+    lines = _lines(said, width) if caption else []
+    for row, line in enumerate(lines):
+        at = (0.0, top + STRIP_PX + 13 + row * CAPTION_PX)
+        drawn.append(svg.words(at, line, fill=palette.second, size=TEXT_PX))
     return svg.picture(
         drawn,
         width=width,
-        height=top + STRIP_PX + (CAPTION_PX if caption else 0.0),
+        height=top + STRIP_PX + CAPTION_PX * (max(1, len(lines)) if caption else 0),
         title=speaker.text(f"figure.{figure.key}"),
         description=description or scale_words(left, speaker, found=found),
         palette=palette,
     )
 
 
-def scale_ends(figures: Iterable[Figure], *, dimension: str) -> tuple[float, float]:
+def scale_ends(figures: Sequence[Figure], *, dimension: str) -> tuple[float, float]:
     """The two ends of a figure's own scale, SI: all that matters lies on it, with room beyond."""
     shown: list[float] = []
     for figure in figures:
@@ -100,7 +102,7 @@ def scale_ends(figures: Iterable[Figure], *, dimension: str) -> tuple[float, flo
     low, high = min(known), max(known)
     room = 0.22 * (high - low) or 0.1 * abs(high) or 1.0
     start = low - room
-    if dimension not in _SIGNED and low >= 0:
+    if dimension not in _SIGNED and all(figure.estimate.value >= 0 for figure in figures):
         start = max(0.0, start)
     return start, high + room
 
@@ -117,7 +119,17 @@ def scale_caption(expected: Estimate | None, limit: Limit | None, speaker: Speak
             said.append(speaker.text(key, limit=speaker.number(start, dimension)))
         else:
             said.append(speaker.text("drawing.never_below", limit=speaker.number(end, dimension)))
-    return ", ".join(said)
+    return tuple(said)
+
+
+def _lines(said: Sequence[str], width: float) -> list[str]:
+    """The caption in one line where it fits, else one line a part."""
+    whole = ", ".join(said)
+    if (
+        text_width(whole, 0.88 * TEXT_PX) <= width
+    ):  # the regular cut is about an eighth narrower than the bold
+        return [whole] if whole else []
+    return list(said)
 
 
 def solid_tick(at: svg.Point, doubt: tuple[float, float], *, palette: Palette) -> str:
@@ -225,7 +237,7 @@ def scale_words(left: Figure | None, speaker: Speaker, *, found: Figure | None =
     figure = left or found
     if figure is not None:
         expected, limit = _measures(left, found)
-        parts.append(scale_caption(expected, limit, speaker, dimension=figure.dimension))
+        parts += scale_caption(expected, limit, speaker, dimension=figure.dimension)
     return ", ".join(filter(None, parts)) + "."
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from lightoff import drawing
 from lightoff.drawing import PAPER
 from lightoff.ground.message import Amount, Message, message
-from lightoff.judging.assessment import Assessment, Judgement, Verdict
+from lightoff.judging.assessment import Area, Assessment, Judgement, Verdict
 from lightoff.report import measured, proof
 from lightoff.report.photos import framed
 from lightoff.terms.case import Case
@@ -29,6 +29,7 @@ GLYPHS = {
 TRIANGLE_PX = 420.0
 MOST_REASONS = 4
 MOST_PHOTOS = 6
+MOST_SENTENCES = 6
 
 
 def content(
@@ -143,23 +144,23 @@ def _sentence(text: str) -> str:
 
 
 def _next(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
-    steps: list[Message] = []
-    if assessment.verdict.verdict is not Verdict.STOP:  # a stop's steps stand in its own block
-        steps += [step for area in assessment.areas for step in area.next_steps]
+    alarm = speaker.text("report.alarm", vehicle=f"@report.the_{VehicleKind(case.vehicle.kind)}")
+    if assessment.verdict.verdict is Verdict.STOP:  # its steps stand in its own block
+        said = [[["text", f"{speaker.text('report.stays_off')} {alarm}"]]]
+        return {"heading": speaker.text("report.next"), "paragraphs": said}
+    steps = [step for area in assessment.areas for step in area.next_steps]
     said = [runs(each, speaker) for each in _once([*steps[:2], *assessment.travel[:1]])]
-    said.append([["text", speaker.text("report.switch_off")], ["text", " "], ["text", _alarm(case, speaker)]])
+    said.append([["text", f"{speaker.text('report.switch_off')} {alarm}"]])
     return {"heading": speaker.text("report.next"), "paragraphs": said}
-
-
-def _alarm(case: Case, speaker: Speaker) -> str:
-    return speaker.text("report.alarm", vehicle=f"@report.the_{VehicleKind(case.vehicle.kind)}")
 
 
 def _burn(assessment: Assessment, speaker: Speaker) -> Json | None:
     burn = assessment.triangle
     if burn is None or not any(point.now for point in burn.points):
         return None
-    said = [runs(each, speaker) for each in assessment.paragraph]
+    # The burn's own sentences, and none that speaks of the verdict: that has its one place.
+    area = next((each for each in assessment.areas if each.area is Area.BURN), None)
+    said = [runs(each, speaker) for each in area.sentences[:MOST_SENTENCES]] if area else []
     return {
         "heading": speaker.text("report.burn"),
         "how": speaker.text("report.triangle_how"),

@@ -25,14 +25,14 @@ FIRST = (
     "supply_voltage_igniter",
     "warm_up_rate",
 )
-STRIP_PX = 250.0
+STRIP_PX = 216.0
 FLOW_PX = 646.0
 
 
 def measured(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
     """Rows of the table, the most telling first, and the rest for the table after it."""
     pairs = _pairs(assessment)
-    first = [key for key in FIRST if key in pairs]
+    first = [key for key in FIRST if key in pairs and _has_measure(*pairs[key])]
     rest = [key for key in pairs if key not in first]
     return {
         "heading": speaker.text("report.measured"),
@@ -69,6 +69,11 @@ def _pairs(assessment: Assessment) -> dict[str, tuple[Figure | None, Figure | No
     left = {figure.key: figure for figure in reversed(assessment.figures(Stage.AS_LEFT))}
     keys = dict.fromkeys(figure.key for area in assessment.areas for figure in area.figures)
     return {key: (found.get(key), left.get(key)) for key in keys}
+
+
+def _has_measure(found: Figure | None, left: Figure | None) -> bool:
+    """Whether a strip would say more than the number: it has a limit or a band."""
+    return any(each is not None and (each.limit or each.expected) for each in (found, left))
 
 
 def _row(
