@@ -74,12 +74,13 @@ def test_the_limits_table_shows_each_row(generated: ModuleType) -> None:
             "source": "common practice, no source",
         }
     ]
+    source = "common practice, no source"
     assert generated.limits_table(rows).splitlines() == [
         "### Limit gates",
         "",
         "| limit | what must hold | otherwise | where it comes from |",
         "| --- | --- | --- | --- |",
-        "| `co_air_free_stop` | co air free at most 400 ppm | stop: do not fire | common practice, no source |",
+        f"| `co_air_free_stop` | co air free at most 400 ppm | stop: do not fire | {source} |",
     ]
 
 
