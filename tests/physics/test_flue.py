@@ -91,6 +91,17 @@ def test_pressure_moves_dew_point_and_reference_but_not_the_chemistry(diesel: Fu
     assert low.air_ratio_referred.value > high.air_ratio_referred.value > 0.9 * high.air_ratio.value
 
 
+def test_the_flame_splits_more_where_the_air_is_thin(diesel: Fuel) -> None:
+    thin, sea = (
+        of(diesel, o2_dry_fraction=0.005, co2_dry_fraction=None, pressure_pa=p).flame_temperature_k.value
+        for p in (60e3, 101e3)
+    )
+    assert sea - thin > 5.0
+    whole = of(diesel, o2_dry_fraction=0.005, co2_dry_fraction=None, dissociation=False)
+    assert whole.flame_temperature_k.value > sea + 50.0
+    assert not whole.flame_with_dissociation
+
+
 def test_the_reference_place_refers_to_itself(diesel: Fuel) -> None:
     gas = analyse(
         diesel,

@@ -13,10 +13,10 @@ from lightoff.physics.fuel import (
     blend,
     density_kg_m3,
     fuel_from_data_sheet,
-    heat_from_composition_j_kg,
     largest_co2_half_width,
     viscosity_m2_s,
 )
+from lightoff.physics.fuel_problems import heat_from_composition_j_kg
 from lightoff.texts.speaker import Speaker
 
 SHEET = {

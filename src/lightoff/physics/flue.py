@@ -160,7 +160,15 @@ def analyse(
     values, standard = _inputs(fuel, readings, doubt)
     figures = _in_blocks(lambda: FlueChain(fuel, dissociation=dissociation), values, standard)
     calculated = co2_basis == "calculated"
-    return _result(fuel, readings, doubt, figures, calculated, reference_o2_fraction, dissociation)
+    return _result(
+        fuel,
+        readings,
+        figures,
+        doubt=doubt,
+        calculated=calculated,
+        reference=reference_o2_fraction,
+        dissociation=dissociation,
+    )
 
 
 # Rows worked at once: a block's arrays stay in the processor's cache.
@@ -219,8 +227,9 @@ def _inputs(
 def _result(
     fuel: Fuel,
     readings: Readings,
-    doubt: ReadingUncertainty,
     figures: Mapping[str, Uncertain],
+    *,
+    doubt: ReadingUncertainty,
     calculated: bool,
     reference: float,
     dissociation: bool,
@@ -239,7 +248,7 @@ def _result(
     net_loss = figures.get("loss_net")
     vapour = figures.get("vapour_pressure")
     dew_point = None if vapour is None else through(air.dew_point_k, vapour)
-    agreement = None if calculated else _agreement(fuel, readings, figures, doubt)
+    agreement = None if calculated else _agreement(fuel, readings, figures, doubt=doubt)
     alarm = _siegert(readings, figures)
     return FlueGas(
         fuel=fuel.key,
@@ -275,7 +284,7 @@ def _result(
         flame_with_dissociation=dissociation,
         air_ratio_referred=figures.get("referred"),
         stack_loss_referred_fraction=figures.get("loss_referred"),
-        cautions=_cautions(readings, figures, calculated, alarm, dew_point),
+        cautions=_cautions(readings, figures, calculated=calculated, alarm=alarm, dew_point=dew_point),
     )
 
 
@@ -295,7 +304,7 @@ def _truth(value: NDArray[np.bool_] | np.bool_) -> Truth:
 
 
 def _agreement(
-    fuel: Fuel, readings: Readings, figures: Mapping[str, Uncertain], doubt: ReadingUncertainty
+    fuel: Fuel, readings: Readings, figures: Mapping[str, Uncertain], *, doubt: ReadingUncertainty
 ) -> Co2Agreement | None:
     """None without both gases. The fuel's own width moves its largest CO2 and with it the line."""
     if readings.co2_dry_fraction is None or "from_o2" not in figures:
@@ -340,6 +349,7 @@ def _siegert(readings: Readings, figures: Mapping[str, Uncertain]) -> SiegertAla
 def _cautions(
     readings: Readings,
     figures: Mapping[str, Uncertain],
+    *,
     calculated: bool,
     alarm: SiegertAlarm | None,
     dew_point: Uncertain | None,
