@@ -232,7 +232,7 @@ def _judged(reading: Reading, case: Case, catalogue: Catalogue, now: datetime) -
 
 def needs_instrument(entry: CatalogueEntry) -> bool:
     """Whether the number comes from a meter, and not from counting or looking."""
-    return bool(entry.classes) and "eyes" not in entry.classes
+    return bool(entry.classes) and not {"eyes", "stopwatch"} & set(entry.classes)
 
 
 def span(instrument: Instrument, accuracy: Accuracy) -> tuple[Fraction, Fraction]:

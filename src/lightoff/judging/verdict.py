@@ -156,7 +156,7 @@ def _broke(gate: str, error: Exception) -> GateResult:
 
 def _set_aside(believed: Believed, catalogue: Catalogue) -> tuple[Message, ...]:
     """Readings that no gate needs and that cannot be believed: named, and otherwise left alone."""
-    usable = {one.reading.id for one in believed.judged if one.clean}
+    usable = {one.reading.id for one in believed.judged if not one.at_top}
     return tuple(
         message("judging.set_aside", what=f"@reading.{reading.key}")
         for reading in believed.case.visit.readings
