@@ -18,8 +18,9 @@ from lightoff.terms.entry import Json
 
 LONGEST_TEXT = 10_000
 MOST_ITEMS = 1_000
-# One separator, no grouping, no exponent: what a meter shows. Twenty figures outlast any instrument.
-_NUMBER = re.compile(r"[+-]?\d{1,20}(\.\d{1,20})?", re.ASCII)
+# One separator, no grouping, no exponent: what a meter shows. Twenty figures before the point outlast any
+# instrument; after it, the smallest float written out in full has its place.
+_NUMBER = re.compile(r"[+-]?\d{1,20}(\.\d{1,1100})?", re.ASCII)
 _TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", re.ASCII)
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 # Control characters other than tab and line ends; halves of a surrogate pair cannot be stored at all.
