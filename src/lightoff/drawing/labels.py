@@ -7,22 +7,30 @@ from dataclasses import dataclass, field
 
 from lightoff.drawing.svg import Anchor, Point
 
-# Widths of letters in em, rounded up from the typeface's own bold cut, so that a box is never too small.
-_NARROW = frozenset("iljft.,:;'|!()[] ")
-_WIDE = frozenset("mwMWΩ%@—")
+# Advance widths of the printable ASCII letters from space to tilde, hundredths of an em, rounded up.
+# Basis: the horizontal metrics of Atkinson Hyperlegible Next 2.001, Regular, and the wider of Regular and Bold.
+# fmt: off
+_REGULAR = (
+    29, 29, 31, 66, 60, 92, 74, 16, 30, 30, 49, 61, 21, 37, 21, 39, 65, 41, 55, 58, 62, 59, 60, 51,
+    62, 60, 21, 21, 56, 63, 56, 48, 78, 63, 62, 65, 67, 57, 56, 70, 70, 40, 52, 64, 55, 83, 70, 72,
+    60, 73, 62, 60, 56, 69, 60, 86, 63, 58, 61, 32, 39, 35, 56, 38, 25, 53, 57, 49, 57, 54, 32, 56,
+    56, 26, 25, 50, 27, 85, 56, 55, 57, 58, 35, 48, 33, 54, 47, 69, 49, 45, 46, 35, 24, 35, 56,
+)
+_WIDEST = (
+    32, 31, 39, 77, 61, 97, 74, 21, 34, 34, 49, 61, 28, 38, 28, 44, 66, 44, 58, 60, 63, 61, 63, 54,
+    63, 60, 28, 28, 57, 63, 57, 55, 79, 68, 65, 66, 69, 60, 57, 72, 71, 43, 57, 67, 56, 86, 72, 75,
+    63, 76, 65, 61, 61, 69, 65, 89, 69, 65, 62, 34, 44, 35, 59, 40, 29, 56, 60, 51, 60, 57, 37, 60,
+    58, 30, 26, 56, 32, 89, 58, 58, 60, 60, 38, 51, 38, 57, 53, 74, 54, 53, 51, 39, 26, 39, 56,
+)
+# fmt: on
+_OTHER = 98  # any other letter, the widest of the cut aside from dashes
 
 
-def text_width(text: str, size: float) -> float:
-    """An upper estimate of how wide words run, in px."""
-    return size * sum(_ems(letter) for letter in text)
-
-
-def _ems(letter: str) -> float:
-    if letter in _NARROW:
-        return 0.39
-    if letter in _WIDE:
-        return 0.98
-    return 0.78 if letter.isupper() else 0.67
+def text_width(text: str, size: float, *, regular: bool = False) -> float:
+    """How wide words run, in px, from above: the Regular cut only, or whichever cut is wider."""
+    widths = _REGULAR if regular else _WIDEST
+    hundredths = sum(widths[ord(each) - 32] if " " <= each <= "~" else _OTHER for each in text)
+    return size * hundredths / 100
 
 
 @dataclass(frozen=True, slots=True)

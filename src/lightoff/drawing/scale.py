@@ -116,10 +116,15 @@ def scale_caption(expected: Estimate | None, limit: Limit | None, speaker: Speak
     for start, end in _beyond(limit):
         if math.isfinite(start):
             key = "drawing.limit_below" if limit and limit.comparison is Comparison.BELOW else "drawing.limit"
-            said.append(speaker.text(key, limit=speaker.number(start, dimension)))
+            said.append(speaker.text(key, limit=_short(speaker.number(start, dimension))))
         else:
-            said.append(speaker.text("drawing.never_below", limit=speaker.number(end, dimension)))
+            said.append(speaker.text("drawing.never_below", limit=_short(speaker.number(end, dimension))))
     return tuple(said)
+
+
+def _short(digits: str) -> str:
+    """A limit without an empty decimal, as people say it: 2 and not 2.0."""
+    return digits.removesuffix(".0")
 
 
 def _lines(said: Sequence[str], width: float) -> list[str]:
