@@ -78,14 +78,14 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "iapws_if97": _source(
             "Revised Release on the IAPWS Industrial Formulation 1997 for Water and Steam, R7-97",
             "2012",
-            "equations 30 and 31, tables 34 to 36",
-            _MEMORY,
+            "equations 30 and 31, tables 34 to 36, in other projects' published code and tests",
+            _SECOND,
         ),
         "iapws_r14_2011": _source(
             "Revised Release on the Pressure along the Melting and Sublimation Curves of Ordinary Water, R14-08",
             "2011",
-            "equation 6",
-            _MEMORY,
+            "equation 6, table 3, in other projects' published code and tests",
+            _SECOND,
         ),
         # Fuels
         "afdc_properties": _source(
@@ -140,6 +140,23 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "undated page of a district chimney sweep",
             "fuel oil: A2 = 0.68, B = 0.007",
             _SECOND,
+        ),
+        # Limits and methods
+        "eu_2001_56": _source(
+            "Directive 2001/56/EC on heating systems for motor vehicles",
+            "2001, repealed 2014",
+            "annexes IV, VI and VII (German text)",
+            _FIRST,
+        ),
+        "unece_r122": _source("UN Regulation No. 122, heating systems", "supplement 6", "annex 6", _SECOND),
+        "astm_d2156": _source(
+            "Smoke Density in Flue Gases from Burning Distillate Fuels, ASTM D2156",
+            "2009",
+            "scale of smoke spots, ten strokes",
+            _SECOND,
+        ),
+        "opentype_cmap": _source(
+            "OpenType specification", "1.9", "cmap table, subtable formats 4 and 12", _MEMORY
         ),
         "element_balance": _source(
             "Conservation of atoms", "no edition", "derived in the docstring, no source needed", _FIRST
