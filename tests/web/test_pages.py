@@ -143,6 +143,7 @@ def test_an_instrument_is_added_mended_and_retired(bay: Bay) -> None:
     data = {"kind": "dc_clamp", "instrument_name": "Clamp", "calibrated_on": "2026-05-01"}
     bay.client.post("/settings/instruments", data=data, headers=OWN)
     clamp = next(each for each in bay.workshop.book.instruments().values() if each.kind == "dc_clamp")
+    bay.clock.later(minutes=1)
     data = {**data, "instrument": clamp.id, "retired": "yes"}
     bay.client.post("/settings/instruments", data=data, headers=OWN)
     assert bay.workshop.book.instruments()[clamp.id].retired

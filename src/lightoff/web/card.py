@@ -49,7 +49,21 @@ _FLUE = ("flue_o2", "flue_co2", "flue_co", "stack_gas_temperature", "combustion_
 _FOUND, _LEFT = Stage.AS_FOUND, Stage.AS_LEFT
 
 STEPS: tuple[Step, ...] = (
-    Step(key="arrive", cautions=("arrive", "isolate")),
+    Step(
+        key="arrive",
+        slots=_slots(
+            _FOUND,
+            "co_alarm",
+            "hour_meter",
+            "starts_count",
+            "tank_level",
+            "fuel_smell",
+            "coolant_level",
+            "hoses",
+            "exhaust_clearance",
+        ),
+        cautions=("arrive", "isolate"),
+    ),
     Step(
         key="found",
         slots=_slots(
@@ -58,11 +72,11 @@ STEPS: tuple[Step, ...] = (
             "trials_without_flame",
             "chamber_look",
             "time_to_light",
+            *_FLUE,
             "exhaust_path",
             "inlet_path",
-            "smoke_spot_look",
             "smoke_number",
-            *_FLUE,
+            "smoke_spot_look",
         ),
         cautions=("failed_starts",),
         events=(EventKind.FLAME, EventKind.FLAME_OUT),
@@ -144,9 +158,8 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(key="hand_over"),
 )
-# Readings of the catalogue that no step above names stand, by area, in the step that looks first.
+# Readings of the catalogue that no step above names stand in the step that looks before it touches.
 _PLACED = frozenset(slot.key for step in STEPS for slot in step.slots)
-_ARRIVE_AREAS = frozenset({"safety", "arrival", "living space", "living_space", "clock", "records"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,13 +199,10 @@ def current_test(visit: Visit) -> str:
 
 def steps_of(catalogue: Catalogue) -> Iterator[tuple[Step, tuple[Slot, ...]]]:
     """Every step with the slots that the catalogue knows; what no step names is added where one looks."""
-    spare = [each for key, each in catalogue.entries.items() if key not in _PLACED]
     for step in STEPS:
         slots = [slot for slot in step.slots if slot.key in catalogue.entries]
-        if step.key == "arrive":
-            slots += [Slot(each.key, _FOUND) for each in spare if each.area in _ARRIVE_AREAS]
-        elif step.key == "found":
-            slots += [Slot(each.key, _FOUND) for each in spare if each.area not in _ARRIVE_AREAS]
+        if step.key == "found":
+            slots += [Slot(key, _FOUND) for key in catalogue.entries if key not in _PLACED]
         yield step, tuple(slots)
 
 

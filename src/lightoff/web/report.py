@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import json
+import tomllib
+
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
 from lightoff.ground.errors import NotFound
+from lightoff.ground.message import message
 from lightoff.judging.assessment import Figure
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
 from lightoff.web.page import Page
 from lightoff.work.assess_visit import assess_visit
+from lightoff.work.visit_file_writing import write_visit_file
 
 rooms = APIRouter(include_in_schema=False)
 
@@ -58,8 +63,14 @@ def owner_report(request: Request, id: str, paper: str = "") -> Response:  # noq
 def visit_file(request: Request, id: str, kind: str) -> Response:  # noqa: A002
     """The visit as a file: the same that the command line reads."""
     page = Page.of(request)
-    data = work.write_visit_file(page.book.case(id), format=kind)
-    media_type = {"json": "application/json", "toml": "application/toml"}.get(kind, "text/plain")
+    media_type = {"json": "application/json", "toml": "application/toml"}.get(kind)
+    if media_type is None:
+        raise NotFound(message("web_error.not_found", path=request.url.path[:200]))
+    data = write_visit_file(page.book.case(id))
+    if kind == "json":
+        # The same tables; numbers stay text, so that "4.80" is not shortened.
+        tables = tomllib.loads(data.decode(), parse_float=str)
+        data = json.dumps(tables, ensure_ascii=False, indent=1, default=lambda at: at.isoformat()).encode()
     name = f"visit-{id}.{kind}"
     return Response(
         data, media_type=media_type, headers={"content-disposition": f'attachment; filename="{name}"'}

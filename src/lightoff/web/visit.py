@@ -32,7 +32,7 @@ from lightoff.web.forms import Typed, entry_of, new_id
 from lightoff.web.page import Page, subscripted
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.close_visit import close_visit
-from lightoff.work.plausible import doubts_of
+from lightoff.work.plausible import doubts
 from lightoff.work.preview_visit import preview_visit as previewed
 
 rooms = APIRouter(tags=["visit"])
@@ -48,7 +48,9 @@ USUAL_WORK = (
     "fuel_joints",
 )
 # How many fields of the first two steps stand open; the rest is one tap away.
-_OPEN_FIELDS = {"arrive": 3, "found": 8}
+_OPEN_FIELDS = {"arrive": 4, "found": 9, "work": 0}
+# A nought of these counts only when it was meant.
+ZERO_TO_CONFIRM = frozenset({"flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co"})
 # The figure that is drawn on the scale of a field, by reading.
 _FIGURE_OF = {
     "flue_co": "co_air_free",
@@ -96,7 +98,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         shown_units={each.key: card.shown_unit(each, page.preferences.units) for each in numbers},
         written=_written,
         scales=_scales(page, assessment, every),
-        doubts=_doubts(page, case, case.visit.readings),
+        doubts=_doubts(page, case),
         next=_next(page, assessment, every),
         words=_words(page),
         **_judged(page, assessment),
@@ -126,7 +128,7 @@ def preview_visit(
             "assessment": page.part("assessment.html", **_judged(page, assessment)),
             "verdict": assessment.verdict.verdict.value,
             "scales": _scales(page, assessment, every),
-            "doubts": _doubts(page, case, case.visit.readings),
+            "doubts": _doubts(page, case),
             "next": {"label": following.label, "line": following.line, "anchor": following.anchor},
         }
     )
@@ -225,17 +227,24 @@ def _strip(page: Page, figure: Figure, field: card.Field) -> Markup:
     return derived + drawn + Markup('<span class="caption">{}</span>').format(subscripted(said))
 
 
-def _doubts(page: Page, case: Case, readings: Sequence[Reading]) -> dict[str, dict[str, Any]]:
-    """What is odd about each reading, and whether the technician may insist."""
+def _doubts(page: Page, case: Case) -> dict[str, dict[str, Any]]:
+    """What is odd about each reading, and whether the technician may still insist."""
     told: dict[str, dict[str, Any]] = {}
-    for reading in readings:
-        doubts = doubts_of(reading, case, page.shelf)
-        if not doubts:
-            continue
-        sentence = " ".join(page.speaker.say(each.said) for each in doubts)
-        ask = any(each.asks for each in doubts) and not reading.confirmed
-        told[reading.id] = {"sentence": sentence, "ask": ask}
+    confirmed = {each.id for each in case.visit.readings if each.confirmed}
+    fuel = page.shelf.fuels.get(case.visit.fuel)
+    for each in doubts(case.visit.readings, page.shelf.catalogue, fuel):
+        here = told.setdefault(each.reading, {"sentence": "", "ask": each.reading not in confirmed})
+        here["sentence"] = f"{here['sentence']} {page.speaker.say(each.said)}".strip()
+    for reading in case.visit.readings:
+        if _is_bare_zero(reading) and reading.id not in told:
+            sentence = page.speaker.text("web.zero_to_confirm")
+            told[reading.id] = {"sentence": sentence, "ask": not reading.confirmed}
     return told
+
+
+def _is_bare_zero(reading: Reading) -> bool:
+    """A CO of nought, which must be meant and not typed by habit."""
+    return reading.value == 0 and reading.key in ZERO_TO_CONFIRM and not reading.confirmed
 
 
 def _next(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> Next:
