@@ -82,7 +82,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             _SECOND,
         ),
         "iapws_r14_2011": _source(
-            "Revised Release on the Pressure along the Melting and Sublimation Curves of Ordinary Water, R14-08",
+            "Pressure along the Melting and Sublimation Curves of Ordinary Water, IAPWS R14-08",
             "2011",
             "equation 6, table 3, in other projects' published code and tests",
             _SECOND,
@@ -119,7 +119,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             _MEMORY,
         ),
         "channiwala_2002": _source(
-            "Channiwala and Parikh, A unified correlation for estimating HHV of solid, liquid and gaseous fuels",
+            "Channiwala and Parikh, A unified correlation for estimating HHV of fuels",
             "Fuel 81 (2002) 1051",
             "unified correlation",
             _MEMORY,
@@ -139,20 +139,6 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Flue loss by Siegert's formula with the constants of the German 1. BImSchV",
             "undated page of a district chimney sweep",
             "fuel oil: A2 = 0.68, B = 0.007",
-            _SECOND,
-        ),
-        # Limits and methods
-        "eu_2001_56": _source(
-            "Directive 2001/56/EC on heating systems for motor vehicles",
-            "2001, repealed 2014",
-            "annexes IV, VI and VII (German text)",
-            _FIRST,
-        ),
-        "unece_r122": _source("UN Regulation No. 122, heating systems", "supplement 6", "annex 6", _SECOND),
-        "astm_d2156": _source(
-            "Smoke Density in Flue Gases from Burning Distillate Fuels, ASTM D2156",
-            "2009",
-            "scale of smoke spots, ten strokes",
             _SECOND,
         ),
         "opentype_cmap": _source(
