@@ -93,7 +93,7 @@ def test_wrong_encoding_and_size(tmp_path: Path) -> None:
     (tmp_path / "limits.toml").write_bytes("[[tighten]]".encode("utf-16"))
     assert "The file limits.toml is not UTF-8. Save it again as UTF-8." in said(open_shelf(tmp_path))
     (tmp_path / "limits.toml").write_bytes(b"#" * (LARGEST_FILE_BYTES + 1))
-    assert "at most 5,000,000 are read" in said(open_shelf(tmp_path))
+    assert "at most 5,000,000 bytes are read" in said(open_shelf(tmp_path))
 
 
 def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
@@ -162,7 +162,8 @@ def test_a_sheet_out_of_bounds_or_loosening_is_refused(tmp_path: Path) -> None:
         sheet(key='"c"') + 'co_air_free_fit = "80"\n', encoding="utf-8"
     )
     shelf = open_shelf(tmp_path)
-    assert set(shelf.sheets) - set(SHIPPED.sheets) == {"c"}
+    assert set(shelf.sheets) - set(SHIPPED.sheets) == {"b", "c"}
+    assert not shelf.sheets["b"].tightens
     assert "“heat_output_kw” is 900; it must lie from 1 to 60. Look at the plate again." in said(shelf)
     assert "would loosen it" in said(shelf)
     row = shelf.limits.strictest("co_air_free", "not fit", kind="boat", sheet=shelf.sheets["c"])

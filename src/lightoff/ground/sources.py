@@ -167,6 +167,24 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "scale of ten spots; precision of half a spot",
             _MEMORY,
         ),
+        "who_air_quality_2000": _source(
+            "WHO Air Quality Guidelines for Europe",
+            "2nd edition, 2000",
+            "carbon monoxide, as tabled in doi 10.1186/s12995-018-0214-9",
+            _SECOND,
+        ),
+        "niosh_co": _source(
+            "NIOSH recommended exposure limit for carbon monoxide",
+            "1972 criteria document",
+            "as quoted by OSHA's sampling page CH_225610",
+            _SECOND,
+        ),
+        "osha_co": _source(
+            "OSHA permissible exposure limit for carbon monoxide",
+            "29 CFR 1910.1000",
+            "as quoted by OSHA's sampling page CH_225610",
+            _SECOND,
+        ),
         "common_practice": _source("Common practice, no source", "", "", _MEMORY),
         "maker_data_sheet": _source("The fuel supplier's data sheet", "as entered by the user", "", _NOT),
         "computed_blend": _source(

@@ -16,6 +16,10 @@ from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Value, message
 
 LARGEST_FILE_BYTES = 5_000_000
+# A number that a person writes has no more digits and no larger exponent than these.
+# Basis: common practice, no source.
+LARGEST_DIGITS = 30
+LARGEST_EXPONENT = 15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,19 +45,19 @@ class Table:
                 raise self.refuse("unknown_field", field, possible=", ".join(allowed))
 
     def text(self, field: str, default: str | None = None) -> str:
-        """A text. Raises Refusal if it is missing without a default, or no text."""
+        """A text. Raises Refusal if it is missing or blank without a default, or no text."""
         value = self.values.get(field, default)
         if value is None:
             raise self.refuse("missing", field)
-        if not isinstance(value, str):
-            raise self.refuse("not_text", field, value=str(value))
+        if not isinstance(value, str) or (default is None and field != "unit" and not value.strip()):
+            raise self.refuse("not_text", field, value=shown(value))
         return value
 
     def texts(self, field: str) -> tuple[str, ...]:
         """A list of texts, empty if it is not there."""
         value = self.values.get(field, [])
         if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
-            raise self.refuse("not_texts", field, value=str(value))
+            raise self.refuse("not_texts", field, value=shown(value))
         return tuple(value)
 
     def number(self, field: str) -> Decimal:
@@ -69,22 +73,32 @@ class Table:
         return None if value is None else self.decimal(field, value)
 
     def decimal(self, field: str, value: object) -> Decimal:
-        """Any value of a file as a finite decimal."""
-        if isinstance(value, bool) or not isinstance(value, (str, int, Decimal)):
-            raise self.refuse("not_number", field, value=str(value))
+        """Any value of a file as a decimal, finite and of a size that people write."""
+        refusal = self.refuse("not_number", field, value=shown(value))
+        if isinstance(value, bool) or not isinstance(value, (str, int, Decimal)) or "_" in str(value):
+            raise refusal
         try:
             number = Decimal(value)
-        except InvalidOperation:
-            raise self.refuse("not_number", field, value=str(value)) from None
-        if not number.is_finite():
-            raise self.refuse("not_number", field, value=str(value))
+        except (InvalidOperation, ValueError):
+            raise refusal from None
+        if not number.is_finite() or len(number.as_tuple().digits) > LARGEST_DIGITS:
+            raise refusal
+        if number and abs(number.adjusted()) > LARGEST_EXPONENT:
+            raise refusal
         return number
+
+    def whole(self, field: str, low: int, high: int) -> int:
+        """A whole number from `low` to `high`."""
+        number = self.number(field)
+        if number != number.to_integral_value() or not low <= number <= high:
+            raise self.refuse("out_of_bounds", field, value=str(number), low=str(low), high=str(high))
+        return int(number)
 
     def truth(self, field: str) -> bool:
         """True or false; false if it is not there."""
         value = self.values.get(field, False)
         if not isinstance(value, bool):
-            raise self.refuse("not_truth", field, value=str(value))
+            raise self.refuse("not_truth", field, value=shown(value))
         return value
 
     def chosen(self, field: str, possible: Iterable[str], default: str | None = None) -> str:
@@ -126,20 +140,27 @@ def read_table(path: Path | Traversable) -> Table:
     """A whole file as a Table. Raises Refusal for what is no TOML, too large or not UTF-8."""
     whole = Table(file=path.name, place="file", values={})
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE_BYTES + 1)
     except OSError as error:
         raise whole.refuse("unreadable", "", error=str(error.strerror)) from None
     if len(data) > LARGEST_FILE_BYTES:
-        raise whole.refuse("too_large", "", size=len(data), largest=LARGEST_FILE_BYTES)
+        raise whole.refuse("too_large", "", largest=LARGEST_FILE_BYTES)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise whole.refuse("not_utf8", "") from None
     try:
         values = tomllib.loads(text, parse_float=Decimal)
-    except (tomllib.TOMLDecodeError, InvalidOperation, RecursionError) as error:
-        raise whole.refuse("not_toml", "", error=str(error)) from None
+    except (ValueError, InvalidOperation, RecursionError) as error:
+        raise whole.refuse("not_toml", "", error=shown(error)) from None
     return Table(file=path.name, place="file", values=values)
+
+
+def shown(value: object) -> str:
+    """What stands there, short enough for a sentence."""
+    text = str(value)
+    return text if len(text) <= 80 else f"{text[:77]}..."
 
 
 def hash_of(*parts: object) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
 from decimal import Decimal
 from types import MappingProxyType
 
 from lightoff.ground import units
 from lightoff.ground.sources import SOURCES
-from lightoff.physics.fuel import Fuel, Sourced, ViscosityPoint
+from lightoff.physics.fuel import Fuel, Sourced, ViscosityPoint, fuel_from_data_sheet
 from lightoff.shelf.files import Table, hash_of
 from lightoff.terms.shelf import (
     Accuracy,
@@ -114,7 +115,7 @@ def entry_of(table: Table) -> CatalogueEntry:
         minutes=float(table.number("minutes")),
         opens=table.chosen("opens", ("", "fuel", "exhaust", "coolant", "electric"), ""),
         caution=table.text("caution", ""),
-        kit=int(table.number("kit")),
+        kit=table.whole("kit", 1, 3),
         twice=table.truth("twice"),
         possible_low=table.number_or_none("possible_low"),
         possible_high=table.number_or_none("possible_high"),
@@ -166,20 +167,45 @@ def fuel_of(key: str, table: Table) -> Fuel:
     held = [name for name in ("gross_heat_mj_kg", "net_heat_mj_kg") if name in table.values]
     if len(held) != 1:
         raise table.refuse("one_heat", "gross_heat_mj_kg")
-    return Fuel(
+    share = {name: _sourced(table, name) for name in _FUEL_SHARES if name in table.values}
+    density, heat = _sourced(table, "density_15c_kg_m3"), _sourced(table, held[0], factor=1e6)
+    points = _viscosity(table)
+    if "hydrogen" not in share:
+        raise table.refuse("missing", "hydrogen")
+    fuel = fuel_from_data_sheet(
         key=key,
         name=table.text("name"),
-        carbon_fraction=_sourced(table, "carbon"),
-        hydrogen_fraction=_sourced(table, "hydrogen"),
-        oxygen_fraction=_sourced(table, "oxygen", "0"),
-        sulphur_fraction=_sourced(table, "sulphur", "0"),
-        moisture_fraction=_sourced(table, "moisture", "0"),
-        density_15c_kg_m3=_sourced(table, "density_15c_kg_m3"),
-        heating_value_j_kg=_sourced(table, held[0], factor=1e6),
+        density_15c_kg_m3=density.value,
+        heating_value_j_kg=heat.value,
         heating_value_basis="gross" if held[0].startswith("gross") else "net",
-        viscosity_points=_viscosity(table),
+        hydrogen_fraction=share["hydrogen"].value,
+        oxygen_fraction=share["oxygen"].value if "oxygen" in share else 0.0,
+        sulphur_fraction=share["sulphur"].value if "sulphur" in share else 0.0,
+        moisture_fraction=share["moisture"].value if "moisture" in share else 0.0,
+        carbon_fraction=share["carbon"].value if "carbon" in share else None,
         cloud_point_caution=table.text("caution", "fuel_caution.waxes"),
     )
+    return replace(
+        fuel,
+        carbon_fraction=_own(share.get("carbon"), fuel.carbon_fraction),
+        hydrogen_fraction=_own(share["hydrogen"], fuel.hydrogen_fraction),
+        oxygen_fraction=_own(share.get("oxygen"), fuel.oxygen_fraction),
+        sulphur_fraction=_own(share.get("sulphur"), fuel.sulphur_fraction),
+        moisture_fraction=_own(share.get("moisture"), fuel.moisture_fraction),
+        density_15c_kg_m3=_own(density, fuel.density_15c_kg_m3),
+        heating_value_j_kg=_own(heat, fuel.heating_value_j_kg),
+        viscosity_points=points,
+    )
+
+
+_FUEL_SHARES = ("carbon", "hydrogen", "oxygen", "sulphur", "moisture")
+# Of a number that stands alone, as on a supplier's sheet; its half width is the physics' own.
+_SUPPLIER = "maker_data_sheet"
+
+
+def _own(written: Sourced | None, usual: Sourced) -> Sourced:
+    """What the file says where it gives its own half width and source."""
+    return usual if written is None or written.source == _SUPPLIER else written
 
 
 # Fields of a sheet's file: (field, of the noun, unit of people, whether it must be there).
@@ -204,6 +230,14 @@ _SHEET_NUMBERS = (
     ("atomising_pressure_kpa", "atomising_gauge_pressure_pa", "kPa"),
     ("low_voltage_cut_out_v", "low_voltage_cut_out_v", "V"),
 )
+_RISING = (
+    ("light_off_low_s", "light_off_high_s"),
+    ("o2_dry_low_percent", "o2_dry_high_percent"),
+    ("thermostat_off_degc", "high_limit_degc"),
+    ("low_voltage_cut_out_v", "supply_v"),
+)
+# Above the net heat of a kilogram of any fuel here. Basis: common practice, no source.
+_MOST_HEAT_J_KG = 44e6
 _SHEET_TEXTS = ("fastening", "igniter_holder", "window", "inlet")
 # Lowest and highest that a small hydronic heater's plate can bear. Basis: common practice, no source.
 _SHEET_BOUNDS = {
@@ -226,10 +260,9 @@ _SHEET_BOUNDS = {
 
 def sheet_of(table: Table) -> Sheet:
     """The rated values of one heater type."""
-    fields = [field for field, _, _ in _SHEET_NUMBERS]
     table.known(
         (
-            *fields,
+            *(field for field, _, _ in _SHEET_NUMBERS),
             *_SHEET_TEXTS,
             "key",
             "name",
@@ -249,6 +282,16 @@ def sheet_of(table: Table) -> Sheet:
         if not low <= value <= high:
             raise table.refuse("out_of_bounds", field, value=str(value), low=str(low), high=str(high))
         numbers[noun] = units.to_si(value, unit)
+    for lower, upper in _RISING:
+        below = table.number(lower)
+        if below >= table.number(upper):
+            raise table.refuse("low_above_high", lower, value=str(below), high=upper)
+    if numbers["heat_output_w"] >= numbers["fuel_flow_kg_s"] * _MOST_HEAT_J_KG:
+        raise table.refuse("more_heat_than_fuel", "heat_output_kw")
+    estimated, known = table.texts("estimated"), [each.name for each in fields(Sheet)]
+    for each in estimated:
+        if each not in known:
+            raise table.refuse("not_chosen", "estimated", value=each, possible=", ".join(known))
     stack = table.number_or_none("stack_temperature_highest_degc")
     tightens = dict(table.named_numbers("tightens"))
     return Sheet(
@@ -258,10 +301,10 @@ def sheet_of(table: Table) -> Sheet:
         source=_source(table, table.text("source")),
         invented=table.truth("invented"),
         feed=Feed(table.chosen("feed", tuple(Feed))),
-        trials=int(table.number("trials")),
+        trials=table.whole("trials", 1, 10),
         stack_temperature_highest_k=None if stack is None else units.to_si(stack, "degC"),
         tightens=MappingProxyType(tightens),
-        estimated=table.texts("estimated"),
+        estimated=estimated,
         fastening=table.text("fastening", ""),
         igniter_holder=table.text("igniter_holder", ""),
         window=table.text("window", ""),
@@ -291,14 +334,16 @@ def _not_negative(table: Table, field: str) -> Decimal:
     return value
 
 
-def _sourced(table: Table, field: str, default: str | None = None, *, factor: float = 1.0) -> Sourced:
+def _sourced(table: Table, field: str, *, factor: float = 1.0) -> Sourced:
+    """[number, half width, source], or the number alone as a supplier's sheet gives it."""
     value = table.values.get(field)
-    if value is None and default is not None:
-        return Sourced(value=float(default), source="common_practice")
-    if not isinstance(value, list) or len(value) != 3 or not isinstance(value[2], str):
+    if value is None:
+        raise table.refuse("missing", field)
+    parts = value if isinstance(value, list) else [value, 0, _SUPPLIER]
+    if len(parts) != 3 or not isinstance(parts[2], str):
         raise table.refuse("not_sourced", field)
-    number, width = (float(table.decimal(field, each)) for each in value[:2])
-    return Sourced(value=number * factor, half_width=width * factor, source=_source(table, value[2]))
+    number, width = (float(table.decimal(field, each)) for each in parts[:2])
+    return Sourced(value=number * factor, half_width=width * factor, source=_source(table, parts[2]))
 
 
 def _viscosity(table: Table) -> tuple[ViscosityPoint, ViscosityPoint] | None:
@@ -308,15 +353,15 @@ def _viscosity(table: Table) -> tuple[ViscosityPoint, ViscosityPoint] | None:
     if (
         not isinstance(rows, list)
         or len(rows) != 2
-        or not all(isinstance(r, list) and len(r) == 3 for r in rows)
+        or not all(isinstance(r, list) and len(r) in (2, 3) for r in rows)
     ):
         raise table.refuse("not_viscosity", "viscosity_mm2_s")
     first, second = (
         ViscosityPoint(
             temperature_k=units.to_si(table.decimal("viscosity_mm2_s", at), "degC"),
             viscosity_m2_s=float(table.decimal("viscosity_mm2_s", value)) * 1e-6,
-            source=_source(table, str(source)),
+            source=_source(table, str(source[0]) if source else _SUPPLIER),
         )
-        for at, value, source in rows
+        for at, value, *source in rows
     )
     return first, second

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -11,11 +11,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
-from lightoff.ground.errors import Refusal
+from lightoff.ground.errors import Refusal, Refusals
 from lightoff.physics.fuel import Fuel, blend
 from lightoff.shelf.files import Table, hash_of, read_table
 from lightoff.shelf.nouns import class_of, entry_of, fuel_of, limit_of, sheet_of
-from lightoff.terms.shelf import Catalogue, CatalogueEntry, InstrumentClass, Limit, Limits, Sheet
+from lightoff.terms.shelf import Catalogue, CatalogueEntry, Comparison, InstrumentClass, Limit, Limits, Sheet
 
 Noun = TypeVar("Noun")
 
@@ -59,6 +59,7 @@ class _Builder:
     def __init__(self) -> None:
         self.version = "0"
         self.limits: dict[str, Limit] = {}
+        self.shipped_limits: dict[str, Limit] = self.limits
         self.entries: dict[str, CatalogueEntry] = {}
         self.classes: dict[str, InstrumentClass] = {}
         self.fuels: dict[str, Fuel] = {}
@@ -67,22 +68,26 @@ class _Builder:
 
     def limits_file(self, table: Table) -> None:
         """The shipped limits."""
+        table.known(("version", "limit"))
         self.version = table.text("version")
         for row in table.tables("limit"):
             self._add(row, limit_of, self.limits, lambda each: each.key)
 
     def catalogue_file(self, table: Table) -> None:
         """Readings; keys are only ever added."""
+        table.known(("reading",))
         for row in table.tables("reading"):
             self._add(row, entry_of, self.entries, lambda each: each.key)
 
     def instruments_file(self, table: Table) -> None:
         """Instrument classes."""
+        table.known(("class",))
         for row in table.tables("class"):
             self._add(row, class_of, self.classes, lambda each: each.key)
 
     def fuels_file(self, table: Table) -> None:
         """Fuels, then blends of them."""
+        table.known(("fuel", "blend"))
         for key, row in table.named_tables("fuel"):
             self._add(row, partial(fuel_of, key), self.fuels, _key_of_fuel)
         for key, row in table.named_tables("blend"):
@@ -94,10 +99,12 @@ class _Builder:
 
     def shop(self, folder: Path) -> None:
         """A shop's own files on top of what ships."""
+        self.shipped_limits = dict(self.limits)
         readers: list[tuple[Path | Traversable, Callable[[Table], None]]] = [
-            (folder / "limits.toml", self._tighten),
-            (folder / "catalogue.toml", self.catalogue_file),
-            (folder / "fuels.toml", self.fuels_file),
+            (folder / name, read)
+            for name, read in zip(
+                _SHOP_FILES, (self._tighten, self.catalogue_file, self.fuels_file), strict=True
+            )
         ]
         if (folder / "sheets").is_dir():
             readers += [(path, self.sheet_file) for path in sorted((folder / "sheets").glob("*.toml"))]
@@ -108,6 +115,13 @@ class _Builder:
                 read(read_table(path))
             except Refusal as refusal:
                 self.problems.append(refusal)
+        if self.limits != self.shipped_limits:
+            self.version += "+shop"
+        known = {path.name for path, _ in readers}
+        for path in sorted(folder.glob("*.toml")):
+            if path.name not in known:
+                stray = Table(file=path.name, place="file", values={})
+                self.problems.append(stray.refuse("not_read", "", possible=", ".join(_SHOP_FILES)))
 
     def shelf(self) -> Shelf:
         """Everything, hashed."""
@@ -123,12 +137,13 @@ class _Builder:
             entries=MappingProxyType(dict(self.entries)),
             classes=MappingProxyType(dict(self.classes)),
         )
-        sheets = [each.sha256 for each in self.sheets.values()]
+        by_size = sorted(self.sheets.values(), key=lambda each: (each.heat_output_w, each.key))
+        sheets = [each.sha256 for each in by_size]
         return Shelf(
             limits=limits,
             catalogue=catalogue,
             fuels=MappingProxyType(dict(self.fuels)),
-            sheets=MappingProxyType(dict(self.sheets)),
+            sheets=MappingProxyType({each.key: each for each in by_size}),
             sha256=hash_of(limits.sha256, catalogue.sha256, sheets, [repr(f) for f in self.fuels.values()]),
             problems=tuple(self.problems),
         )
@@ -143,25 +158,44 @@ class _Builder:
                 raise row.refuse("stands_already", "key", value=key)
             to[key] = noun
         except Refusal as refusal:
-            named = refusal.message.key.startswith("shelf.")
-            self.problems.append(refusal if named else row.refuse("refused", "", why=refusal.message))
+            self._note(row, refusal)
+
+    def _note(self, row: Table, refusal: Refusal) -> None:
+        """Every fault apart, each with its file and place."""
+        for each in refusal.refusals if isinstance(refusal, Refusals) else (refusal,):
+            named = each.message.key.startswith("shelf.")
+            self.problems.append(each if named else row.refuse("refused", each.field or "", why=each.message))
 
     def _tighten(self, table: Table) -> None:
         """`[[tighten]] key = ..., value = ...` in the row's own unit: stricter, or refused."""
         table.known(("tighten",))
         for row in table.tables("tighten"):
             try:
-                row.known(("key", "value", "source"))
-                key = row.chosen("key", self.limits)
-                source = row.text("source", "the shop's own limit")
-                self.limits[key] = self.limits[key].tightened(
-                    row.number("value"), source=source, basis="practice"
-                )
+                row.known(("key", "value", "unit", "states", "source"))
+                limit = self.limits[row.chosen("key", self.limits)]
+                self.limits[limit.key] = self._tightened(row, limit)
             except Refusal as refusal:
-                named = refusal.message.key.startswith("shelf.")
-                self.problems.append(
-                    refusal if named else row.refuse("refused", "value", why=refusal.message)
-                )
+                self._note(row, refusal)
+
+    def _tightened(self, row: Table, limit: Limit) -> Limit:
+        source = row.text("source", "the shop's own limit")
+        if not limit.states:
+            unit = row.text("unit", limit.unit)
+            if unit != limit.unit:
+                raise row.refuse("not_chosen", "unit", value=unit, possible=limit.unit or "“”")
+            return limit.tightened(row.number("value"), source=source, basis="practice")
+        states, known = row.texts("states"), self.entries[limit.quantity].states
+        for state in states:
+            if state not in known:
+                raise row.refuse("not_chosen", "states", value=state, possible=", ".join(known))
+        fewer = limit.comparison is Comparison.ONE_OF
+        new, old = set(states), set(limit.states)
+        if not states or not (new <= old if fewer else new >= old):
+            comparison = limit.comparison.value
+            raise row.refuse(
+                "states_loosened", "states", comparison=comparison, states=", ".join(limit.states)
+            )
+        return replace(limit, states=states, source=source, basis="practice")
 
     def _blend(self, key: str, table: Table) -> Fuel:
         table.known(("name", "of", "caution"))
@@ -178,12 +212,22 @@ class _Builder:
         )
 
     def _sheet(self, table: Table) -> Sheet:
+        """A sheet without what it would loosen; what ships is the measure, not the shop's stricter row."""
         sheet = sheet_of(table)
+        kept = dict(sheet.tightens)
         for key, value in sheet.tightens.items():
-            if key not in self.limits:
-                raise table.refuse("not_chosen", "tightens", value=key, possible=", ".join(self.limits))
-            self.limits[key].tightened(value, source=sheet.source)
-        return sheet
+            try:
+                if key not in self.shipped_limits:
+                    possible = ", ".join(self.shipped_limits)
+                    raise table.refuse("not_chosen", "tightens", value=key, possible=possible)
+                self.shipped_limits[key].tightened(value, source=sheet.source)
+            except Refusal as refusal:
+                self._note(table, refusal)
+                del kept[key]
+        return replace(sheet, tightens=MappingProxyType(kept))
+
+
+_SHOP_FILES = ("limits.toml", "catalogue.toml", "fuels.toml")
 
 
 def _key_of_fuel(fuel: Fuel) -> str:
