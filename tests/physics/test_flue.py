@@ -258,3 +258,26 @@ def test_co_is_referred_to_the_chosen_oxygen(diesel: Fuel) -> None:
     gas = of(diesel, reference_o2_fraction=0.03)
     assert gas.co_referred_fraction.value == pytest.approx(38e-6 * (0.2095 - 0.03) / (0.2095 - 0.048))
     assert gas.co_air_free_fraction.value == pytest.approx(38e-6 * 0.2095 / (0.2095 - 0.048))
+
+
+@pytest.mark.parametrize("o2", [0.0, 0.2, 0.2094])
+def test_the_ends_of_the_range_give_numbers_and_wide_doubt(diesel: Fuel, o2: float) -> None:
+    gas = of(
+        diesel,
+        o2_dry_fraction=o2,
+        co2_dry_fraction=None,
+        co_dry_fraction=0.0,
+        uncertainty=ReadingUncertainty(o2_fraction=0.003),
+        extrapolate=True,
+    )
+    assert gas.air_ratio.value >= 1.0
+    for figure in (gas.air_ratio, gas.flame_temperature_k, gas.stack_loss_net_fraction):
+        assert np.isfinite([figure.value, figure.standard_uncertainty]).all()
+    if o2 > 0.0:
+        assert gas.air_ratio.half_width() > 0.2 * gas.air_ratio.value
+
+
+def test_no_readings_are_no_figures(diesel: Fuel) -> None:
+    nothing = np.array([])
+    gas = analyse(diesel, o2_dry_fraction=nothing, combustion_air_temperature_k=nothing)
+    assert np.shape(gas.air_ratio.value) == np.shape(gas.flame_temperature_k.value) == (0,)

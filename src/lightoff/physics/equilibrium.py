@@ -158,7 +158,7 @@ def equilibrium_flame(atoms: Atoms, *, first_guess_k: Array) -> Flame:
         ln_t = ln_t - np.clip(step_t, -0.2, 0.2)
         ln_q = ln_q - np.clip(step_q, -1.5, 1.5)
         ln_n = ln_n - np.clip(step_n, -0.1, 0.1)
-        if max(float(np.max(np.abs(step))) for step in (step_t, step_q, step_n)) < _CLOSE:
+        if all(np.all(np.abs(step) < _CLOSE) for step in (step_t, step_q, step_n)):
             break
     else:
         raise ArithmeticError("the flame's equilibrium did not settle")
