@@ -1,10 +1,12 @@
 """What ships: complete, with texts and sources, and the starting values of the verdict's rules."""
 
+import inspect
+import re
 from decimal import Decimal
 
 import pytest
 
-from lightoff.ground import units
+from lightoff.ground import sources, units
 from lightoff.ground.sources import SOURCES
 from lightoff.judging.believed import GATING
 from lightoff.shelf import open_shelf
@@ -155,3 +157,20 @@ def test_a_sheet_burns_what_its_output_needs(sheet: object) -> None:
     heat = sheet.fuel_flow_kg_s * SHELF.fuels["diesel_2"].net_heating_value_j_kg  # type: ignore[attr-defined]
     assert 0.8 < sheet.heat_output_w / heat < 0.92  # type: ignore[attr-defined]
     assert sheet.feed in (Feed.METERING_PUMP, Feed.SIPHON)  # type: ignore[attr-defined]
+
+
+def test_every_state_of_a_limit_can_be_seen() -> None:
+    for row in SHELF.limits.rows.values():
+        if row.states:
+            assert set(row.states) < set(SHELF.catalogue.entries[row.quantity].states), row.key
+
+
+def test_no_key_of_the_sources_stands_twice() -> None:
+    text = inspect.getsource(sources)
+    keys = re.findall(r'^        "(\w+)": _source\(', text, flags=re.MULTILINE)
+    assert len(keys) == len(set(keys)) == len(SOURCES)
+
+
+def test_a_shop_can_only_start_from_what_ships() -> None:
+    assert not SHELF.problems
+    assert open_shelf().sha256 == SHELF.sha256

@@ -1,5 +1,6 @@
 """A shop's own folder: added to, only ever tightened, and every fault said in a sentence."""
 
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -179,3 +180,169 @@ def test_comments_and_blanks_leave_the_hash_alone(tmp_path: Path) -> None:
     first = open_shelf(shop(one, limits=text))
     second = open_shelf(shop(two, limits=f"# a remark\n\n{text}\n"))
     assert first.sha256 == second.sha256 != SHIPPED.sha256
+
+
+def tighten(**fields: str) -> str:
+    return "[[tighten]]\n" + "".join(f"{name} = {value}\n" for name, value in fields.items())
+
+
+@pytest.mark.parametrize(
+    "number", ['"1e999999999"', "1e999999999", '"1_0"', '"' + "9" * 40 + '"', "-inf", '"NaN"']
+)
+def test_no_number_is_too_large_to_refuse(tmp_path: Path, number: str) -> None:
+    shelf = open_shelf(shop(tmp_path, limits=tighten(key='"flue_o2_floor"', value=number)))
+    assert "which is no finite number" in said(shelf)
+    assert shelf.limits.sha256 == SHIPPED.limits.sha256
+
+
+def test_a_whole_number_beyond_all_digits_is_a_fault_of_the_file(tmp_path: Path) -> None:
+    shelf = open_shelf(shop(tmp_path, limits=tighten(key='"flue_o2_floor"', value="9" * 5000)))
+    assert "The file limits.toml is not TOML:" in said(shelf)
+
+
+def test_the_unit_that_is_written_must_be_the_rows(tmp_path: Path) -> None:
+    edit = tighten(key='"co_air_free_fit"', value="0.01", unit='"%"')
+    shelf = open_shelf(shop(tmp_path, limits=edit))
+    assert "“unit” is %; it must be one of: ppm." in said(shelf)
+    assert not open_shelf(shop(tmp_path, limits=edit.replace('"%"', '"ppm"'))).problems
+
+
+STATES = sorted(key for key, row in SHIPPED.limits.rows.items() if row.states)
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(data=st.data())
+def test_no_edit_of_states_ever_loosens(tmp_path: Path, data: st.DataObject) -> None:
+    was = SHIPPED.limits.rows[data.draw(st.sampled_from(STATES))]
+    known = SHIPPED.catalogue.entries[was.quantity].states
+    states = data.draw(st.lists(st.sampled_from(known), unique=True))
+    shelf = open_shelf(shop(tmp_path, limits=tighten(key=f'"{was.key}"', states=str(states))))
+    now = shelf.limits.rows[was.key]
+    passes = {
+        row: {s for s in known if (s in row.states) is (row.comparison is Comparison.ONE_OF)}
+        for row in (was, now)
+    }
+    assert passes[now] <= passes[was]
+
+
+def test_states_can_be_tightened_and_not_loosened(tmp_path: Path) -> None:
+    shelf = open_shelf(
+        shop(tmp_path, limits=tighten(key='"smoke_spot_clean"', states='["grey", "yellow", "oily"]'))
+    )
+    assert not shelf.problems
+    assert shelf.limits.rows["smoke_spot_clean"].states == ("grey", "yellow", "oily")
+    assert shelf.limits.version == "1+shop"
+    shelf = open_shelf(shop(tmp_path, limits=tighten(key='"smoke_spot_clean"', states='["yellow"]')))
+    assert "“states” would loosen the limit, which stands at none of yellow, oily." in said(shelf)
+
+
+def test_a_narrower_tolerance_stands_and_a_wider_one_does_not(tmp_path: Path) -> None:
+    shelf = open_shelf(shop(tmp_path, limits=tighten(key='"fresh_air_o2"', value='"0.2"')))
+    assert shelf.limits.rows["fresh_air_o2"].tolerance == Decimal("0.2")
+    for wider in ('"0.31"', '"-0.1"'):
+        shelf = open_shelf(shop(tmp_path, limits=tighten(key='"fresh_air_o2"', value=wider)))
+        assert shelf.limits.rows["fresh_air_o2"] == SHIPPED.limits.rows["fresh_air_o2"]
+        assert "would loosen it" in said(shelf)
+
+
+def test_the_strictest_row_compares_across_units_and_kinds() -> None:
+    strictest = SHIPPED.limits.strictest
+    assert strictest("co_air_free", "not fit", kind="coach").key == "co_air_free_fit"  # type: ignore[union-attr]
+    assert strictest("living_space_co_rise", "not fit", kind="boat").key == "living_space_co_fit"  # type: ignore[union-attr]
+    assert strictest("co_air_free", "not proven", kind="boat") is None
+
+
+def test_a_sheet_that_would_loosen_leaves_the_row_alone() -> None:
+    sheet = replace(SHIPPED.sheets["generic_9_kw"], tightens={"co_air_free_fit": Decimal(5000)})
+    row = SHIPPED.limits.strictest("co_air_free", "not fit", kind="boat", sheet=sheet)
+    assert row == SHIPPED.limits.rows["co_air_free_fit"]
+
+
+def test_a_shop_stricter_than_the_maker_does_not_lose_the_sheet(tmp_path: Path) -> None:
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "sheets" / "c.toml").write_text(
+        sheet(key='"c"') + 'co_air_free_fit = "180"\n', encoding="utf-8"
+    )
+    shelf = open_shelf(shop(tmp_path, limits=tighten(key='"co_air_free_fit"', value="100")))
+    assert not shelf.problems
+    row = shelf.limits.strictest("co_air_free", "not fit", kind="boat", sheet=shelf.sheets["c"])
+    assert row is not None
+    assert row.value == Decimal(100)
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        ({"fuel_flow_kg_h": '"0.5"'}, "“heat_output_kw” is more heat than fuel_flow_kg_h of fuel holds."),
+        ({"light_off_low_s": '"90"'}, "“light_off_low_s” is 90, which is not below light_off_high_s."),
+        ({"trials": "2.5"}, "“trials” is 2.5; it must lie from 1 to 10."),
+        ({"estimated": '["colour"]'}, "“estimated” is colour; it must be one of:"),
+        ({"feed": '"gravity"'}, "“feed” is gravity; it must be one of: metering pump, siphon, unknown."),
+        ({"name": '" "'}, "“name” is  ; write it as a text in quotes."),
+    ],
+)
+def test_a_sheet_that_cannot_be_is_refused(tmp_path: Path, changes: dict[str, str], sentence: str) -> None:
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "sheets" / "mine.toml").write_text(sheet(**changes), encoding="utf-8")
+    (tmp_path / "sheets" / "other.toml").write_text(sheet(key='"other"'), encoding="utf-8")
+    shelf = open_shelf(tmp_path)
+    assert sentence in said(shelf)
+    assert set(shelf.sheets) - set(SHIPPED.sheets) == {"other"}
+
+
+def test_a_fuel_from_a_bare_data_sheet(tmp_path: Path) -> None:
+    text = """
+[fuel.depot]
+name = "Depot diesel"
+hydrogen = 0.135
+density_15c_kg_m3 = 835
+net_heat_mj_kg = 43.0
+viscosity_mm2_s = [[20, 4.0], [40, 2.5]]
+[blend.depot_winter]
+name = "Depot, half No. 1"
+of = { depot = "0.5", diesel_1 = "0.5" }
+"""
+    shelf = open_shelf(shop(tmp_path, fuels=text))
+    assert not shelf.problems
+    fuel = shelf.fuels["depot"]
+    assert fuel.carbon_fraction.value == pytest.approx(0.865)
+    assert fuel.density_15c_kg_m3.half_width == pytest.approx(0.015 * 835)
+    assert fuel.viscosity_points is not None
+    assert fuel.viscosity_points[0].temperature_k == pytest.approx(293.15)
+    assert shelf.fuels["depot_winter"].density_15c_kg_m3.value == pytest.approx((835 + 810) / 2)
+
+
+def test_a_heat_that_contradicts_the_composition_is_refused(tmp_path: Path) -> None:
+    text = '[fuel.x]\nname = "x"\nhydrogen = 0.135\ndensity_15c_kg_m3 = 835\nnet_heat_mj_kg = 36\n'
+    shelf = open_shelf(shop(tmp_path, fuels=text))
+    assert "x" not in shelf.fuels
+    assert "does not fit the composition" in said(shelf)
+
+
+def test_names_that_nobody_reads_are_told(tmp_path: Path) -> None:
+    shelf = open_shelf(shop(tmp_path, limit="", fuels='[fuels.x]\nname = "x"\n'))
+    assert "The file limit.toml is not read: the shelf takes limits.toml" in said(shelf)
+    assert "“fuels” means nothing here. Use one of: blend, fuel." in said(shelf)
+
+
+def test_one_broken_file_never_stops_the_rest(tmp_path: Path) -> None:
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "sheets" / "a.toml").write_bytes(b"\xff\xfe\x00")
+    (tmp_path / "sheets" / "b.toml").write_text(sheet(key='"b"'), encoding="utf-8")
+    edit = tighten(key='"smoke_number_fit"', value="0")
+    shelf = open_shelf(shop(tmp_path, limits=edit, fuels="][", catalogue="[" * 100_000))
+    assert len(shelf.problems) == 3
+    assert shelf.limits.rows["smoke_number_fit"].value == 0
+    assert "b" in shelf.sheets
+
+
+def test_every_value_moves_the_hash(tmp_path: Path) -> None:
+    seen = {SHIPPED.sha256}
+    for value in ("100", "100.1", "99"):
+        seen.add(open_shelf(shop(tmp_path, limits=tighten(key='"co_air_free_fit"', value=value))).sha256)
+    (tmp_path / "limits.toml").unlink()
+    (tmp_path / "sheets").mkdir()
+    for amps in ('"2.5"', '"2.6"'):
+        (tmp_path / "sheets" / "mine.toml").write_text(sheet(fan_current_a=amps), encoding="utf-8")
+        seen.add(open_shelf(tmp_path).sha256)
+    assert len(seen) == 6

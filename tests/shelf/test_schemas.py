@@ -1,0 +1,75 @@
+"""The published schemas say what the reader takes, of what ships and of a shop's examples."""
+
+import json
+import tomllib
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from lightoff.ground.units import DIMENSIONS, UNITS
+from lightoff.terms.shelf import Comparison, Feed
+
+ROOT = Path(__file__).parents[2]
+SHELF = files("lightoff.shelf")
+SHIPPED = {
+    "limits": "limits.toml",
+    "catalogue": "catalogue.toml",
+    "instruments": "instruments.toml",
+    "fuels": "fuels.toml",
+}
+SHEETS = sorted((ROOT / "src/lightoff/shelf/data/sheets").glob("*.toml"))
+
+
+def schema(name: str) -> Any:
+    return json.loads((SHELF / "schema" / f"{name}.json").read_text(encoding="utf-8"))
+
+
+def shipped(name: str) -> Any:
+    return tomllib.loads((SHELF / "data" / name).read_text(encoding="utf-8"))
+
+
+def faults(name: str, content: Any) -> list[str]:
+    checker = jsonschema.Draft202012Validator(schema(name))
+    return [fault.message for fault in checker.iter_errors(content)]
+
+
+@pytest.mark.parametrize("name", [*SHIPPED, "sheet", "shop_limits"])
+def test_a_schema_is_one(name: str) -> None:
+    jsonschema.Draft202012Validator.check_schema(schema(name))
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_what_ships_fits_its_schema(name: str) -> None:
+    assert not faults(name, shipped(SHIPPED[name]))
+
+
+@pytest.mark.parametrize("path", SHEETS, ids=lambda path: path.stem)
+def test_every_sheet_fits_its_schema(path: Path) -> None:
+    assert not faults("sheet", tomllib.loads(path.read_text(encoding="utf-8")))
+
+
+def test_a_schema_refuses_what_the_reader_refuses() -> None:
+    limits = shipped("limits.toml")
+    limits["limit"][0]["remark"] = "mine"
+    assert faults("limits", limits)
+    limits = shipped("limits.toml")
+    del limits["limit"][0]["value"]
+    assert faults("limits", limits)
+    sheet = tomllib.loads(SHEETS[0].read_text(encoding="utf-8"))
+    assert faults("sheet", {**sheet, "heat_output_kw": "nan"})
+    assert faults("shop_limits", {"tighten": [{"key": "smoke_number_fit"}]})
+    fuel = {"name": "x", "hydrogen": 0.13, "density_15c_kg_m3": 840}
+    assert faults("fuels", {"fuel": {"x": fuel}})
+    assert not faults("fuels", {"fuel": {"x": {**fuel, "net_heat_mj_kg": 42.8}}})
+
+
+def test_lists_of_a_schema_are_those_of_the_code() -> None:
+    row = schema("limits")["properties"]["limit"]["items"]["properties"]
+    assert row["comparison"]["enum"] == [each.value for each in Comparison]
+    assert row["unit"]["enum"] == list(UNITS)
+    reading = schema("catalogue")["properties"]["reading"]["items"]["properties"]
+    assert reading["dimension"]["enum"] == list(DIMENSIONS)
+    assert schema("sheet")["properties"]["feed"]["enum"] == [each.value for each in Feed]
