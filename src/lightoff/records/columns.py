@@ -41,7 +41,9 @@ class UtcTime(TypeDecorator[datetime]):
         if value.tzinfo is None:
             raise ValueError("a time without zone never enters the book")
         moment = value.astimezone(UTC)
-        return moment if dialect.name == "postgresql" else moment.strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+        return (
+            moment if dialect.name == "postgresql" else moment.isoformat(timespec="microseconds")[:-6] + "Z"
+        )
 
     def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
         if value is None:

@@ -13,6 +13,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields
 from datetime import UTC, datetime
+from functools import cache
 from itertools import groupby
 from typing import Any
 
@@ -115,8 +116,14 @@ def part_row(row: Row[Any]) -> dict[str, Any]:
     return values
 
 
+@cache
+def _shared_names(noun: type, table: Table) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(noun) if each.name in table.c)
+
+
 def _columns(table: Table, noun: object) -> dict[str, Any]:
-    return {each.name: getattr(noun, each.name) for each in fields(noun) if each.name in table.c}  # type: ignore[arg-type]
+    kind: type = type(noun)
+    return {name: getattr(noun, name) for name in _shared_names(kind, table)}
 
 
 def _project_nouns(connection: Connection, field: str, subjects: set[str]) -> set[str]:
