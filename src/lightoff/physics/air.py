@@ -92,6 +92,9 @@ def standard_pressure_pa(altitude_m: Real) -> Real:
 
     Parameters: `altitude_m` geometric height, -1,000 to 11,000 m (float or array).
     Raises: Refusal outside it. Basis: us_standard_atmosphere_1976 (equation 33a), iso_2533_1975.
+
+    >>> round(standard_pressure_pa(1500.0))
+    84560
     """
     ratio = np.asarray(standard_temperature_k(altitude_m)) / REFERENCE_AIR_TEMPERATURE_K
     return plain(SEA_LEVEL_PRESSURE_PA * ratio**_EXPONENT)

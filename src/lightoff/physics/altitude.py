@@ -116,6 +116,10 @@ def air_ratio_change(*, here: Place, there: Place, law: FeedLaw = METERING_PUMP)
     """Factor by which lambda changes on the way from here to there, the setting untouched.
 
     Basis: fan_laws, ideal_gas; the exponents of `law` are common practice.
+
+    >>> hot_pass = Place.at_altitude(1500.0, air_temperature_k=303.15, relative_humidity_fraction=0.3)
+    >>> round(1.35 * air_ratio_change(here=REFERENCE_PLACE, there=hot_pass), 2)
+    1.05
     """
     air_change = np.asarray(there.dry_air_mol_m3) / np.asarray(here.dry_air_mol_m3)
     volts = _relative(here.supply_v, there.supply_v)

@@ -171,6 +171,9 @@ def co_air_free_fraction(*, co_fraction: Real, o2_fraction: Real, extrapolate: b
 
     Raises: Declined above 17.5 % of oxygen, where the correction blows up, unless `extrapolate`.
     Basis: cfr_40_60_284 (form of the correction), element_balance.
+
+    >>> round(1e6 * co_air_free_fraction(co_fraction=80e-6, o2_fraction=0.07))
+    120
     """
     return co_at_reference_o2_fraction(
         co_fraction=co_fraction, o2_fraction=o2_fraction, reference_o2_fraction=0.0, extrapolate=extrapolate

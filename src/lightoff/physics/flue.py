@@ -144,6 +144,19 @@ def analyse(
     Returns a FlueGas. Raises Refusal (Refusals, if several) for readings that cannot be, Declined for
     such as lie outside what the balance holds for, unless `extrapolate`.
     Basis: element_balance, mcbride_1993, jcgm_100_2008.
+
+    >>> from lightoff.physics.fuel import fuel_from_data_sheet
+    >>> diesel = fuel_from_data_sheet(
+    ...     key="diesel_2", name="No. 2 diesel", density_15c_kg_m3=848.3, hydrogen_fraction=0.13,
+    ...     heating_value_j_kg=45.759e6, heating_value_basis="gross",
+    ... )
+    >>> gas = analyse(
+    ...     diesel, o2_dry_fraction=0.048, co_dry_fraction=38e-6, stack_temperature_k=509.15,
+    ...     combustion_air_temperature_k=284.15, uncertainty=ReadingUncertainty(o2_fraction=0.003),
+    ... )
+    >>> ratio = gas.air_ratio.estimate()
+    >>> print(f"{ratio.value:.2f} from {ratio.low:.2f} to {ratio.high:.2f}")
+    1.28 from 1.26 to 1.30
     """
     readings = Readings(
         o2_dry_fraction=_array(o2_dry_fraction),
