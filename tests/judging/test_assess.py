@@ -255,6 +255,15 @@ def test_an_error_in_one_gate_is_not_proven_and_hides_no_stop(monkeypatch: pytes
     assert "planted" in Speaker().say(broke.said)
 
 
+def test_the_owner_reads_the_rise_in_the_living_space() -> None:
+    draft = cases.good().edit("living_space_co_running", shown="6 ppm").edit("outdoor_co", shown="2 ppm")
+    figure = judged(draft.case()).figure("living_space_co_rise", Stage.AS_LEFT)
+    assert figure is not None
+    assert figure.estimate.value == pytest.approx(4e-6)
+    # Two meters' classes of 2 ppm each, by root sum of squares.
+    assert figure.estimate.half_width == pytest.approx(8**0.5 * 1e-6)
+
+
 def test_at_most_three_notices() -> None:
     draft = cases.good()
     for minute in range(6):

@@ -24,6 +24,7 @@ from lightoff.judging.assessment import (
 from lightoff.judging.believed import FLUE
 from lightoff.judging.burn import Burn, burn_figures, burn_sentences, burns, stack_gate
 from lightoff.judging.compare import worst
+from lightoff.judging.living_space import living_space_figures
 from lightoff.judging.practice import Practice
 from lightoff.judging.triangle import triangle
 from lightoff.judging.verdict import judge
@@ -175,7 +176,7 @@ def _parts(seen: View, burned: tuple[Burn, ...]) -> dict[Area, Practice]:
     stack = stack_gate(seen, burned)
     said = burned[-1] if burned else None
     return {
-        Area.SAFETY: Practice(),
+        Area.SAFETY: Practice(figures=living_space_figures(seen)),
         Area.BURN: Practice(
             figures=tuple(figure for each in burned for figure in burn_figures(seen, each)) + _smoke(seen),
             sentences=burn_sentences(said) if said else (),
