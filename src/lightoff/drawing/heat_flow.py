@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lightoff.drawing import svg
+from lightoff.drawing.labels import text_width
 from lightoff.drawing.palette import PAGE, Palette
 from lightoff.ground.message import Amount
 from lightoff.texts import Speaker
@@ -51,7 +52,7 @@ def heat_flow(
     up = body * flow.exhaust_w / flow.fuel_w
     kept = body - up
     bottom = HEAD_PX + body
-    turn = min(wide * (0.46 if small else 0.67), wide - up - (120.0 if small else 240.0))
+    turn = min(wide * (0.46 if small else 0.67), wide - up - _room(flow, speaker, small=small))
     path = _outline((turn, up), (HEAD_PX, bottom - kept, bottom), wide=wide)
     shape = svg.element("path", d=path, stroke=palette.ink, stroke_width=2.25)
     # Words that do not fit into a thin branch stand below it.
@@ -75,6 +76,21 @@ def heat_flow(
         description=description or heat_flow_words(flow, speaker),
         palette=palette,
     )
+
+
+def _room(flow: HeatFlow, speaker: Speaker, *, small: bool) -> float:
+    """What the words of the two branches need right of where they part, in px."""
+    if small:
+        return 140.0
+    unit = text_width(speaker.unit("power"), TEXT_PX)
+    needs = [
+        text_width(speaker.number(watts, "power"), VALUE_PX) + unit + text_width(speaker.text(key), TEXT_PX)
+        for watts, key in (
+            (flow.exhaust_w, "drawing.up_the_exhaust"),
+            (flow.coolant_w, "drawing.to_your_water"),
+        )
+    ]
+    return max(needs) + 14.0 + 22.0 + 30.0  # two gaps, the branch's own, the arrow's head
 
 
 def _outline(bend: svg.Point, heights: tuple[float, float, float], *, wide: float) -> str:

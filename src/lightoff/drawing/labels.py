@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from lightoff.drawing.svg import Anchor, Point
 
 # Advance widths of the printable ASCII letters from space to tilde, hundredths of an em, rounded up.
-# Basis: the horizontal metrics of Atkinson Hyperlegible Next 2.001, Regular, and the wider of Regular and Bold.
+# Basis: the metrics of Atkinson Hyperlegible Next 2.001: Regular, and the wider of Regular and Bold.
 # fmt: off
 _REGULAR = (
     29, 29, 31, 66, 60, 92, 74, 16, 30, 30, 49, 61, 21, 37, 21, 39, 65, 41, 55, 58, 62, 59, 60, 51,

@@ -107,7 +107,9 @@ def scale_ends(figures: Sequence[Figure], *, dimension: str) -> tuple[float, flo
     return start, high + room
 
 
-def scale_caption(expected: Estimate | None, limit: Limit | None, speaker: Speaker, *, dimension: str) -> str:
+def scale_caption(
+    expected: Estimate | None, limit: Limit | None, speaker: Speaker, *, dimension: str
+) -> tuple[str, ...]:
     """The expected band and the limit in words, such as "expected 4.1 to 5.9, never below 2.0"."""
     said = []
     if expected is not None:
@@ -130,9 +132,7 @@ def _short(digits: str) -> str:
 def _lines(said: Sequence[str], width: float) -> list[str]:
     """The caption in one line where it fits, else one line a part."""
     whole = ", ".join(said)
-    if (
-        text_width(whole, 0.88 * TEXT_PX) <= width
-    ):  # the regular cut is about an eighth narrower than the bold
+    if text_width(whole, TEXT_PX, regular=True) <= width:
         return [whole] if whole else []
     return list(said)
 

@@ -148,8 +148,11 @@ def _next(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
     if assessment.verdict.verdict is Verdict.STOP:  # its steps stand in its own block
         said = [[["text", f"{speaker.text('report.stays_off')} {alarm}"]]]
         return {"heading": speaker.text("report.next"), "paragraphs": said}
-    steps = [step for area in assessment.areas for step in area.next_steps]
-    said = [runs(each, speaker) for each in _once([*steps[:2], *assessment.travel[:1]])]
+    mend = message("judging.mend_and_test_again")
+    steps = [mend] if any(mend in area.next_steps for area in assessment.areas) else []
+    if assessment.most_useful:  # how to take it stands with what is not proven
+        steps.append(message("report.still_to_read", what=f"@reading.{assessment.most_useful}"))
+    said = [runs(each, speaker) for each in (*steps, *assessment.travel[:1])]
     said.append([["text", f"{speaker.text('report.switch_off')} {alarm}"]])
     return {"heading": speaker.text("report.next"), "paragraphs": said}
 
@@ -171,7 +174,8 @@ def _burn(assessment: Assessment, speaker: Speaker) -> Json | None:
 
 
 def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes]) -> Json:
-    shown, unread = [], 0
+    shown: list[Json] = []
+    unread = 0
     for photo in case.visit.photos:
         picture = framed(photos[photo.sha256]) if photo.sha256 in photos else None
         if picture is None:

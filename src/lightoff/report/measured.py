@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from lightoff import drawing
 from lightoff.drawing import PAPER, HeatFlow
+from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount
 from lightoff.judging.assessment import Assessment, Figure
 from lightoff.terms.visit import Stage
@@ -25,6 +27,23 @@ FIRST = (
     "supply_voltage_igniter",
     "warm_up_rate",
 )
+ALWAYS = FIRST[:5]
+# What only a technician reads; the page of the visit shows it, the owner's report does not.
+NOT_FOR_OWNERS = frozenset(
+    {
+        "co_at_reference_o2",
+        "stack_loss_siegert",
+        "stack_loss_reference",
+        "air_ratio_reference",
+        "air_ratio_from_co2",
+        "flame_temperature",
+        "stack_rise",
+        "unburned_loss",
+        "efficiency_gross",
+        "dew_point",
+        "fuel_flow",
+    }
+)
 STRIP_PX = 216.0
 FLOW_PX = 646.0
 
@@ -32,12 +51,13 @@ FLOW_PX = 646.0
 def measured(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
     """Rows of the table, the most telling first, and the rest for the table after it."""
     pairs = _pairs(assessment)
-    first = [key for key in FIRST if key in pairs and _has_measure(*pairs[key])]
-    rest = [key for key in pairs if key not in first]
+    first = [key for key in FIRST if key in pairs and (key in ALWAYS or _has_measure(*pairs[key]))]
+    marked = next((key for key in first if _has_measure(*pairs[key])), None)
+    rest = [key for key in pairs if key not in first and key not in NOT_FOR_OWNERS]
     return {
         "heading": speaker.text("report.measured"),
         "said": speaker.say(assessment.measured),
-        "rows": [_row(key, *pairs[key], speaker, marks=not index) for index, key in enumerate(first)],
+        "rows": [_row(key, *pairs[key], speaker, marks=key == marked) for key in first],
         "more": [_short_row(key, *pairs[key], speaker) for key in rest],
     }
 
@@ -68,7 +88,24 @@ def _pairs(assessment: Assessment) -> dict[str, tuple[Figure | None, Figure | No
     found = {figure.key: figure for figure in reversed(assessment.figures(Stage.AS_FOUND))}
     left = {figure.key: figure for figure in reversed(assessment.figures(Stage.AS_LEFT))}
     keys = dict.fromkeys(figure.key for area in assessment.areas for figure in area.figures)
-    return {key: (found.get(key), left.get(key)) for key in keys}
+    return {
+        key: (_with_measure(found.get(key), assessment), _with_measure(left.get(key), assessment))
+        for key in keys
+    }
+
+
+def _with_measure(figure: Figure | None, assessment: Assessment) -> Figure | None:
+    """The figure with the limit that a gate held it against, and the triangle's band for oxygen."""
+    if figure is None:
+        return None
+    held = (row for gate in assessment.verdict.gates for row in gate.limits)
+    limit = figure.limit or next((row for row in held if row.quantity == figure.key), None)
+    burn = assessment.triangle
+    expected = figure.expected
+    if expected is None and figure.key == "flue_o2" and burn is not None and burn.expected_o2 is not None:
+        low, high = sorted(burn.expected_o2)
+        expected = Estimate(value=(low + high) / 2, low=low, high=high, coverage=0.95)
+    return replace(figure, limit=limit, expected=expected)
 
 
 def _has_measure(found: Figure | None, left: Figure | None) -> bool:
@@ -81,7 +118,9 @@ def _row(
 ) -> dict[str, Any]:
     figure = left or found
     assert figure is not None
-    picture = drawing.scale(left, speaker, found=found, palette=PAPER, width=STRIP_PX, marks=marks)
+    picture = None
+    if _has_measure(found, left):
+        picture = drawing.scale(left, speaker, found=found, palette=PAPER, width=STRIP_PX, marks=marks)
     named = f"report_figure.{key}"
     return {
         "name": speaker.text(named if speaker.has(named) else f"figure.{key}"),
@@ -90,6 +129,7 @@ def _row(
         "left": speaker.number(left.estimate.value, left.dimension) if left else None,
         "unit": speaker.unit(figure.dimension),
         "picture": picture,
+        "marks": marks,
         "alt": drawing.scale_words(left, speaker, found=found),
     }
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from lightoff.ground.message import AsWritten
+from lightoff.ground.sources import SOURCES, Seen
 from lightoff.judging.assessment import Assessment, GateResult, Judgement
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
-from lightoff.terms.shelf import Accuracy, Limit
+from lightoff.terms.shelf import Accuracy, Comparison, Limit
 from lightoff.texts import Speaker
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def _how_to(gate: GateResult, speaker: Speaker) -> str:
 
 
 def _limits(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
-    """Each limit that a gate or a figure used, once."""
+    """Each limit that a gate or a figure used; the limits of one thing, effect and source in one row."""
     used: dict[str, tuple[Limit, str]] = {}
     for gate in assessment.verdict.gates:
         for row in gate.limits:
@@ -64,22 +65,27 @@ def _limits(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
     for area in assessment.areas:
         for row in (*area.limits, *(figure.limit for figure in area.figures if figure.limit)):
             used.setdefault(row.key, (row, _quantity(row.quantity, speaker)))
+    rows: dict[tuple[str, str, str], dict[str, None]] = {}
+    for row, name in used.values():
+        rows.setdefault((name, _effect(row, speaker), _source(row, speaker)), {})[
+            limit_words(row, speaker)
+        ] = None
     return {
         "heading": speaker.text("report.limits"),
         "heads": [speaker.text(f"report.head_{key}") for key in ("what", "limit", "beyond", "source")],
         "rows": [
-            [name, limit_words(row, speaker), _effect(row, speaker), _source(row, speaker)]
-            for row, name in used.values()
+            [name, ", ".join(limits), effect, source] for (name, effect, source), limits in rows.items()
         ],
         "none": speaker.text("report.no_limits"),
     }
 
 
 def limit_words(row: Limit, speaker: Speaker) -> str:
-    """The limit as its row gives it: "at most 200 ppm", "within 0.3 % of 20.9 %", "one of: dry"."""
+    """The limit as its row gives it: "at most 200 ppm", "20.9 % ± 0.3 %", "not wet"."""
     comparison = speaker.text(f"comparison.{row.comparison}")
     if row.value is None:
-        return f"{comparison}: {', '.join(row.states)}"
+        key = "report.none_of" if row.comparison is Comparison.NONE_OF else "report.one_of"
+        return speaker.text(key, states=speaker.text("report.or").join(row.states))
     value = speaker.as_written(AsWritten(value=row.value, unit=row.unit))
     if row.tolerance is not None:
         return f"{value} ± {speaker.as_written(AsWritten(value=row.tolerance, unit=row.unit))}"
@@ -95,8 +101,14 @@ def _effect(row: Limit, speaker: Speaker) -> str:
 
 
 def _source(row: Limit, speaker: Speaker) -> str:
-    basis = speaker.text(f"basis.{row.basis}") if speaker.has(f"basis.{row.basis}") else row.basis
-    return row.source if row.basis == "practice" else f"{basis}: {row.source}"
+    """Where a limit comes from, and how well this project knows that source."""
+    source = SOURCES.get(row.source)
+    if source is None:
+        return row.source
+    place = ", ".join(filter(None, (source.title, source.edition, source.place)))
+    if source.seen is Seen.FIRST_HAND:
+        return place
+    return speaker.text("report.source_seen", source=place, seen=f"@report.{source.seen.name.lower()}")
 
 
 def _quantity(key: str, speaker: Speaker) -> str:
@@ -133,7 +145,8 @@ def _instrument(instrument: Instrument, keys: tuple[str, ...], shelf: Shelf, spe
         name = speaker.text("report.with_serial", name=name, serial=instrument.serial)
     accuracies: dict[str, list[str]] = {}
     for key in keys:
-        if kind is not None and key in kind.accuracies:
+        # The checks of a meter against fresh air are read with it too, and as well.
+        if kind is not None and key in kind.accuracies and not key.startswith(("fresh_air_", "co_response")):
             label = _quantity(key, speaker)
             accuracies.setdefault(_accuracy(kind.accuracies[key], speaker), []).append(label)
     said = "; ".join(f"{', '.join(labels)} {width}" for width, labels in accuracies.items())

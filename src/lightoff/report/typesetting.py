@@ -15,7 +15,6 @@ from lightoff.report.letters import printable
 if TYPE_CHECKING:
     import typst
 
-STANDARDS = ("a-3a", "ua-1")
 # One compiler keeps its fonts and memory; it works for one caller at a time.
 _one_at_a_time = Lock()
 
@@ -42,7 +41,7 @@ def typeset(
             _template(),
             format="pdf",
             sys_inputs={"content": json.dumps(data, ensure_ascii=False)},
-            pdf_standards=list(STANDARDS),
+            pdf_standards=["a-3a", "ua-1"],
             timestamp=made_at,
         )
     assert isinstance(pdf, bytes)
