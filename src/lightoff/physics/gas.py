@@ -124,16 +124,24 @@ NASA_COEFFICIENTS["N2+Ar"] = (_atmospheric_nitrogen(0), _atmospheric_nitrogen(1)
 
 
 def _polynomial(coefficients: _Coefficients, t: Array) -> Array:
-    """By Horner's scheme in place, the leading zeros left out (argon has nothing else)."""
-    degree = max((i for i, c in enumerate(coefficients) if c != 0.0), default=0)
-    if degree == 0:
-        return np.full_like(t, coefficients[0])
-    total = np.multiply(t, coefficients[degree], out=np.empty_like(t))
-    total += coefficients[degree - 1]
-    for coefficient in reversed(coefficients[: degree - 1]):
+    """By Horner's scheme: in place for arrays, in plain floats for a single temperature."""
+    *lower, top = coefficients
+    if t.ndim == 0:
+        single, value = float(t), top
+        for coefficient in reversed(lower):
+            value = value * single + coefficient
+        return np.asarray(value)
+    total = np.full_like(t, top)
+    for coefficient in reversed(lower):
         total *= t
         total += coefficient
     return total
+
+
+def _trimmed(terms: _Coefficients) -> _Coefficients:
+    """Without the leading zeros; argon has nothing else."""
+    length = max((i for i, term in enumerate(terms, 1) if term != 0.0), default=1)
+    return terms[:length]
 
 
 def _entropy_over_r(a: _Coefficients, t: Array) -> Array:
@@ -142,11 +150,11 @@ def _entropy_over_r(a: _Coefficients, t: Array) -> Array:
 
 def _enthalpy_form(a: _Coefficients) -> _Coefficients:
     terms = (a[5], a[0], a[1] / 2, a[2] / 3, a[3] / 4, a[4] / 5)
-    return tuple(GAS_CONSTANT_J_MOL_K * term for term in terms)
+    return _trimmed(tuple(GAS_CONSTANT_J_MOL_K * term for term in terms))
 
 
 def _heat_capacity_form(a: _Coefficients) -> _Coefficients:
-    return tuple(GAS_CONSTANT_J_MOL_K * term for term in a[:5])
+    return _trimmed(tuple(GAS_CONSTANT_J_MOL_K * term for term in a[:5]))
 
 
 _ENTHALPY_J_MOL = {
@@ -164,6 +172,8 @@ def _by_range(
     form: Callable[[_Coefficients, Array], Array] = _polynomial,
 ) -> Array:
     low, high = ranges
+    if temperature_k.ndim == 0:
+        return form(high if temperature_k > _MIDDLE_K else low, temperature_k)
     hot = temperature_k > _MIDDLE_K
     if not np.any(hot):
         return form(low, temperature_k)
