@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from lightoff.ground.message import message
 from lightoff.shelf import open_shelf
 from lightoff.shelf.files import LARGEST_FILE_BYTES
 from lightoff.terms.shelf import Comparison
@@ -346,3 +347,30 @@ def test_every_value_moves_the_hash(tmp_path: Path) -> None:
         (tmp_path / "sheets" / "mine.toml").write_text(sheet(fan_current_a=amps), encoding="utf-8")
         seen.add(open_shelf(tmp_path).sha256)
     assert len(seen) == 6
+
+
+OWN_READING = """
+[[reading]]
+key = "roof_vent"
+area = "safety"
+states = ["open", "taped over"]
+classes = ["eyes"]
+place = "above the bunk"
+minutes = 1
+kit = 1
+"""
+
+
+def test_a_reading_of_the_shops_own_is_called_by_its_key(tmp_path: Path) -> None:
+    shelf = open_shelf(shop(tmp_path, catalogue=OWN_READING))
+    assert not shelf.problems
+    assert shelf.catalogue.entries["roof_vent"].states == ("open", "taped over")
+    assert shelf.catalogue.sha256 != SHIPPED.catalogue.sha256
+    told = message("judging.missing", what="@reading.roof_vent")
+    assert Speaker().say(told) == "Roof vent has not been read."
+
+
+def test_a_shipped_reading_cannot_be_replaced(tmp_path: Path) -> None:
+    shelf = open_shelf(shop(tmp_path, catalogue=OWN_READING.replace("roof_vent", "chamber_look")))
+    assert "“chamber_look” stands on the shelf already." in said(shelf)
+    assert shelf.catalogue.sha256 == SHIPPED.catalogue.sha256

@@ -18,6 +18,7 @@ from lightoff.ground.message import Amount, AsWritten, Message, Value
 
 LANGUAGES = ("en",)
 SYSTEMS = ("metric", "us")
+_OF_A_SHOP = ("reading.", "state.")
 _PLACEHOLDER = re.compile(r"\{([a-z0-9_]+)\}")
 
 
@@ -156,6 +157,10 @@ class Speaker:
                 yield Part("number", f"{value:,}")
             case str() if value.startswith("@"):
                 key = value[1:]
+                if key not in templates(self.language) and key.startswith(_OF_A_SHOP):
+                    # A reading or state that a shop added to its catalogue is called by its key.
+                    yield Part("text", key.partition(".")[2].replace("_", " "))
+                    return
                 kind: Literal["state", "text"] = (
                     "state" if key.startswith(("verdict.", "verdict_word.", "judgement.")) else "text"
                 )
