@@ -50,7 +50,7 @@ def open_engines(path_or_url: str | Path, *, create: bool) -> Opened:
     """
     url = _url(path_or_url)
     path = Path(url.database or "") if url.get_backend_name() == "sqlite" else None
-    name = str(path) if path else url.render_as_string(hide_password=True)
+    name = str(path) if path else _shown(url)
     with told(name):
         if path:
             _prepare_file(path, create=create)
@@ -108,6 +108,10 @@ def _url(path_or_url: str | Path) -> URL:
     raise Refusal(message("records.address", address=url.render_as_string(hide_password=True)))
 
 
+def _shown(url: URL) -> str:
+    return url.set(drivername=url.get_backend_name()).render_as_string(hide_password=True)
+
+
 def _prepare_file(path: Path, *, create: bool) -> None:
     if path.is_dir():
         raise Refusal(message("records.is_a_folder", book=str(path)))
@@ -125,9 +129,7 @@ def _engine(url: URL, *, reads_only: bool) -> Engine:
             return _sqlite_engine(url, reads_only=reads_only)
         engine = create_engine(url, pool_pre_ping=True, pool_size=_READERS if reads_only else 1)
     except (NoSuchModuleError, ModuleNotFoundError):
-        raise Refusal(
-            message("records.no_driver", address=url.render_as_string(hide_password=True))
-        ) from None
+        raise Refusal(message("records.no_driver", address=_shown(url))) from None
     begin = "SET TRANSACTION READ ONLY" if reads_only else f"SELECT pg_advisory_xact_lock({_WRITERS_LOCK})"
     event.listen(engine, "begin", lambda connection: connection.exec_driver_sql(begin))
     if reads_only:
