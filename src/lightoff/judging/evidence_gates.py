@@ -18,6 +18,7 @@ from lightoff.judging.believed import (
 )
 from lightoff.judging.compare import crosses, threshold
 from lightoff.judging.limit_gates import Rows, allows
+from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Catalogue, Limit
 from lightoff.terms.visit import Event, EventKind
 
@@ -253,14 +254,22 @@ def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> Ga
             return _not_proven(gate, said, (one.reading.key,), (one,))
         if not catalogue.classes[instrument.kind].electronic:
             continue
-        if instrument.calibrated_on is None or one.reading.taken_at is None:
+        age = _calibration_age_s(instrument, one.reading.taken_at)
+        if age is None:
             said = message("judging.calibration_unknown", instrument=instrument.name)
             return _not_proven(gate, said, (), (one,))
-        age = (one.reading.taken_at.date() - instrument.calibrated_on).days
-        if age < 0 or crosses(row, Fraction(age * 86_400)):
+        if crosses(row, age):
             said = message("judging.calibration_old", instrument=instrument.name, limit=_written(row))
             return _not_proven(gate, said, (), (one,), (row,))
     return _within(gate, message("judging.calibration_good"), metered, (row,))
+
+
+def _calibration_age_s(instrument: Instrument, at: datetime | None) -> Fraction | None:
+    """Since the last calibration before that day; None where there was none, or no day."""
+    if at is None or instrument.calibrated_on is None:
+        return None
+    dates = [each for each in (instrument.calibrated_on, *instrument.earlier_calibrations) if each <= at.date()]
+    return Fraction((at.date() - max(dates)).days * 86_400) if dates else None
 
 
 def gate_belongs(believed: Believed) -> GateResult:

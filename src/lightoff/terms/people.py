@@ -67,7 +67,8 @@ class Span:
 class Instrument:
     """One meter the shop owns. `kind` is an instrument class of the shelf, which gives its accuracy.
 
-    `spans` may narrow the ranges of the class, never widen them.
+    `spans` may narrow the ranges of the class, never widen them. `earlier_calibrations` keep an old visit
+    judged by the calibration that was valid then.
     """
 
     id: str
@@ -75,6 +76,7 @@ class Instrument:
     kind: str
     serial: str = ""
     calibrated_on: date | None = None
+    earlier_calibrations: tuple[date, ...] = ()
     spans: tuple[Span, ...] = ()
     retired: bool = False
 

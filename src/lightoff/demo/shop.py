@@ -1,0 +1,194 @@
+"""An invented shop over three seasons, drawn from one seed and the flue's own chemistry."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from lightoff.demo import names
+from lightoff.demo.unit import Unit, draw_unit
+from lightoff.demo.visit import Kit, Trouble, invent_visit
+from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.physics.fuel import Fuel
+from lightoff.terms.case import Case
+from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle, VehicleKind
+from lightoff.terms.shelf import Sheet
+from lightoff.terms.visit import Place, Visit
+
+HEATERS = 64
+SEASONS = 3
+_KINDS = (
+    (VehicleKind.COACH, 18),
+    (VehicleKind.BOAT, 14),
+    (VehicleKind.CABIN, 12),
+    (VehicleKind.WORKSHOP, 10),
+)
+_KITS = (Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.BOTTLE, Kit.EYES)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DemoShop:
+    """The shop and one case a visit, oldest first; `open_visit` is the one still under way."""
+
+    shop: Shop
+    cases: tuple[Case, ...]
+    open_visit: str
+
+
+def invent_shop(
+    rng: np.random.Generator, *, fuels: Mapping[str, Fuel], sheets: Mapping[str, Sheet], now: datetime
+) -> DemoShop:
+    """Sixty-four heaters and some three hundred visits up to `now`, marked as invented throughout."""
+    shop = _shop()
+    instruments = _instruments(rng, now)
+    meters = {each.kind: each.id for each in instruments.values()}
+    cases: list[Case] = []
+    open_visit = ""
+    for index, (owner, vehicle, heater, unit, place) in enumerate(_fleet(rng, sheets, now)):
+        visits = _visits(rng, heater, unit, place, fuels=fuels, meters=meters, now=now)
+        if index == 0:
+            started = now - timedelta(minutes=45)
+            under_way = invent_visit(
+                rng, heater=heater, unit=unit, place=place, fuels=fuels, started_at=started,
+                kit=Kit.PROBE, trouble=Trouble.NONE, meters=meters, until=now,
+            )  # fmt: skip
+            open_visit = under_way.id
+            visits.append(under_way)
+        cases.extend(
+            Case(
+                visit=visit,
+                heater=heater,
+                vehicle=vehicle,
+                owner=owner,
+                instruments=instruments,
+                shop=shop,
+            )
+            for visit in visits
+        )
+    cases.sort(key=lambda case: (case.visit.started_at, case.visit.id))
+    return DemoShop(shop=shop, cases=tuple(cases), open_visit=open_visit)
+
+
+def _shop() -> Shop:
+    name, address, telephone, email, technician = names.SHOP
+    return Shop(
+        name=name, address=address, telephone=telephone, email=email, technician=technician, invented=True
+    )
+
+
+def _instruments(rng: np.random.Generator, now: datetime) -> dict[str, Instrument]:
+    """The van's meters; electronic ones go for calibration each September."""
+    september = date(now.year if now.month > 9 else now.year - 1, 9, 2)
+    earlier = tuple(september.replace(year=september.year - back) for back in range(1, SEASONS + 1))
+    listed = (
+        ("Flue gas probe", "flue_gas_probe", True),
+        ("Room CO meter", "living_space_co_meter", True),
+        ("Smoke pump", "smoke_pump", False),
+        ("Contact thermometer", "contact_thermometer", True),
+        ("Multimeter", "multimeter", True),
+        ("DC clamp", "dc_clamp", True),
+        ("Measured bottle", "measured_bottle", False),
+        ("Low pressure gauge", "low_pressure_gauge", False),
+    )
+    made = {}
+    for name, kind, electronic in listed:
+        id_ = _id(rng, now - timedelta(days=900))
+        made[id_] = Instrument(
+            id=id_,
+            name=name,
+            kind=kind,
+            serial=f"INV-{int(rng.integers(1000, 9999))}",
+            calibrated_on=september if electronic else None,
+            earlier_calibrations=earlier if electronic else (),
+        )
+    return made
+
+
+def _fleet(
+    rng: np.random.Generator, sheets: Mapping[str, Sheet], now: datetime
+) -> list[tuple[Owner, Vehicle, Heater, Unit, Place]]:
+    begun = now - timedelta(days=365 * SEASONS + 60)
+    people = [f"{first} {last}" for first in names.FIRST for last in names.LAST]
+    rng.shuffle(people)
+    keys = sorted(sheets)
+    fleet = []
+    for kind, count in _KINDS:
+        for name in names.VEHICLES[kind][:count]:
+            owner_name = "Mira Oduya" if name == "Saltgrass" else people.pop()
+            owner = Owner(
+                id=_id(rng, begun),
+                name=owner_name,
+                telephone=f"555 01{int(rng.integers(10, 99))}",
+                email=f"{owner_name.split()[0].lower()}@example.invalid",
+            )
+            vehicle = Vehicle(id=_id(rng, begun), owner=owner.id, name=name, kind=kind)
+            spot, altitude = names.PLACES[int(rng.integers(len(names.PLACES)))]
+            if kind is VehicleKind.BOAT:
+                spot, altitude = names.PLACES[int(rng.integers(3))]
+            which = ("aft heater", "forward heater") if rng.random() < 0.32 else ("heater",)
+            if name == "Saltgrass":
+                which = ("aft heater",)
+            for each in which:
+                sheet = sheets[keys[int(rng.integers(len(keys)))]]
+                heater = Heater(
+                    id=_id(rng, begun),
+                    vehicle=vehicle.id,
+                    name=each,
+                    sheet=sheet.key,
+                    serial=f"{int(rng.integers(100, 9999)):04d}",
+                    fitted_on=(begun - timedelta(days=int(rng.integers(0, 1500)))).date(),
+                )
+                fleet.append(
+                    (owner, vehicle, heater, draw_unit(rng, sheet), Place(name=spot, altitude_m=altitude))
+                )
+    fleet.sort(key=lambda row: row[1].name != "Saltgrass")
+    return fleet[:HEATERS]
+
+
+def _visits(
+    rng: np.random.Generator,
+    heater: Heater,
+    unit: Unit,
+    place: Place,
+    *,
+    fuels: Mapping[str, Fuel],
+    meters: Mapping[str, str],
+    now: datetime,
+) -> list[Visit]:
+    """Autumn services, and in between the calls that a heater's nature brings; wear grows with time."""
+    visits = []
+    begun = now - timedelta(days=365 * SEASONS)
+    for season in range(SEASONS):
+        autumn = begun + timedelta(days=365 * season + int(rng.integers(-20, 70)))
+        plan = [(autumn, _trouble(rng, 0.12))]
+        if rng.random() < unit.frailty:
+            plan.append((autumn + timedelta(days=int(rng.integers(60, 130))), _trouble(rng, 0.85)))
+        if rng.random() < 0.4:
+            plan.append((autumn + timedelta(days=int(rng.integers(140, 200))), _trouble(rng, 0.1)))
+        for day, trouble in plan:
+            started = day.replace(hour=int(rng.integers(8, 15)), minute=int(rng.integers(0, 60)), second=0)
+            if started > now - timedelta(days=1):
+                continue
+            kit = _KITS[int(rng.integers(len(_KITS)))]
+            visit = invent_visit(
+                rng, heater=heater, unit=unit, place=place, fuels=fuels, started_at=started, kit=kit,
+                trouble=trouble, meters=meters, until=None,
+            )  # fmt: skip
+            unit.age(rng, serviced=visit.service_complete)
+            visits.append(visit)
+    return visits
+
+
+def _trouble(rng: np.random.Generator, chance: float) -> Trouble:
+    if rng.random() >= chance:
+        return Trouble.NONE
+    kinds = [each for each in Trouble if each is not Trouble.NONE]
+    weights = np.array([each.weight for each in kinds])
+    return kinds[int(rng.choice(len(kinds), p=weights / weights.sum()))]
+
+
+def _id(rng: np.random.Generator, at: datetime) -> str:
+    return time_ordered_id(at, rng.bytes(RANDOM_BYTES))
