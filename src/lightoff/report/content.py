@@ -26,7 +26,7 @@ GLYPHS = {
     Verdict.NOT_PROVEN: "square",
     Verdict.STOP: "octagon",
 }
-TRIANGLE_PX = 420.0
+TRIANGLE_PX = 400.0
 MOST_REASONS = 4
 MOST_PHOTOS = 6
 MOST_SENTENCES = 6
@@ -109,12 +109,13 @@ def _reasons(assessment: Assessment) -> list[Message]:
     bad = [gate.said for gate in gates if gate.judgement in (Judgement.STOP, Judgement.OUTSIDE)]
     said = _once(bad)[:MOST_REASONS]
     still_open = sum(gate.judgement is Judgement.NOT_PROVEN for gate in gates)
-    if still_open and not bad and assessment.most_useful:
-        said.append(
-            message("report.open_and_best", count=still_open, what=f"@reading.{assessment.most_useful}")
-        )
-    elif still_open:
-        said.append(message("report.open_one" if still_open == 1 else "report.open", count=still_open))
+    if still_open:
+        one = "_one" if still_open == 1 else ""
+        if assessment.most_useful and not bad:
+            what = f"@reading.{assessment.most_useful}"
+            said.append(message(f"report.open{one}_and_best", count=still_open, what=what))
+        else:
+            said.append(message(f"report.open{one}", count=still_open))
     return said
 
 

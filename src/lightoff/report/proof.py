@@ -70,12 +70,13 @@ def _limits(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
         rows.setdefault((name, _effect(row, speaker), _source(row, speaker)), {})[
             limit_words(row, speaker)
         ] = None
+    groups: dict[str, list[list[str]]] = {}
+    for (name, effect, source), limits in rows.items():
+        groups.setdefault(source, []).append([name, ", ".join(limits), effect])
     return {
         "heading": speaker.text("report.limits"),
-        "heads": [speaker.text(f"report.head_{key}") for key in ("what", "limit", "beyond", "source")],
-        "rows": [
-            [name, ", ".join(limits), effect, source] for (name, effect, source), limits in rows.items()
-        ],
+        "heads": [speaker.text(f"report.head_{key}") for key in ("what", "limit", "beyond")],
+        "groups": [[speaker.text("report.from", source=source), group] for source, group in groups.items()],
         "none": speaker.text("report.no_limits"),
     }
 
