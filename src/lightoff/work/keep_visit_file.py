@@ -15,6 +15,7 @@ from lightoff.terms.visit import Event, Photo, Reading
 from lightoff.work.workshop import Workshop
 
 _NAMESPACE = UUID("b0a8a4ce-6c0b-5d2f-8a5e-2f7b9f0c7d31")  # of entries that came by file, drawn once
+_NOUNS = ("shop", "owner", "vehicle", "heater", "instrument", "visit")
 
 
 def keep_visit_file(workshop: Workshop, case: Case) -> tuple[Kept, ...]:
@@ -22,7 +23,17 @@ def keep_visit_file(workshop: Workshop, case: Case) -> tuple[Kept, ...]:
 
     Raises Conflict, keeping nothing, where the book holds another body under the same id.
     """
-    return workshop.book.keep(tuple(entries_of(case, known=_known(workshop, case))))
+    known = _known(workshop, case)
+    entries = (each for each in entries_of(case, known=known) if not _stands(workshop, each))
+    return workshop.book.keep(tuple(entries))
+
+
+def _stands(workshop: Workshop, said: Entry) -> bool:
+    """Whether the book holds this noun in the same words already."""
+    if said.field not in _NOUNS:
+        return False
+    latest = [each for each in workshop.book.entries(said.subject) if each.field == said.field]
+    return bool(latest) and latest[-1].value == said.value
 
 
 def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[Entry]:
@@ -43,7 +54,7 @@ def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[E
         nouns.insert(0, ("shop", SHOP, case.shop))
     for field, subject, noun in nouns:
         body = body_of(noun)
-        told = json.dumps([subject, field, body], sort_keys=True)
+        told = json.dumps([subject, field, body, author, visit.started_at.isoformat()], sort_keys=True)
         yield Entry(
             id=str(uuid5(_NAMESPACE, told)),
             subject=subject,

@@ -29,11 +29,15 @@ _TEMPERATURES = {"degC": "degF", "degF": "degC"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doubt:
-    """Why a reading should be looked at again. An `impossible` value no instrument can have shown."""
+    """Why a reading should be looked at again.
+
+    An `impossible` value no instrument can have shown; an `unusual` one is merely rare.
+    """
 
     reading: str
     key: str
     impossible: bool
+    unusual: bool
     said: Message
 
 
@@ -63,7 +67,8 @@ def _alone(reading: Reading, catalogue: Catalogue) -> Iterable[Doubt]:
     if _outside(exact, low, high):
         usual = _possible(entry, low, high)
         said = message("plausible.unusual", reading=name, value=written, usual=usual)
-        yield _doubt(reading, _other_unit(reading, entry) or said)
+        other = _other_unit(reading, entry)
+        yield _doubt(reading, other or said, unusual=other is None)
 
 
 def _span(
@@ -112,8 +117,8 @@ def _other_unit(reading: Reading, entry: CatalogueEntry) -> Message | None:
     return message("plausible.other_unit", reading=f"@reading.{reading.key}", value=written, meant=meant)
 
 
-def _doubt(reading: Reading, said: Message, *, impossible: bool = False) -> Doubt:
-    return Doubt(reading=reading.id, key=reading.key, impossible=impossible, said=said)
+def _doubt(reading: Reading, said: Message, *, impossible: bool = False, unusual: bool = False) -> Doubt:
+    return Doubt(reading=reading.id, key=reading.key, impossible=impossible, unusual=unusual, said=said)
 
 
 def _by_set(readings: Sequence[Reading]) -> dict[tuple[object, ...], dict[str, Reading]]:

@@ -199,22 +199,24 @@ class _Reader:
         found: dict[str, Instrument] = {}
         for index, each in enumerate(self.file.instrument):
             path: Path = ("instrument", index)
-            if each.name in found:
+            if each.name in found and each.id is None:
                 self._note((*path, "name"), message("visit_file.name_twice", name=each.name[:60]))
                 continue
             if not self._known((*path, "kind"), each.kind, self.shelf.catalogue.classes):
                 continue
-            told = each.model_copy(update={"calibrated_on": None, "span": [], "retired": False})
+            told = each.model_copy(update=_OF_THE_DAY)
             spans = []
             for number, span in enumerate(each.span):
                 if self._known((*path, "span", number, "key"), span.key, self.shelf.catalogue.entries):
                     spans.append(Span(key=span.key, low=span.low, high=span.high, unit=span.unit))
-            found[each.name] = Instrument(
+            # Readings refer to it by name; by its id where two have one name.
+            found[each.id if each.id and each.name in found else each.name] = Instrument(
                 id=each.id or _id_of("instrument", told),
                 name=each.name,
                 kind=each.kind,
                 serial=each.serial,
                 calibrated_on=each.calibrated_on,
+                earlier_calibrations=tuple(each.earlier_calibrations),
                 spans=tuple(spans),
                 retired=each.retired,
             )
@@ -228,13 +230,15 @@ class _Reader:
         doubted = set()
         for doubt in doubts(readings, self.shelf.catalogue, fuel):
             reading = next(each for each in readings if each.id == doubt.reading)
-            if not reading.confirmed:
+            if not reading.confirmed and not doubt.unusual:
                 said = message("visit_file.doubt", said=doubt.said)
                 self._note((*paths[doubt.reading], "value"), said)
                 doubted.add(doubt.reading)
         return tuple(each for each in readings if each.id not in doubted)
 
 
+# What changes over the life of an instrument does not make it another one.
+_OF_THE_DAY = {"calibrated_on": None, "earlier_calibrations": [], "span": [], "retired": False}
 # Where a vehicle can stand: the Dead Sea to the highest roads; the coldest and hottest air on record.
 _POSSIBLE = {"length": (-450.0, 6500.0), "temperature": (180.0, 335.0), "fraction": (0.0, 1.0)}
 
@@ -319,9 +323,12 @@ class _Rows:
         instrument = merged["instrument"]
         if instrument is not None:
             # The instrument itself may have been set aside; its readings cannot stand without it.
-            if not self.reader._known((*path, "instrument"), instrument, instruments):
+            by_id = {each.id: each.id for each in instruments.values()}
+            known = by_id | {name: each.id for name, each in instruments.items()}
+            if instrument not in known:
+                self.reader._known((*path, "instrument"), instrument, instruments)
                 return None
-            instrument = instruments[instrument].id
+            instrument = known[instrument]
         numbered = entry.twice and merged["stage"] is not None
         return Reading(
             id=row.id or "",

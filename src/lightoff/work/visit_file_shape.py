@@ -261,6 +261,7 @@ class InstrumentTable(Strict):
     kind: Name
     serial: Text = ""
     calibrated_on: Day | None = None
+    earlier_calibrations: Annotated[list[Day], Field(max_length=100)] = []
     retired: bool = False
     span: Annotated[list[SpanTable], Field(max_length=50)] = []
 

@@ -21,7 +21,7 @@ _VISIT_LEFT_OUT = frozenset(("heater", "readings", "events", "photos", "place", 
 
 def write_visit_file(case: Case) -> bytes:
     """The case in TOML, UTF-8. The heater's earlier visits are not part of a visit file."""
-    names = {each.id: each.name for each in case.instruments.values()}
+    names = _names(case)
     visit = case.visit
     lines = [f"format = {_text(FORMAT)}"]
     lines += _table("[shop]", _told(case.shop))
@@ -49,6 +49,14 @@ def _named_once(case: Case) -> Iterable[Instrument]:
     """The instruments that the visit used; of two with one name, which readings refer to, both stay."""
     used = {each.instrument for each in case.visit.readings}
     return (each for each in case.instruments.values() if each.id in used)
+
+
+def _names(case: Case) -> dict[str, str]:
+    """How a reading names each instrument: by its name, by its id where another has the same name."""
+    names = [each.name for each in case.instruments.values()]
+    return {
+        each.id: each.name if names.count(each.name) == 1 else each.id for each in case.instruments.values()
+    }
 
 
 def _told(noun: Any, left_out: Iterable[str] = ()) -> dict[str, Any]:

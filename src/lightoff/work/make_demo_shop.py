@@ -1,0 +1,63 @@
+"""Make the invented shop in a folder of its own."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+
+from lightoff.demo import invent_shop
+from lightoff.ground.errors import Refusal
+from lightoff.ground.message import message
+from lightoff.records import Book
+from lightoff.shelf import open_shelf
+from lightoff.terms.entry import Entry
+from lightoff.work.keep_visit_file import entries_of
+from lightoff.work.workshop import BOOK
+
+SEED = 20261125
+MARK = "invented.txt"
+_MARK_WORDS = "The shop in this folder is invented. It is made anew by: lightoff demo --fresh\n"
+
+
+def make_demo_shop(folder: Path, now: datetime, *, fresh: bool = False) -> Path:
+    """The folder of an invented shop up to `now`; one that stands already is left as it is.
+
+    `fresh` makes it anew. It is made beside its place and moved there when it is whole, so that a killed
+    program leaves no half a shop. Raises Refusal for a folder that holds something else.
+    """
+    is_demo = (folder / MARK).is_file()
+    if is_demo and not fresh:
+        return folder
+    try:
+        if folder.exists() and not is_demo and (not folder.is_dir() or any(folder.iterdir())):
+            raise Refusal(message("shop.not_a_demo", path=str(folder)), field="folder")
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        making = folder.with_name(f"{folder.name}.making")
+        shutil.rmtree(making, ignore_errors=True)
+        making.mkdir()
+        _fill(making, now)
+        if folder.exists():
+            shutil.rmtree(folder)
+        making.rename(folder)
+    except OSError as trouble:
+        reason = trouble.strerror or str(trouble)
+        said = message("shop.cannot_make_folder", path=str(folder), reason=reason)
+        raise Refusal(said, field="folder") from trouble
+    return folder
+
+
+def _fill(folder: Path, now: datetime) -> None:
+    shelf = open_shelf(None)
+    invented = invent_shop(np.random.default_rng(SEED), fuels=shelf.fuels, sheets=shelf.sheets, now=now)
+    entries: dict[tuple[str, str], Entry] = {}
+    for case in invented.cases:
+        for entry in entries_of(case):
+            part = entry.subject == case.visit.id and entry.field != "visit"
+            # A noun is told once; each part of a visit stands for itself.
+            entries.setdefault((entry.field, entry.id if part else entry.subject), entry)
+    with Book.open(folder / BOOK) as book:
+        book.keep(tuple(entries.values()))
+    (folder / MARK).write_text(_MARK_WORDS, encoding="utf-8")
