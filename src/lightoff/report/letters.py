@@ -14,8 +14,7 @@ STAND_IN = "?"
 def printable(value: Any) -> tuple[Any, int]:
     """Any JSON value with every text composed (NFC) and freed of letters that cannot be printed.
 
-    Returns the value and how many letters were replaced. Pictures (texts that begin with "<svg") lose
-    only what is not theirs to lose.
+    Returns the value and how many letters were replaced.
     """
     if isinstance(value, str):
         return _cleaned(value)
@@ -33,14 +32,17 @@ def _cleaned(text: str) -> tuple[str, int]:
     lost = 0
     kept = []
     for letter in unicodedata.normalize("NFC", text):
-        if letter in "\n\t" or unicodedata.category(letter) == "Zs":
-            kept.append(letter if letter in "\n\u00a0" else " ")
+        kind = unicodedata.category(letter)
+        if kind == "Zs":
+            kept.append(letter if letter == "\u00a0" else " ")
+        elif kind[0] == "C":
+            # Control and format characters are no letters: all but a line's end go without a word.
+            kept.append(letter if letter == "\n" else " " if letter == "\t" else "")
         elif ord(letter) in known:
             kept.append(letter)
-        elif unicodedata.category(letter)[0] != "C":
+        else:
             kept.append(STAND_IN)
             lost += 1
-        # Control and format characters are no letters: they go without a word.
     return "".join(kept), lost
 
 

@@ -34,7 +34,7 @@ def typeset(
         "paper": paper,
         "language": language,
         "letters_lost": lost,
-        "attachment": attachment.decode("utf-8") if attachment is not None else None,
+        "attachment": _attached(attachment) if attachment is not None else None,
     }
     with _one_at_a_time:
         pdf = _compiler().compile(
@@ -46,6 +46,13 @@ def typeset(
         )
     assert isinstance(pdf, bytes)
     return pdf
+
+
+def _attached(visit_file: bytes) -> dict[str, str]:
+    """The visit file under the name and media type of its form."""
+    text = visit_file.decode("utf-8")
+    form = "json" if text.lstrip().startswith("{") else "toml"
+    return {"name": f"visit.{form}", "media-type": f"application/{form}", "text": text}
 
 
 @lru_cache(maxsize=1)
