@@ -176,6 +176,13 @@ def test_a_foreign_lock_is_told(book: Book, pen: Any) -> None:
     book.keep([pen.owner()])
 
 
+def test_a_writer_holds_the_book_from_its_first_moment(book: Book) -> None:
+    foreign = sqlite3.connect(book._opened.path or "", isolation_level=None, timeout=0)
+    with book._opened.writer.begin(), pytest.raises(sqlite3.OperationalError, match="locked"):
+        foreign.execute("BEGIN IMMEDIATE")
+    foreign.close()
+
+
 def test_a_damaged_file_is_told_and_not_touched(path: Path) -> None:
     path.write_bytes(b"this was never a book" * 400)
     before = path.read_bytes()

@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import cache
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Row, Select, Table, and_, exists, func, or_, select
+from sqlalchemy import Connection, Row, Select, Table, and_, exists, func, or_, select, tuple_
 
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
@@ -178,8 +178,8 @@ def search(connection: Connection, text: str, *, limit: int, after: str | None) 
     for word in folded(text[:_LONGEST_SEARCH]).split():
         found = found.where(line.c.search_text.contains(word, autoescape=True))
     if after is not None:
-        last = select(line.c.sort_at).where(line.c.heater == after).scalar_subquery()
-        found = found.where(or_(line.c.sort_at < last, and_(line.c.sort_at == last, line.c.heater < after)))
+        last = select(line.c.sort_at, line.c.heater).where(line.c.heater == after)
+        found = found.where(tuple_(line.c.sort_at, line.c.heater) < last.scalar_subquery())
     found = found.order_by(line.c.sort_at.desc(), line.c.heater.desc()).limit(limit)
     return tuple(_line(row) for row in connection.execute(found))
 

@@ -147,7 +147,7 @@ def _sqlite_engine(url: URL, *, reads_only: bool) -> Engine:
     pragmas = (
         ("query_only = ON", "wal_autocheckpoint = 0")
         if reads_only
-        else ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "recursive_triggers = ON")
+        else ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON")
     )
 
     def prepare(connection: Any, _record: object) -> None:

@@ -7,6 +7,7 @@ What the tables were in each version stands in `migrations/`; a test holds both 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from sqlalchemy import CheckConstraint, Column, ForeignKey, Index, Integer, LargeBinary, MetaData, Table, Text
@@ -96,6 +97,7 @@ instrument = _noun(
     Column("calibrated_on", Day),
     _needed("spans", Written(tuple[Span, ...])),
     *_truth("retired"),
+    _needed("earlier_calibrations", Written(tuple[date, ...])),
 )
 shop = _noun(
     "shop",

@@ -118,7 +118,14 @@ def _nouns() -> None:
     _noun("heater", *_text("vehicle", "name", "sheet", "serial"), *_text_or_none("fitted_on"), *_text("note"))
     op.create_index("ix_heater_vehicle", "heater", ["vehicle"])
     calibrated = _text_or_none("calibrated_on")
-    _noun("instrument", *_text("name", "kind", "serial"), *calibrated, *_text("spans"), *_truth("retired"))
+    _noun(
+        "instrument",
+        *_text("name", "kind", "serial"),
+        *calibrated,
+        *_text("spans"),
+        *_truth("retired"),
+        *_text("earlier_calibrations"),
+    )
     shop = _text("name", "address", "telephone", "email", "technician", "units", "language", "paper")
     _noun("shop", *shop, *_truth("invented"))
     _noun(
