@@ -13,8 +13,8 @@ from random import Random
 from typing import Any
 
 import numpy as np
-from lightoff.shelf import open_shelf
 
+from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
 from lightoff.terms.people import Heater, Instrument, Owner, Vehicle, VehicleKind
 from lightoff.terms.shelf import Catalogue, Limits, Sheet

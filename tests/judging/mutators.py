@@ -62,8 +62,8 @@ NEAR = {
 }
 MINUTES = (-721.3, -719.2, -300.2, -61.7, -25.3, -4.4, -1.2, -0.6, 0.9, 2.3, 7.7, 25.3, 61.7, 130.1, 2000.7)
 JUNK: tuple[Any, ...] = (
-    Decimal("NaN"), Decimal("sNaN"), Decimal("Infinity"), Decimal("-Infinity"), Decimal(-1), Decimal("-0.001"),
-    True, False, "text", 3.5, float("nan"), None,
+    Decimal("NaN"), Decimal("sNaN"), Decimal("Infinity"), Decimal("-Infinity"), Decimal(-1),
+    Decimal("-0.001"), True, False, "text", 3.5, float("nan"), None,
 )  # fmt: skip
 
 
@@ -362,11 +362,11 @@ def beside_the_point(draft: Draft, rnd: Random) -> None:
 
 
 MUTATORS: tuple[Mutator, ...] = (
-    number_near, number_near, number_near, number_anywhere, delete, delete_key, blank, junk, impossible, unit_wrong,
-    state_other, state_other, shift, shift, no_time, sets_close, no_test, second_test, stage_flip, set_number, basis,
-    all_calculated, meter_other, meter_retired, meter_age, meter_span, top, zero_co, response, typed_width, stranger,
-    twice, dispute, dispute_state, late, event, no_flame, dilute, tighten, boat, found_danger, looked, shuffle,
-    place_blank, units_other, beside_the_point,
+    number_near, number_near, number_near, number_anywhere, delete, delete_key, blank, junk, impossible,
+    unit_wrong, state_other, state_other, shift, shift, no_time, sets_close, no_test, second_test,
+    stage_flip, set_number, basis, all_calculated, meter_other, meter_retired, meter_age, meter_span, top,
+    zero_co, response, typed_width, stranger, twice, dispute, dispute_state, late, event, no_flame, dilute,
+    tighten, boat, found_danger, looked, shuffle, place_blank, units_other, beside_the_point,
 )  # fmt: skip
 
 

@@ -86,7 +86,7 @@ class Sighting:
     def content(self) -> tuple[object, ...]:
         r = self.reading
         number = (str(r.value), r.unit) if self.number is None else self.number
-        return (number, r.state, r.basis, r.at_top, r.instrument, r.taken_at)
+        return (number, r.state, r.basis, r.at_top, r.instrument)
 
 
 @dataclass(frozen=True)
@@ -179,8 +179,11 @@ class Bench:
         number, top, junk = self.number_of(r)
         width = Fraction(0)
         if r.key in READ_BY_METER:
-            doubts += self.doubts_of_meter(r)
-            width = self.width_of(r, number)
+            no_meter = self.doubts_of_meter(r)
+            doubts += no_meter
+            width = Fraction(0) if no_meter else self.width_of(r, number)  # the bare number, for the worse
+            if entry.bases and r.basis not in entry.bases:
+                doubts.append("no known basis")
             span = self.span_of(r)
             if number is not None and span is not None:
                 top = top or number >= span[1]
@@ -210,7 +213,8 @@ class Bench:
         if number < 0 or (entry.possible_low is not None and number < Fraction(entry.possible_low) * size):
             return None, False, True
         if entry.possible_high is not None and number > Fraction(entry.possible_high) * size:
-            return None, False, True
+            # More CO or smoke than there can be is still no better than the top of the range.
+            return (number, True, False) if r.key in HAS_UPPER_LIMIT else (None, False, True)
         return number, r.at_top, False
 
     def accuracy_of(self, r: Reading) -> Any:
@@ -228,15 +232,9 @@ class Bench:
         return doubts
 
     def width_of(self, r: Reading, number: Fraction | None) -> Fraction:
-        """U of the class; of an unknown meter the widest that could have read it."""
-        own = self.accuracy_of(r)
-        kinds = self.catalogue.classes.values()
-        able = [own] if own else [k.accuracies[r.key] for k in kinds if r.key in k.accuracies]
-        widths = [
-            max(Fraction(a.absolute) * size_of(r.key, a.unit), Fraction(a.relative) * (number or 0))
-            for a in able
-        ]
-        return max(widths, default=Fraction(0))
+        """U of the class of the meter."""
+        a = self.accuracy_of(r)
+        return max(Fraction(a.absolute) * size_of(r.key, a.unit), Fraction(a.relative) * (number or 0))
 
     def span_of(self, r: Reading) -> tuple[Fraction, Fraction] | None:
         a = self.accuracy_of(r)
@@ -264,7 +262,7 @@ class Bench:
 
     def latest_test(self) -> str | None:
         last: dict[str, datetime] = {}
-        for s in self.seen:
+        for s in self.good:
             test = s.reading.test
             if s.reading.stage == Stage.AS_LEFT and test and s.taken_at is not None:
                 last[test] = max(last.get(test, s.taken_at), s.taken_at)
@@ -419,9 +417,9 @@ def flue_o2(b: Bench) -> Iterator[Fact]:
         return any(len(slot) == 1 and slot[0].sound and slot[0].reading.basis == "dry" for slot in slots)
 
     needed = {"flue_o2_floor", "flue_o2_ceiling"} <= {row.key for row in b.rows("flue_o2")}
-    for n in (1, 2):
-        one = b.the_one("flue_o2", n)
-        yield Fact("flue O2", WITHIN if needed and one and one.reading.basis == "dry" else UNPROVEN)
+    sets = [b.the_one("flue_o2", n) for n in (1, 2)]
+    had = any(one.reading.basis == "dry" for one in sets if one)
+    yield Fact("flue O2", WITHIN if needed and had else UNPROVEN)
     for slot in b.slots_of_test("flue_o2"):
         yield settle("flue O2", [outcome(s) for s in slot], doubted=not all(s.sound for s in slot))
     for slot in b.slots_elsewhere("flue_o2", replaced):
@@ -437,7 +435,7 @@ def dry_o2(s: Sighting | None) -> Fraction | None:
 def air_free(b: Bench, co: Sighting, o2: Sighting | None) -> tuple[int, str]:
     """One CO with one O2 (or none): the worst over the rows of CO air-free."""
     air = b.air_o2()
-    ceiling = amount(b.limits.rows["flue_o2_ceiling"])
+    ceiling = amount(b.limits.rows["air_free_o2"])
     share = dry_o2(o2)
     outcomes = [(OUTSIDE, "")] if co.at_top else []
     c = co.number
@@ -463,36 +461,45 @@ def lower_bound(row: Limit, c: Fraction, co: Sighting) -> int:
     return OUTSIDE if against(row, c, co.width**2) == OUTSIDE else WITHIN
 
 
+def believable_sample(b: Bench, o2: Sighting) -> bool:
+    """Dry, and so little diluted that it may take the place of a danger seen before."""
+    number = dry_o2(o2)
+    return number is not None and number <= amount(b.limits.rows["air_free_o2"])
+
+
 def flue_co(b: Bench) -> Iterator[Fact]:
     effects = {row.effect for row in b.rows("co_air_free")}
     yield Fact("flue CO", WITHIN if {"stop", "not fit"} <= effects else UNPROVEN)
 
-    def partner(co: Sighting) -> list[Sighting]:
+    def same_set(key: str, co: Sighting) -> list[Sighting]:
         r = co.reading
         same = [
             slot
-            for slot in b.slots("flue_o2", lambda s: s.reading.stage == r.stage)
+            for slot in b.slots(key, lambda s: s.reading.stage == r.stage)
             if (slot[0].reading.test, slot[0].reading.set_number) == (r.test, r.set_number)
         ]
         return same[0] if same else []
 
     def told(slot: Slot, *, doubted: bool) -> Fact:
-        o2 = partner(slot[0])
+        o2 = same_set("flue_o2", slot[0])
         pairs = list(product(slot, o2 or [None]))
         doubted = doubted or not o2 or not all(s.sound for s in [*slot, *o2])
         return settle("flue CO", [air_free(b, c, o) for c, o in pairs], doubted=doubted)
 
     def pair_believed(only_the_test: bool) -> bool:
         for slot in b.slots("flue_co", lambda s: s.reading.stage == Stage.AS_LEFT):
-            o2 = partner(slot[0])
+            o2 = same_set("flue_o2", slot[0])
             one_each = len(slot) == 1 and len(o2) == 1 and slot[0].sound and o2[0].sound
             here = b.in_the_test(slot[0]) or not only_the_test
-            if one_each and here and o2[0].reading.basis == "dry":
+            co2 = same_set("flue_co2", slot[0])
+            if one_each and here and len(co2) < 2 and believable_sample(b, o2[0]):
                 return True
         return False
 
-    for n in (1, 2):
-        yield Fact("flue CO", WITHIN if b.the_one("flue_co", n) and b.the_one("flue_o2", n) else UNPROVEN)
+    had = any(b.the_one("flue_co", n) and b.the_one("flue_o2", n) for n in (1, 2))
+    yield Fact("flue CO", WITHIN if had else UNPROVEN)
+    if any(len(slot) > 1 for slot in b.slots_of_test("flue_co2")):
+        yield Fact("flue CO", UNPROVEN)
     for slot in b.slots_of_test("flue_co"):
         yield told(slot, doubted=False)
     for slot in b.slots_elsewhere("flue_co", lambda _, only_the_test: pair_believed(only_the_test)):
@@ -503,16 +510,13 @@ def co2_agrees(b: Bench) -> Iterator[Fact]:
     air, largest = b.air_o2(), Fraction(b.co2_largest)
     if not 0 < largest < 1:
         yield Fact("CO2 agrees", UNPROVEN)
-    for n in (1, 2):
-        co2, o2 = b.the_one("flue_co2", n), b.the_one("flue_o2", n)
-        if co2 is None or o2 is None or o2.reading.basis != "dry" or co2.number is None or o2.number is None:
-            yield Fact("CO2 agrees", UNPROVEN)
-        elif co2.reading.basis == "calculated":
-            yield Fact(
-                "CO2 agrees",
-                WITHIN if fresh_air_good(b, "before") and fresh_air_good(b, "after") else UNPROVEN,
-            )
-        elif co2.reading.basis == "measured":
+    for co2 in b.test_sightings("flue_co2"):
+        if not co2.sound or co2.number is None:
+            continue
+        o2 = b.the_one("flue_o2", co2.reading.set_number)
+        if co2.reading.basis == "calculated":
+            yield Fact("CO2 agrees", WITHIN if fresh_air_good(b, "before") else UNPROVEN)
+        elif co2.reading.basis == "measured" and o2 and o2.reading.basis == "dry" and o2.number is not None:
             gap = abs(co2.number - largest * (1 - o2.number / air))
             yield Fact("CO2 agrees", WITHIN if gap <= co2.width + o2.width * largest / air else UNPROVEN)
         else:
@@ -522,19 +526,21 @@ def co2_agrees(b: Bench) -> Iterator[Fact]:
 def fresh_air_good(b: Bench, when: str) -> bool:
     """Bare fresh air within the row, by the probe of the flue readings, on the right side of them."""
     flue = b.test_sightings(*GAS_SET)
-    if not flue or any(s.taken_at is None for s in flue):
+    times = [s.reading.taken_at for s in flue if s.reading.taken_at is not None]
+    if not flue or len(times) < len(flue):
         return False
-    times = [s.taken_at for s in flue if s.taken_at is not None]
     probes = {s.reading.instrument for s in flue}
     for gas in ("o2", "co"):
-        s = b.the_one(f"fresh_air_{gas}_{when}")
-        if s is None or s.number is None or s.taken_at is None or {s.reading.instrument} != probes:
+        rows, checks = b.rows(f"fresh_air_{gas}"), b.test_sightings(f"fresh_air_{gas}_{when}")
+        if not rows or not checks:
             return False
-        if not (s.taken_at < min(times) if when == "before" else s.taken_at > max(times)):
-            return False
-        rows = b.rows(f"fresh_air_{gas}")
-        if not rows or not all(fresh(row, s.number) for row in rows):
-            return False
+        for s in checks:
+            if not s.sound or s.number is None or s.taken_at is None or {s.reading.instrument} != probes:
+                return False
+            if not (s.taken_at < min(times) if when == "before" else s.taken_at > max(times)):
+                return False
+            if not all(fresh(row, s.number) for row in rows):
+                return False
     return True
 
 
@@ -547,8 +553,6 @@ def fresh(row: Limit, x: Fraction) -> bool:
 
 def fresh_air(b: Bench) -> Iterator[Fact]:
     yield Fact("fresh air", WITHIN if fresh_air_good(b, "after") else UNPROVEN)
-    if any(s.reading.basis != "measured" for s in b.test_sightings("flue_co2")):
-        yield Fact("fresh air", WITHIN if fresh_air_good(b, "before") else UNPROVEN)
 
 
 def smoke(b: Bench) -> Iterator[Fact]:
@@ -590,11 +594,14 @@ def living_space(b: Bench) -> Iterator[Fact]:
             unsound = not outdoor or not all(s.sound for s in [*slot, *outdoor])
             yield settle("living-space CO", [rise(i, o) for i, o in pairs], doubted=doubted or unsound)
 
+    def replaced(key: str, only_the_test: bool) -> bool:
+        return b.believed(key, only_the_test) and b.believed("outdoor_co", only_the_test)
+
     for key in INDOORS:
         yield Fact("living-space CO", WITHIN if b.the_one(key) else UNPROVEN)
         for slot in b.slots_of_test(key):
             yield from told(slot, b.slots_of_test("outdoor_co"), doubted=False)
-        for slot in b.slots_elsewhere(key, b.believed):
+        for slot in b.slots_elsewhere(key, replaced):
             r = slot[0].reading
             same = b.slots(
                 "outdoor_co", lambda s, r=r: (s.reading.stage, s.reading.test) == (r.stage, r.test)
@@ -603,6 +610,7 @@ def living_space(b: Bench) -> Iterator[Fact]:
 
 
 def response_check(b: Bench) -> Iterator[Fact]:
+    yield Fact("response check", WITHIN)
     seen = [s for s in b.test_sightings(*MAY_NOT_READ_ZERO_UNASKED) if s.number is not None]
     for s in seen:
         if s.number != 0:
@@ -624,39 +632,37 @@ def response_check(b: Bench) -> Iterator[Fact]:
 
 
 def two_sets(b: Bench) -> Iterator[Fact]:
-    first = {key: b.the_one(key, 1) for key in GAS_SET}
-    second = {key: b.the_one(key, 2) for key in GAS_SET}
-    sightings = [*first.values(), *second.values()]
-    if any(s is None for s in sightings):
-        yield Fact("two sets", UNPROVEN)
-        return
-    meters = {s.reading.instrument for s in sightings if s}
+    sets: list[list[Sighting]] = []
+    for n in (1, 2):
+        members = [s for s in b.test_sightings(*GAS_SET) if s.reading.set_number == n and s.sound]
+        whole = {s.reading.key for s in members} == set(GAS_SET)
+        yield Fact("two sets", WITHIN if whole else UNPROVEN)
+        sets.append(members)
+    first, second = sets
+    meters = {s.reading.instrument for s in [*first, *second]}
     yield Fact("two sets", WITHIN if len(meters) == 1 else UNPROVEN)
-    starts = [min(s.taken_at for s in each.values() if s and s.taken_at) for each in (first, second)]
+    starts = [min(s.taken_at for s in members if s.taken_at) for members in sets]
     apart = abs(starts[0] - starts[1]) >= b.seconds("sets_apart")
     yield Fact("two sets", WITHIN if apart else UNPROVEN)
-    for key in GAS_SET:
-        one, two = first[key], second[key]
-        assert one is not None
-        assert two is not None
-        assert one.number is not None
-        assert two.number is not None
-        agree = abs(one.number - two.number) <= max(one.width, two.width)
-        yield Fact("two sets", WITHIN if agree and one.reading.basis == two.reading.basis else UNPROVEN)
+    for one, two in product(first, second):
+        if one.reading.key == two.reading.key and one.number is not None and two.number is not None:
+            agree = abs(one.number - two.number) <= max(one.width, two.width)
+            yield Fact("two sets", WITHIN if agree and one.reading.basis == two.reading.basis else UNPROVEN)
 
 
 def steady(b: Bench) -> Iterator[Fact]:
     needed = b.seconds("steady_before_reading")
     flame = {EventKind.FLAME: True, EventKind.FLAME_OUT: False}
+    if any(s.taken_at is None for s in b.test_sightings()):
+        yield Fact("steady", UNPROVEN)  # which reading came first is not known
     for s in b.test_sightings(*NEEDS_THE_FLAME):
         if s.taken_at is None:
-            yield Fact("steady", UNPROVEN)
             continue
         at = s.taken_at
         burns = [(e.at, not flame[e.kind], e) for e in b.events if e.kind in flame and e.at <= at]
         last = max(burns, key=lambda each: each[:2], default=None)
         lit = last is not None and flame[last[2].kind] and at - last[0] >= needed
-        moved = [e.at for e in b.events if e.kind in (EventKind.ADJUSTED, EventKind.OPENED) and e.at <= at]
+        moved = [e.at for e in b.events if e.kind not in flame and e.at <= at]
         settled = not moved or at - max(moved) >= needed
         yield Fact("steady", WITHIN if lit and settled else UNPROVEN)
 
@@ -665,6 +671,8 @@ def one_test(b: Bench) -> Iterator[Fact]:
     times = [s.taken_at for s in b.test_sightings() if s.taken_at is not None]
     if not times:
         return
+    if any(s.taken_at is None for s in b.test_sightings()):
+        yield Fact("one test", UNPROVEN)
     yield Fact("one test", WITHIN if max(times) - min(times) <= b.seconds("test_window") else UNPROVEN)
     touching = (EventKind.ADJUSTED, EventKind.OPENED, EventKind.CLOSED_UP)
     touched = any(e.kind in touching and e.at > min(times) for e in b.events)
@@ -674,17 +682,20 @@ def one_test(b: Bench) -> Iterator[Fact]:
 def calibration(b: Bench) -> Iterator[Fact]:
     row = b.tightened(b.limits.rows["calibration_age"])
     oldest = amount(row) / 86400
-    used = [*b.test_sightings(*READ_BY_METER), *(s for s in b.good if s.reading.key == "co_response")]
-    for s in used:
+    for s in b.test_sightings(*READ_BY_METER):
         meter = b.case.instruments.get(s.reading.instrument or "")
         kind = b.catalogue.classes.get(meter.kind) if meter else None
         if meter is None or kind is None:
             yield Fact("calibration", UNPROVEN)
         elif kind.electronic:
-            if meter.calibrated_on is None or s.taken_at is None:
+            if meter.calibrated_on is None:
                 yield Fact("calibration", UNPROVEN)
                 continue
-            days = (s.taken_at.astimezone(UTC).date() - meter.calibrated_on).days
+            taken_at = s.reading.taken_at
+            if taken_at is None:
+                yield Fact("calibration", UNPROVEN)
+                continue
+            days = (taken_at.astimezone(UTC).date() - meter.calibrated_on).days
             yield Fact("calibration", WITHIN if 0 <= days <= oldest else UNPROVEN)
 
 
@@ -770,7 +781,7 @@ def belongs_here(b: Bench) -> Iterator[Fact]:
 
 def conflict(b: Bench) -> Iterator[Fact]:
     seen: dict[object, set[object]] = {}
-    for s in b.seen:
+    for s in b.good:
         seen.setdefault(s.slot, set()).add(s.content)
     disputed = any(len(contents) > 1 for contents in seen.values())
     yield Fact("conflict", UNPROVEN if disputed else WITHIN)
