@@ -330,13 +330,13 @@ def _as_left(
         book.number(
             "smoke_number",
             104,
-            0.5 if state.smoke > 0.35 else 0.0,
+            round(2 * state.smoke) / 2,
             "smoke no.",
             1,
             stage,
             **_by(book, "smoke_pump"),
         )
-        book.state("smoke_spot_look", 104, "no colour", stage)
+        book.state("smoke_spot_look", 104, "grey" if state.smoke >= 1.0 else "no colour", stage)
         _bottle(book, 106, unit, fuel, start, stage)
     book.state("exhaust_path", 112, "sound and clear", stage)
     book.state("inlet_path", 112, "seated and clear", stage)

@@ -1,0 +1,117 @@
+"""The commands and their options. What a command needs is imported when it runs, so that help is quick."""
+
+from __future__ import annotations
+
+
+from pathlib import Path
+
+import click
+
+from lightoff.cli.telling import Told
+
+_UNITS = click.option(
+    "--units", type=click.Choice(["metric", "us"]), help="Units of the figures; the visit's own shop by default."
+)
+_FILE = click.argument("file", type=click.Path(path_type=Path, allow_dash=True))
+_HOST = click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+_PORT = click.option(
+    "--port", type=click.IntRange(0, 65535), default=8000, show_default=True, help="A free one if it is taken."
+)
+_ALLOW = click.option(
+    "--allow-host", "hosts", multiple=True, metavar="NAME", help="A further name that browsers may use."
+)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]}, cls=Told)
+@click.version_option(package_name="lightoff")
+def main() -> None:
+    """Judges how a small diesel-fired hydronic heater burns, and proves it with numbers."""
+
+
+@main.command(no_args_is_help=True)
+@click.argument("file", type=click.Path(path_type=Path, allow_dash=True), required=False)
+@click.option("--json", "as_json", is_flag=True, help="The whole assessment as data.")
+@click.option("--keep-going", is_flag=True, help="Judge the good rows of a file beside its bad ones.")
+@click.option("--schema", is_flag=True, help="Print the JSON Schema of a visit file, and end.")
+@click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its own shelf.")
+@_UNITS
+def assess(
+    file: Path | None, *, as_json: bool, keep_going: bool, schema: bool, shop: Path | None, units: str | None
+) -> None:
+    """Judge the visit in FILE (- for standard input).
+
+    Ends with 0 fit as tested, 10 not proven, 20 not fit, 30 stop; 1 is an error, 2 a wrong call.
+    """
+    from lightoff.cli import assessing
+
+    if schema:
+        assessing.print_schema()
+        return
+    if file is None:
+        raise click.UsageError("Name the visit file to judge, or - for standard input.")
+    assessing.assess(file, as_json=as_json, keep_going=keep_going, shop=shop, units=units)
+
+
+@main.command()
+@_FILE
+@click.option("-o", "--output", type=click.Path(path_type=Path), required=True, help="The PDF to write.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), help="The visit's own shop by default.")
+@click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its shelf and pictures.")
+@_UNITS
+def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, units: str | None) -> None:
+    """Write the owner's report of the visit in FILE as PDF."""
+    from lightoff.cli import reporting
+
+    reporting.report(file, output=output, paper=paper, shop=shop, units=units)
+
+
+@main.command()
+@click.option(
+    "--shop",
+    type=click.Path(path_type=Path),
+    default=Path("shop"),
+    show_default=True,
+    help="The shop's folder; made if it is not there.",
+)
+@_HOST
+@_PORT
+@_ALLOW
+def serve(*, shop: Path, host: str, port: int, hosts: tuple[str, ...]) -> None:
+    """Serve your own shop to this computer's browser."""
+    from lightoff.cli import serving
+
+    serving.serve(shop, host=host, port=port, hosts=hosts)
+
+
+@main.command()
+@click.option("--folder", type=click.Path(path_type=Path), help="Where the invented shop lies.")
+@click.option("--fresh", is_flag=True, help="Make it anew; what was typed into it is gone.")
+@_HOST
+@_PORT
+@_ALLOW
+def demo(*, folder: Path | None, fresh: bool, host: str, port: int, hosts: tuple[str, ...]) -> None:
+    """Serve an invented shop, to try everything out."""
+    from lightoff.cli import serving
+
+    serving.demo(folder, fresh=fresh, host=host, port=port, hosts=hosts)
+
+
+@main.command()
+@click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its own fuels.")
+@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True)
+def fuels(*, shop: Path | None, units: str) -> None:
+    """List the fuels on the shelf with their key numbers and sources."""
+    from lightoff.cli import listing
+
+    listing.fuels(shop, units=units)
+
+
+@main.command()
+@click.option("--shop", type=click.Path(path_type=Path), help="The shop's folder to look over.")
+def doctor(*, shop: Path | None) -> None:
+    """Look the installation and a shop's book over, and say what to do."""
+    from lightoff.cli import doctoring
+
+    doctoring.doctor(shop)
+
+

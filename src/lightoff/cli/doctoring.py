@@ -1,0 +1,125 @@
+"""`lightoff doctor`: what is in order, what is not, and what to do."""
+
+from __future__ import annotations
+
+import hashlib
+import platform
+import shutil
+import sys
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from importlib.metadata import version
+from importlib.resources import files
+from pathlib import Path
+
+import click
+
+from lightoff.cli.telling import ERROR, printable
+from lightoff.ground.errors import LightoffError
+from lightoff.ground.message import Message, message
+from lightoff.shelf import open_shelf
+from lightoff.texts import Speaker
+from lightoff.work.workshop import BOOK, open_shop
+
+_OLDEST_PYTHON = (3, 11)
+_LEAST_FREE_BYTES = 200_000_000  # some thousand visits and their pictures; common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing looked at."""
+
+    is_good: bool
+    said: Message
+
+
+def doctor(shop: Path | None) -> None:
+    """Look everything over; ends with 1 if something needs doing."""
+    speaker, all_good = Speaker(), True
+    for finding in _findings(shop):
+        all_good &= finding.is_good
+        mark = speaker.text("cli.good" if finding.is_good else "cli.bad")
+        click.echo(printable(f"{mark:<6} {speaker.say(finding.said)}", sys.stdout))
+    click.get_current_context().exit(0 if all_good else ERROR)
+
+
+def _findings(shop: Path | None) -> Iterator[Finding]:
+    told = f"{platform.python_implementation()} {platform.python_version()}"
+    good = sys.version_info >= _OLDEST_PYTHON
+    said = message("cli.doctor_python", version=version("lightoff"), python=told)
+    yield Finding(is_good=good, said=said)
+    yield _fonts()
+    if shop is None:
+        yield from _shelf(None)
+        yield Finding(is_good=True, said=message("cli.doctor_no_shop"))
+        return
+    yield from _shelf(shop / "shelf")
+    yield _disk(shop)
+    yield from _book(shop)
+
+
+def _fonts() -> Finding:
+    folder = files("lightoff.report") / "fonts"
+    manifest = tomllib.loads((folder / "manifest.toml").read_text(encoding="utf-8"))
+    bad = []
+    for row in _rows(manifest):
+        name = str(row.get("file") or row.get("path") or row.get("name"))
+        try:
+            data = (folder / name).read_bytes()
+        except OSError:
+            bad.append(name)
+            continue
+        if hashlib.sha256(data).hexdigest() != row["sha256"]:
+            bad.append(name)
+    if bad:
+        return Finding(is_good=False, said=message("cli.doctor_fonts_bad", files=", ".join(bad)))
+    return Finding(is_good=True, said=message("cli.doctor_fonts"))
+
+
+def _rows(manifest: object) -> Iterator[dict[str, str]]:
+    """The tables of a manifest that name a file with its hash, however deep they stand."""
+    if isinstance(manifest, dict):
+        if "sha256" in manifest and isinstance(manifest["sha256"], str):
+            yield manifest
+        for value in manifest.values():
+            yield from _rows(value)
+    elif isinstance(manifest, list):
+        for value in manifest:
+            yield from _rows(value)
+
+
+def _shelf(folder: Path | None) -> Iterator[Finding]:
+    shelf = open_shelf(folder)
+    for problem in shelf.problems:
+        yield Finding(is_good=False, said=problem.message)
+    if not shelf.problems:
+        yield Finding(is_good=True, said=message("cli.doctor_shelf", version=shelf.limits.version))
+
+
+def _disk(shop: Path) -> Finding:
+    there = next((each for each in (shop, *shop.absolute().parents) if each.exists()), Path("/"))
+    free = shutil.disk_usage(there).free
+    megabytes = free // 1_000_000
+    key = "cli.doctor_disk" if free >= _LEAST_FREE_BYTES else "cli.doctor_disk_full"
+    return Finding(is_good=free >= _LEAST_FREE_BYTES, said=message(key, megabytes=megabytes))
+
+
+def _book(shop: Path) -> Iterator[Finding]:
+    if not (shop / BOOK).is_file():
+        yield Finding(is_good=False, said=message("cli.doctor_no_book", path=str(shop / BOOK)))
+        return
+    try:
+        with open_shop(shop, create=False) as workshop:
+            found = workshop.book.check()
+    except LightoffError as error:
+        yield Finding(is_good=False, said=error.message)
+        return
+    for words in found.damage:
+        yield Finding(is_good=False, said=message("cli.doctor_damage", reason=words[:200]))
+    if found.altered:
+        yield Finding(is_good=False, said=message("cli.doctor_altered", count=len(found.altered)))
+    if found.differing:
+        yield Finding(is_good=False, said=message("cli.doctor_differing", tables=", ".join(found.differing)))
+    if found.is_sound:
+        yield Finding(is_good=True, said=message("cli.doctor_book", count=sum(found.counts.values())))

@@ -1,0 +1,50 @@
+"""Files and clocks at the door of the command line."""
+
+from __future__ import annotations
+
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+from lightoff.ground.errors import Refusal
+from lightoff.ground.message import message
+from lightoff.shelf import Shelf, open_shelf
+from lightoff.work.visit_file_text import LARGEST_BYTES, check_size
+
+STDIN = "-"
+SHELF = "shelf"  # in a shop's folder
+
+
+def file_bytes(file: Path) -> bytes:
+    """The bytes of a file or of standard input; no more is read than a visit can have.
+
+    Raises Refusal for a file that cannot be read, and for one that is too large.
+    """
+    name = file.name
+    try:
+        if str(file) == STDIN:
+            data = sys.stdin.buffer.read(LARGEST_BYTES + 1)
+        else:
+            if file.is_file():
+                check_size(file.stat().st_size, name)
+            with file.open("rb") as opened:
+                data = opened.read(LARGEST_BYTES + 1)
+    except OSError as trouble:
+        reason = trouble.strerror or str(trouble)
+        raise Refusal(message("visit_file.cannot_read", file=str(file), reason=reason)) from trouble
+    except ValueError as trouble:  # a name with a zero byte
+        raise Refusal(message("visit_file.cannot_read", file=repr(str(file)), reason=str(trouble))) from None
+    check_size(len(data), name)
+    return data
+
+
+def shelf_of(shop: Path | None) -> Shelf:
+    """The shipped shelf, with a shop's own edits where a shop is named. Raises Refusal for no folder."""
+    if shop is not None and not shop.is_dir():
+        raise Refusal(message("cli.no_such_shop", path=str(shop)))
+    return open_shelf(None if shop is None else shop / SHELF)
+
+
+def moment() -> datetime:
+    """The time by this computer, to the second."""
+    return datetime.now(tz=UTC).replace(microsecond=0)

@@ -1,0 +1,109 @@
+"""`lightoff serve` and `lightoff demo`: a shop's pages on this computer."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import sys
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+from lightoff.cli.reading import moment
+from lightoff.cli.telling import say
+from lightoff.ground.errors import Refusal
+from lightoff.ground.message import message
+from lightoff.texts import Speaker
+from lightoff.work.workshop import open_shop
+
+_EVERYWHERE = ("0.0.0.0", "::")
+_ALWAYS = ("127.0.0.1", "localhost")
+_BACKLOG = 128
+
+
+def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
+    """Serve a shop until Ctrl-C."""
+    import uvicorn
+
+    from lightoff.web.app import create_app
+
+    speaker = Speaker()
+    with _listening(host, port) as listener, open_shop(shop) as workshop:
+        for problem in workshop.shelf.problems:
+            say(speaker.say(problem.message))
+        app = create_app(workshop, allowed_hosts=(*_ALWAYS, *_names(host), *hosts))
+        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
+        taken = listener.getsockname()[1]
+        if port not in (0, taken):
+            click.echo(speaker.text("cli.port_taken", port=str(port)))
+        shown = "127.0.0.1" if host in _EVERYWHERE else host
+        address = f"http://{f'[{shown}]' if ':' in shown else shown}:{taken}"
+        click.echo(speaker.text("cli.serving", address=address))
+        if host in _EVERYWHERE:
+            click.echo(speaker.text("cli.whole_network"))
+        sys.stdout.flush()
+        signal.signal(signal.SIGTERM, _end)
+        try:
+            uvicorn.Server(config).run(sockets=[listener])
+        except KeyboardInterrupt:
+            pass
+    click.echo(speaker.text("cli.ended"))
+
+
+def demo(folder: Path | None, *, fresh: bool, host: str, port: int, hosts: tuple[str, ...]) -> None:
+    """Serve the invented shop, made where it is missing."""
+    from lightoff.work.make_demo_shop import MARK, make_demo_shop
+
+    place = folder or data_folder() / "demo-shop"
+    speaker = Speaker()
+    if fresh or not (place / MARK).is_file():
+        click.echo(speaker.text("cli.making_demo", path=str(place)))
+        make_demo_shop(place, moment(), fresh=fresh)
+    click.echo(speaker.text("cli.demo"))
+    serve(place, host=host, port=port, hosts=hosts)
+
+
+def data_folder() -> Path:
+    """Where this user's programs keep their data, by the custom of the system."""
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local") / "lightoff"
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Application Support" / "lightoff"
+    return Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "lightoff"
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    """A socket on the port, or on a free one where that is taken. Raises Refusal."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    for attempt in dict.fromkeys((port, 0)):
+        listener = socket.socket(family, socket.SOCK_STREAM)
+        if os.name == "posix":
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((host, attempt))
+            listener.listen(_BACKLOG)
+        except OSError as trouble:
+            listener.close()
+            reason = trouble.strerror or str(trouble)
+        else:
+            return listener
+    raise Refusal(message("cli.cannot_listen", host=host, reason=reason), field="host")
+
+
+def _names(host: str) -> tuple[str, ...]:
+    """Names under which browsers of the network reach this computer."""
+    if host not in _EVERYWHERE:
+        return (host,)
+    name = socket.gethostname()
+    try:
+        found = {str(each[4][0]) for each in socket.getaddrinfo(name, None)}
+    except OSError:
+        found = set()
+    return (name, f"{name}.local", *sorted(found))
+
+
+def _end(*_: object) -> NoReturn:
+    """A polite request to end is what Ctrl-C is."""
+    raise KeyboardInterrupt

@@ -1,0 +1,171 @@
+"""A judged visit as a page of plain text."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from lightoff.ground.message import Amount, AsWritten, Message
+from lightoff.ground.sources import SOURCES
+from lightoff.judging.assessment import Assessment, Figure, Judgement, Verdict
+from lightoff.terms.case import Case
+from lightoff.terms.shelf import Limit
+from lightoff.terms.visit import Stage
+from lightoff.texts import Speaker
+
+GLYPHS = {Verdict.STOP: "⯃", Verdict.NOT_FIT: "▲", Verdict.NOT_PROVEN: "□", Verdict.FIT: "●"}
+_WIDEST = 96
+_INDENT = "  "
+
+
+def summary(case: Case, assessment: Assessment, speaker: Speaker) -> str:
+    """What a technician wants to know, worst first; the words are those of page and report."""
+    sections = (
+        _head(case, assessment, speaker),
+        _said("cli.work_done", [assessment.work_done], speaker, more=case.visit.work_done),
+        _said("cli.measured", [assessment.measured], speaker),
+        _figures(assessment, speaker),
+        _gates(assessment, speaker),
+        _helps_most(assessment, speaker),
+        _said("cli.notices", assessment.notices, speaker),
+        _said("cli.travel", assessment.travel, speaker),
+        _said("cli.cautions", _once(c for a in assessment.areas for c in a.cautions), speaker),
+        _said("cli.next", _once(n for a in assessment.areas for n in a.next_steps), speaker),
+        _foot(case, assessment, speaker),
+    )
+    return "\n\n".join("\n".join(lines) for section in sections if (lines := list(section)))
+
+
+def _head(case: Case, assessment: Assessment, speaker: Speaker) -> Iterator[str]:
+    day = case.visit.started_at.date()
+    yield speaker.text("cli.title", vehicle=case.vehicle.name, heater=case.heater.name, day=day)
+    verdict = assessment.verdict.verdict
+    yield f"{_glyph(verdict)}{speaker.text(f'verdict.{verdict}')}"
+    for stop in assessment.verdict.stops:
+        yield f"{_INDENT}{speaker.text(f'stops.{stop}')}."
+    yield from _wrapped(speaker.say(assessment.said))
+
+
+def _glyph(verdict: Verdict) -> str:
+    """The verdict's shape, where the terminal can draw it; its word stands beside it anyway."""
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    try:
+        GLYPHS[verdict].encode(encoding)
+    except UnicodeEncodeError:
+        return ""
+    return f"{GLYPHS[verdict]} "
+
+
+def _said(
+    heading: str, said: Iterable[Message], speaker: Speaker, *, more: Iterable[str] = ()
+) -> Iterator[str]:
+    sentences = [*(speaker.say(each) for each in said), *more]
+    if sentences:
+        yield speaker.text(heading)
+        for sentence in sentences:
+            yield from _wrapped(sentence)
+
+
+def _figures(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
+    limits = {row.quantity: row for gate in reversed(assessment.verdict.gates) for row in gate.limits}
+    for stage in (Stage.AS_FOUND, Stage.AS_LEFT):
+        figures = {figure.key: figure for figure in reversed(assessment.figures(stage))}
+        if not figures:
+            continue
+        if stage is Stage.AS_LEFT and assessment.figures(Stage.AS_FOUND):
+            yield ""
+        yield speaker.text("cli.figures", stage=f"@stage.{stage}")
+        rows = [
+            _figure(figures[key], limits.get(key), speaker)
+            for key in dict.fromkeys(figure.key for figure in assessment.figures(stage))
+        ]
+        name_width, number_width = (max(len(row[column]) for row in rows) for column in (0, 1))
+        for name, number, limit in rows:
+            line = f"{_INDENT}{name:<{name_width}}  {number:<{number_width}}  {limit}"
+            hang = " " * (len(_INDENT) + name_width + 2 + number_width + 2)
+            yield from textwrap.wrap(line.rstrip(), _width(), subsequent_indent=hang) or [""]
+
+
+def _figure(figure: Figure, used: Limit | None, speaker: Speaker) -> tuple[str, str, str]:
+    half_width = figure.estimate.half_width or None
+    amount = Amount(value=figure.estimate.value, dimension=figure.dimension, half_width=half_width)
+    limit = figure.limit or used
+    beside = ""
+    if limit is not None and limit.value is not None:
+        beside = _limit(limit, speaker)
+    elif figure.expected is not None:
+        low, high = (
+            Amount(value=each, dimension=figure.dimension)
+            for each in (figure.expected.low, figure.expected.high)
+        )
+        beside = speaker.text("cli.expected", low=low, high=high)
+    return speaker.text(f"figure.{figure.key}"), speaker.amount(amount), beside
+
+
+def _limit(row: Limit, speaker: Speaker) -> str:
+    """A limit as its row gives it, with where it comes from."""
+    words = ", ".join(row.states)
+    if row.value is not None:
+        words = speaker.as_written(AsWritten(value=row.value, unit=row.unit))
+        if row.tolerance is not None:
+            words += f" ± {speaker.as_written(AsWritten(value=row.tolerance, unit=row.unit))}"
+    comparison = speaker.text(f"comparison.{row.comparison}")
+    return speaker.text("cli.limit", comparison=comparison, limit=words, source=_source(row))
+
+
+def _source(row: Limit) -> str:
+    known = SOURCES.get(row.source)
+    return row.source if known is None else ", ".join(filter(None, (known.title, known.place)))
+
+
+def _gates(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
+    for judgement in (Judgement.STOP, Judgement.OUTSIDE, Judgement.NOT_PROVEN):
+        said = [gate for gate in assessment.verdict.gates if gate.judgement is judgement]
+        if not said:
+            continue
+        yield speaker.text("cli.gates", judgement=f"@judgement.{judgement}")
+        for gate in said:
+            yield from _wrapped(speaker.say(gate.said))
+            if judgement is not Judgement.NOT_PROVEN:
+                for row in gate.limits:
+                    yield from _wrapped(_limit(row, speaker), indent=_INDENT * 2)
+
+
+def _helps_most(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
+    key = assessment.most_useful
+    if key is not None and speaker.has(f"reading.{key}"):
+        yield speaker.text("cli.most_useful", reading=f"@reading.{key}")
+        if speaker.has(f"reading_how.{key}"):
+            yield from _wrapped(speaker.text(f"reading_how.{key}"))
+
+
+def _foot(case: Case, assessment: Assessment, speaker: Speaker) -> Iterator[str]:
+    if case.shop.invented:
+        yield speaker.text("cli.invented")
+    yield from _wrapped(
+        speaker.text(
+            "cli.judged",
+            version=assessment.limits_version,
+            inputs=assessment.inputs_sha256[:12],
+            shelf=assessment.shelf_sha256[:12],
+        ),
+        indent="",
+    )
+
+
+def _once(said: Iterable[Message]) -> list[Message]:
+    found: list[Message] = []
+    for each in said:
+        if each not in found:
+            found.append(each)
+    return found
+
+
+def _wrapped(text: str, *, indent: str = _INDENT) -> list[str]:
+    return textwrap.wrap(text, _width(), initial_indent=indent, subsequent_indent=indent)
+
+
+def _width() -> int:
+    return max(40, min(_WIDEST, shutil.get_terminal_size().columns))
