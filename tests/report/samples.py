@@ -75,27 +75,57 @@ ROWS = {
     for row in (
         limit("flue_o2_floor", "flue_o2", Comparison.AT_LEAST, "2.0", "%"),
         limit("co_air_free_fit", "co_air_free", Comparison.AT_MOST, "200", "ppm"),
-        limit("co_air_free_stop", "co_air_free", Comparison.AT_MOST, "400", "ppm", effect="stop", stops="do not fire"),
+        limit(
+            "co_air_free_stop",
+            "co_air_free",
+            Comparison.AT_MOST,
+            "400",
+            "ppm",
+            effect="stop",
+            stops="do not fire",
+        ),
         limit("smoke_number_fit", "smoke_number", Comparison.AT_MOST, "1", "smoke no."),
         limit("living_space_co_fit", "living_space_co_rise", Comparison.BELOW, "9", "ppm"),
         limit(
-            "living_space_co_stop", "living_space_co_rise", Comparison.BELOW, "35", "ppm", effect="stop",
-            stops="leave the vehicle", basis="health", source="a health authority, edition, table",
+            "living_space_co_stop",
+            "living_space_co_rise",
+            Comparison.BELOW,
+            "35",
+            "ppm",
+            effect="stop",
+            stops="leave the vehicle",
+            basis="health",
+            source="a health authority, edition, table",
         ),
-        limit("fresh_air_o2", "fresh_air_o2", Comparison.EQUALS_WITHIN, "20.9", "%", tolerance=Decimal("0.3"),
-              effect="not proven", gate=Gate.EVIDENCE),
+        limit(
+            "fresh_air_o2",
+            "fresh_air_o2",
+            Comparison.EQUALS_WITHIN,
+            "20.9",
+            "%",
+            tolerance=Decimal("0.3"),
+            effect="not proven",
+            gate=Gate.EVIDENCE,
+        ),
         limit("exhaust_sound", "exhaust_path", Comparison.ONE_OF, None, "", states=("sound and clear",)),
         limit("calibration_age", "calibration_age", Comparison.AT_MOST, "365", "d", effect="not proven"),
-        limit("steady_before_reading", "steady_running", Comparison.AT_LEAST, "5", "min", effect="not proven"),
+        limit(
+            "steady_before_reading", "steady_running", Comparison.AT_LEAST, "5", "min", effect="not proven"
+        ),
     )
-}  # fmt: skip
+}
 
 
 def accuracy(key: str, absolute: str, relative: str, unit: str) -> Accuracy:
     return Accuracy(
-        key=key, absolute=Decimal(absolute), relative=Decimal(relative), unit=unit, low=Decimal(0),
-        high=Decimal(2000), source="invented",
-    )  # fmt: skip
+        key=key,
+        absolute=Decimal(absolute),
+        relative=Decimal(relative),
+        unit=unit,
+        low=Decimal(0),
+        high=Decimal(2000),
+        source="invented",
+    )
 
 
 CLASSES = {
@@ -109,24 +139,51 @@ CLASSES = {
         },
     ),
     "smoke_pump": InstrumentClass(
-        key="smoke_pump", electronic=False, accuracies={"smoke_number": accuracy("smoke_number", "0.5", "0", "smoke no.")}
+        key="smoke_pump",
+        electronic=False,
+        accuracies={"smoke_number": accuracy("smoke_number", "0.5", "0", "smoke no.")},
     ),
     "living_space_co_meter": InstrumentClass(
         key="living_space_co_meter",
         electronic=True,
         accuracies={"living_space_co_running": accuracy("living_space_co_running", "2", "0.05", "ppm")},
     ),
-}  # fmt: skip
+}
 
 SHEET = Sheet(
-    key="generic_12_kw", name="Generic 12 kW", sha256="5" * 64, source="invented", invented=True,
-    heat_output_w=12000, fuel_flow_kg_s=3.5e-4, feed=Feed.METERING_PUMP, supply_v=12, igniter_w=100, igniter_v=12,
-    fan_current_a=4, compressor_current_a=3, pump_current_a=2, light_off_low_s=32, light_off_high_s=48, trials=2,
-    pre_purge_s=10, after_run_s=180, coolant_volume_m3=0.012, thermostat_off_k=358, high_limit_k=378,
-    o2_dry_low_fraction=0.041, o2_dry_high_fraction=0.059, atomising_gauge_pressure_pa=22000,
-    low_voltage_cut_out_v=10.5, stack_temperature_highest_k=None, fastening="", igniter_holder="", window="",
-    inlet="", tightens=MappingProxyType({}),
-)  # fmt: skip
+    key="generic_12_kw",
+    name="Generic 12 kW",
+    sha256="5" * 64,
+    source="invented",
+    invented=True,
+    heat_output_w=12000,
+    fuel_flow_kg_s=3.5e-4,
+    feed=Feed.METERING_PUMP,
+    supply_v=12,
+    igniter_w=100,
+    igniter_v=12,
+    fan_current_a=4,
+    compressor_current_a=3,
+    pump_current_a=2,
+    light_off_low_s=32,
+    light_off_high_s=48,
+    trials=2,
+    pre_purge_s=10,
+    after_run_s=180,
+    coolant_volume_m3=0.012,
+    thermostat_off_k=358,
+    high_limit_k=378,
+    o2_dry_low_fraction=0.041,
+    o2_dry_high_fraction=0.059,
+    atomising_gauge_pressure_pa=22000,
+    low_voltage_cut_out_v=10.5,
+    stack_temperature_highest_k=None,
+    fastening="",
+    igniter_holder="",
+    window="",
+    inlet="",
+    tightens=MappingProxyType({}),
+)
 
 
 def shelf() -> SmallShelf:
@@ -141,29 +198,43 @@ def shelf() -> SmallShelf:
 
 def reading(key: str, value: str, unit: str, instrument: str | None, stage: Stage = Stage.AS_LEFT) -> Reading:
     return Reading(
-        id=f"{key}-{stage}", heater="h", key=key, stage=stage, taken_at=START + timedelta(minutes=52),
-        value=Decimal(value), unit=unit, instrument=instrument,
-    )  # fmt: skip
+        id=f"{key}-{stage}",
+        heater="h",
+        key=key,
+        stage=stage,
+        taken_at=START + timedelta(minutes=52),
+        value=Decimal(value),
+        unit=unit,
+        instrument=instrument,
+    )
 
 
 def case(**changes: object) -> Case:
     """A finished visit to a boat; `changes` replace fields of Case, or of its visit as visit_<field>."""
     visit = Visit(
-        id="v", heater="h", started_at=START, closed_at=JUDGED, technician="J. Aalto",
+        id="v",
+        heater="h",
+        started_at=START,
+        closed_at=JUDGED,
+        technician="J. Aalto",
         complaint="It lit and died after 11 minutes",
         work_done=(
             "Renewed the O-ring of the filter head, the fuel filter and the nozzle with its O-rings",
             "Cleaned the burn tube",
             "What was opened was closed again and ran without a leak",
         ),
-        service_complete=True, fuel="", place=Place(name="Ferry Basin", altitude_m=420.0),
+        service_complete=True,
+        fuel="",
+        place=Place(name="Ferry Basin", altitude_m=420.0),
         readings=(
-            reading("flue_o2", "4.8", "%", "probe"), reading("flue_co", "38", "ppm", "probe"),
-            reading("stack_gas_temperature", "236", "degC", "probe"), reading("smoke_number", "0", "smoke no.", "pump"),
+            reading("flue_o2", "4.8", "%", "probe"),
+            reading("flue_co", "38", "ppm", "probe"),
+            reading("stack_gas_temperature", "236", "degC", "probe"),
+            reading("smoke_number", "0", "smoke no.", "pump"),
             reading("living_space_co_running", "1", "ppm", "meter"),
         ),
         note="The exhaust bracket is rusty; renew it next year",
-    )  # fmt: skip
+    )
     for key in [key for key in changes if key.startswith("visit_")]:
         visit = replace(visit, **{key.removeprefix("visit_"): changes.pop(key)})  # type: ignore[arg-type]
     fields: dict[str, object] = {
@@ -190,16 +261,26 @@ def case(**changes: object) -> Case:
 
 
 def figure(
-    key: str, value: float, half: float, dimension: str, stage: Stage = Stage.AS_LEFT, *,
-    limit: str = "", expected: tuple[float, float] | None = None,
-) -> Figure:  # fmt: skip
+    key: str,
+    value: float,
+    half: float,
+    dimension: str,
+    stage: Stage = Stage.AS_LEFT,
+    *,
+    limit: str = "",
+    expected: tuple[float, float] | None = None,
+) -> Figure:
     band = None
     if expected is not None:
         band = Estimate(value=sum(expected) / 2, low=expected[0], high=expected[1], coverage=0.95)
     return Figure(
-        key=key, estimate=Estimate.from_half_width(value, half), dimension=dimension, stage=stage,
-        limit=ROWS[limit] if limit else None, expected=band,
-    )  # fmt: skip
+        key=key,
+        estimate=Estimate.from_half_width(value, half),
+        dimension=dimension,
+        stage=stage,
+        limit=ROWS[limit] if limit else None,
+        expected=band,
+    )
 
 
 FOUND = Stage.AS_FOUND
@@ -237,9 +318,17 @@ LIGHT_FIGURES = (
 
 def point(o2: float, co2: float, stage: Stage = Stage.AS_LEFT, *, now: bool = True) -> BurnPoint:
     return BurnPoint(
-        visit="v", at=JUDGED, stage=stage, o2_fraction=o2, o2_half_width=0.003, co2_fraction=co2,
-        co2_half_width=0.006, co2_is_measured=True, air_ratio=1.28, now=now,
-    )  # fmt: skip
+        visit="v",
+        at=JUDGED,
+        stage=stage,
+        o2_fraction=o2,
+        o2_half_width=0.003,
+        co2_fraction=co2,
+        co2_half_width=0.006,
+        co2_is_measured=True,
+        air_ratio=1.28,
+        now=now,
+    )
 
 
 def burn_triangle(*points: BurnPoint) -> Triangle:
@@ -258,9 +347,14 @@ def burn_triangle(*points: BurnPoint) -> Triangle:
         steps = [0.2095 * step / 30 for step in range(31)]
         lines.append((share, tuple((o2, on_line(o2) - share) for o2 in steps if on_line(o2) > share)))
     return Triangle(
-        fuel="diesel_2", co2_largest_fraction=largest, o2_floor_fraction=0.02, air_ratios=tuple(ratios),
-        co_lines=tuple(lines), points=points, expected_o2=(0.041, 0.059),
-    )  # fmt: skip
+        fuel="diesel_2",
+        co2_largest_fraction=largest,
+        o2_floor_fraction=0.02,
+        air_ratios=tuple(ratios),
+        co_lines=tuple(lines),
+        points=points,
+        expected_o2=(0.041, 0.059),
+    )
 
 
 def gate(name: str, judgement: Judgement, said: str = "all_belong", **more: object) -> GateResult:
@@ -268,9 +362,13 @@ def gate(name: str, judgement: Judgement, said: str = "all_belong", **more: obje
     rows = tuple(ROWS[key] for key in more.pop("rows", ()))  # type: ignore[attr-defined]
     missing = tuple(more.pop("missing", ()))  # type: ignore[call-overload]
     return GateResult(
-        gate=name, judgement=judgement, said=message(f"judging.{said}", **more), limits=rows, stops=stops,
+        gate=name,
+        judgement=judgement,
+        said=message(f"judging.{said}", **more),
+        limits=rows,
+        stops=stops,
         missing=missing,
-    )  # type: ignore[arg-type]  # fmt: skip
+    )  # type: ignore[arg-type]
 
 
 WITHIN, OPEN, OUTSIDE, STOP = (
@@ -293,21 +391,47 @@ GOOD_GATES = (
 ALL_OPEN = tuple(
     gate(name, OPEN, "missing", what=f"@gate.{name.replace(' ', '_')}", missing=("flue_o2",))
     for name in (
-        "flue O2", "flue CO", "CO2 agrees", "smoke", "smoke spot", "living-space CO", "two sets", "steady",
-        "one test", "fresh air", "zero", "sampling line", "exhaust path", "inlet", "fuel joints", "light-off",
-        "after-run", "trials",
+        "flue O2",
+        "flue CO",
+        "CO2 agrees",
+        "smoke",
+        "smoke spot",
+        "living-space CO",
+        "two sets",
+        "steady",
+        "one test",
+        "fresh air",
+        "zero",
+        "sampling line",
+        "exhaust path",
+        "inlet",
+        "fuel joints",
+        "light-off",
+        "after-run",
+        "trials",
     )
-)  # fmt: skip
+)
 CO_OVER = gate(
-    "living-space CO", STOP, "crossed_stop", what="@figure.living_space_co_rise",
-    amount=Amount(value=41e-6, dimension="trace_gas_fraction"), comparison="@comparison.below",
-    limit=AsWritten(value=Decimal("35"), unit="ppm"), rows=("living_space_co_stop",), stops="leave the vehicle",
-)  # fmt: skip
+    "living-space CO",
+    STOP,
+    "crossed_stop",
+    what="@figure.living_space_co_rise",
+    amount=Amount(value=41e-6, dimension="trace_gas_fraction"),
+    comparison="@comparison.below",
+    limit=AsWritten(value=Decimal("35"), unit="ppm"),
+    rows=("living_space_co_stop",),
+    stops="leave the vehicle",
+)
 SMOKE_OVER = gate(
-    "smoke", OUTSIDE, "crossed", what="@figure.smoke_number",
-    amount=Amount(value=4.0, dimension="smoke_number"), comparison="@comparison.at most",
-    limit=AsWritten(value=Decimal("1"), unit="smoke no."), rows=("smoke_number_fit",),
-)  # fmt: skip
+    "smoke",
+    OUTSIDE,
+    "crossed",
+    what="@figure.smoke_number",
+    amount=Amount(value=4.0, dimension="smoke_number"),
+    comparison="@comparison.at most",
+    limit=AsWritten(value=Decimal("1"), unit="smoke no."),
+    rows=("smoke_number_fit",),
+)
 
 
 def judged(of: Case, verdict: Verdict, gates: tuple[GateResult, ...], **changes: object) -> Assessment:
@@ -315,11 +439,15 @@ def judged(of: Case, verdict: Verdict, gates: tuple[GateResult, ...], **changes:
     on = shelf()
     stops = tuple(dict.fromkeys(each.stops for each in gates if each.stops))
     fields: dict[str, object] = {
-        "visit": of.visit.id, "heater": of.heater.id, "judged_at": JUDGED,
+        "visit": of.visit.id,
+        "heater": of.heater.id,
+        "judged_at": JUDGED,
         "verdict": VerdictResult(verdict=verdict, gates=gates, stops=stops, set_aside=()),
         "said": message(f"verdict_said.{verdict}"),
         "work_done": message("judging.work_complete"),
-        "measured": message("judging.measured", what=(message("judging.group_gas"), message("judging.group_smoke"))),
+        "measured": message(
+            "judging.measured", what=(message("judging.group_gas"), message("judging.group_smoke"))
+        ),
         "kit": 3,
         "areas": (
             AreaJudgement(area=Area.BURN, judgement=WITHIN, sentences=(), figures=BURN_FIGURES),
@@ -327,22 +455,29 @@ def judged(of: Case, verdict: Verdict, gates: tuple[GateResult, ...], **changes:
         ),
         "paragraph": (
             message(
-                "judging.lambda_and_loss", ratio=Amount(value=1.28, dimension="ratio", half_width=0.02),
+                "judging.lambda_and_loss",
+                ratio=Amount(value=1.28, dimension="ratio", half_width=0.02),
                 loss=Amount(value=0.11, dimension="fraction", half_width=0.003),
             ),
-            message("judging.co2_agrees"), message("judging.closing_fit", state="@verdict.fit as tested"),
+            message("judging.co2_agrees"),
+            message("judging.closing_fit", state="@verdict.fit as tested"),
         ),
-        "most_useful": None, "notices": (),
+        "most_useful": None,
+        "notices": (),
         "triangle": burn_triangle(
-            point(0.051, 0.117, now=False), point(0.055, 0.113, now=False),
-            point(0.089, 0.088, Stage.AS_FOUND), point(0.048, 0.119),
+            point(0.051, 0.117, now=False),
+            point(0.055, 0.113, now=False),
+            point(0.089, 0.088, Stage.AS_FOUND),
+            point(0.048, 0.119),
         ),
-        "burn_time_left": None, "travel": (),
+        "burn_time_left": None,
+        "travel": (),
         "inputs_sha256": inputs_hash(
             of, sheet=on.sheets[of.heater.sheet], fuel=None, limits=on.limits, catalogue=on.catalogue
         ),
-        "shelf_sha256": "7f3a19c2" * 8, "limits_version": on.limits.version,
-    }  # fmt: skip
+        "shelf_sha256": "7f3a19c2" * 8,
+        "limits_version": on.limits.version,
+    }
     return Assessment(**{**fields, **changes})  # type: ignore[arg-type]
 
 
@@ -361,20 +496,36 @@ def samples() -> dict[str, tuple[Case, Assessment]]:
     """Every kind of report, by name."""
     fit, bare = case(), case(visit_readings=())
     empty = case(
-        visit_readings=(), visit_work_done=(), visit_complaint="", visit_note="", visit_technician="",
-        visit_place=Place(), visit_closed_at=None, visit_service_complete=False, instruments={},
-        shop=Shop(), owner=Owner(id="o", name=""),
-    )  # fmt: skip
+        visit_readings=(),
+        visit_work_done=(),
+        visit_complaint="",
+        visit_note="",
+        visit_technician="",
+        visit_place=Place(),
+        visit_closed_at=None,
+        visit_service_complete=False,
+        instruments={},
+        shop=Shop(),
+        owner=Owner(id="o", name=""),
+    )
     long = case(
-        owner=Owner(id="o", name=LONG), vehicle=Vehicle(id="b", owner="o", name=LONG, kind=VehicleKind.CABIN),
-        visit_work_done=(LONG + "was cleaned and closed again",) * 8, visit_complaint=LONG * 2,
+        owner=Owner(id="o", name=LONG),
+        vehicle=Vehicle(id="b", owner="o", name=LONG, kind=VehicleKind.CABIN),
+        visit_work_done=(LONG + "was cleaned and closed again",) * 8,
+        visit_complaint=LONG * 2,
         visit_photos=tuple(
             Photo(id=f"p{n}", heater="h", taken_at=START, sha256=f"{n}", media_type="image/png", caption=LONG)
             for n in range(9)
         ),
-    )  # fmt: skip
-    nothing = {"areas": (), "triangle": None, "measured": message("judging.measured_nothing"), "kit": 1, "paragraph": (),
-               "work_done": message("judging.work_none")}  # fmt: skip
+    )
+    nothing = {
+        "areas": (),
+        "triangle": None,
+        "measured": message("judging.measured_nothing"),
+        "kit": 1,
+        "paragraph": (),
+        "work_done": message("judging.work_none"),
+    }
     return {
         "fit": (fit, judged(fit, Verdict.FIT, GOOD_GATES)),
         "stop": (fit, judged(fit, Verdict.STOP, (CO_OVER, SMOKE_OVER, *GOOD_GATES[:3]))),

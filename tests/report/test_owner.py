@@ -6,6 +6,7 @@ import io
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pikepdf
@@ -144,7 +145,7 @@ def test_another_process_gives_the_same_bytes(tmp_path: Any) -> None:
         "import sys, hashlib; sys.path.insert(0, sys.argv[1]); import test_owner as t; "
         "print(hashlib.sha256(t.report(*t.SAMPLES['fit'])).hexdigest())"
     )
-    here = str(__file__).rsplit("/", 1)[0]
+    here = str(Path(__file__).parent)
     run = [sys.executable, "-c", script, here]
     twice = {
         subprocess.run(run, capture_output=True, text=True, check=True, cwd=tmp_path).stdout for _ in range(2)
@@ -328,10 +329,15 @@ def picture(width: int = 60, height: int = 40, kind: str = "JPEG", **more: Any) 
 def with_photos(*names: str) -> tuple[Case, Assessment]:
     photos = tuple(
         Photo(
-            id=name, heater="h", taken_at=samples.START, sha256=name, media_type="image/jpeg", caption=f"photo {name}"
+            id=name,
+            heater="h",
+            taken_at=samples.START,
+            sha256=name,
+            media_type="image/jpeg",
+            caption=f"photo {name}",
         )
         for name in names
-    )  # fmt: skip
+    )
     case = samples.case(visit_photos=photos)
     return case, samples.judged(case, Verdict.FIT, samples.GOOD_GATES)
 
@@ -359,8 +365,12 @@ def test_a_photo_is_turned_as_its_camera_meant() -> None:
     marks = Image.Exif()
     marks[0x0112] = 6  # turn a quarter to the right
     told = content.content(
-        case, assessment, shelf=samples.shelf(), speaker=SAY, photos={"lying": picture(exif=marks.tobytes())}  # type: ignore[arg-type]
-    )["photos"]["shown"]  # fmt: skip
+        case,
+        assessment,
+        shelf=samples.shelf(),
+        speaker=SAY,
+        photos={"lying": picture(exif=marks.tobytes())},  # type: ignore[arg-type]
+    )["photos"]["shown"]
     assert told[0]["ratio"] == pytest.approx(1.5)
 
 
