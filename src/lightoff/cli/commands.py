@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 from pathlib import Path
 
 import click
@@ -10,12 +9,18 @@ import click
 from lightoff.cli.telling import Told
 
 _UNITS = click.option(
-    "--units", type=click.Choice(["metric", "us"]), help="Units of the figures; the visit's own shop by default."
+    "--units",
+    type=click.Choice(["metric", "us"]),
+    help="Units of the figures; the visit's own shop by default.",
 )
 _FILE = click.argument("file", type=click.Path(path_type=Path, allow_dash=True))
 _HOST = click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 _PORT = click.option(
-    "--port", type=click.IntRange(0, 65535), default=8000, show_default=True, help="A free one if it is taken."
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=8000,
+    show_default=True,
+    help="A free one if it is taken.",
 )
 _ALLOW = click.option(
     "--allow-host", "hosts", multiple=True, metavar="NAME", help="A further name that browsers may use."
@@ -113,5 +118,3 @@ def doctor(*, shop: Path | None) -> None:
     from lightoff.cli import doctoring
 
     doctoring.doctor(shop)
-
-

@@ -61,4 +61,6 @@ def _write(output: Path, data: bytes) -> None:
     except OSError as trouble:
         making.unlink(missing_ok=True)
         reason = trouble.strerror or str(trouble)
-        raise Refusal(message("cli.cannot_write", path=str(output), reason=reason), field="output") from trouble
+        raise Refusal(
+            message("cli.cannot_write", path=str(output), reason=reason), field="output"
+        ) from trouble

@@ -27,7 +27,7 @@ class Told(click.Group):
         except BrokenPipeError:
             # Whoever read us has enough; nothing may be written to the pipe at the end either.
             sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 lives as long as we do
-        except Exception as error:  # noqa: BLE001 the last door before a person
+        except Exception as error:
             if os.environ.get("LIGHTOFF_TRACEBACK"):
                 raise
             _tell_unexpected(error)

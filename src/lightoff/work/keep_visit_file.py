@@ -11,7 +11,7 @@ from lightoff.ground.errors import NotFound
 from lightoff.records import SHOP, Close, Kept, Noun, body_of
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry
-from lightoff.terms.visit import Event, Photo, Reading
+from lightoff.terms.visit import Event, Photo, Reading, Visit
 from lightoff.work.workshop import Workshop
 
 _NAMESPACE = UUID("b0a8a4ce-6c0b-5d2f-8a5e-2f7b9f0c7d31")  # of entries that came by file, drawn once
@@ -63,8 +63,7 @@ def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[E
             author=author,
             at=visit.started_at,
         )
-    parts: list[Reading | Event | Photo] = [*visit.readings, *visit.events, *visit.photos]
-    for part in parts:
+    for part in _parts(visit):
         if part.id in known:
             continue
         at = visit.started_at
@@ -97,9 +96,12 @@ def _known(workshop: Workshop, case: Case) -> frozenset[str]:
         visit = workshop.book.visit(case.visit.id)
     except NotFound:
         return frozenset()
-    mine = {_bare(each) for each in (*case.visit.readings, *case.visit.events, *case.visit.photos)}
-    stands = (*visit.readings, *visit.events, *visit.photos)
-    return frozenset(each.id for each in stands if _bare(each) in mine)
+    mine = {_bare(each) for each in _parts(case.visit)}
+    return frozenset(each.id for each in _parts(visit) if _bare(each) in mine)
+
+
+def _parts(visit: Visit) -> list[Reading | Event | Photo]:
+    return [*visit.readings, *visit.events, *visit.photos]
 
 
 def _bare(part: Reading | Event | Photo) -> Reading | Event | Photo:

@@ -34,7 +34,8 @@ def preview_visit(
 
 def _with_draft(visit: Visit, draft: Entry) -> Visit:
     """The visit as it would be with this entry kept."""
-    if any(draft.id == each.id for each in (*visit.readings, *visit.events, *visit.photos)):
+    kept = {each.id for each in visit.readings} | {each.id for each in visit.events}
+    if draft.id in kept | {each.id for each in visit.photos}:
         return visit
     if draft.field != "visit" and draft.corrects is not None:
         visit = _without(visit, draft.corrects)
@@ -56,8 +57,13 @@ def _with_draft(visit: Visit, draft: Entry) -> Visit:
         case Acceptance():
             return replace(visit, readings=tuple(_accepted(each, noun, draft) for each in visit.readings))
         case Visit():
-            parts = {"readings": visit.readings, "events": visit.events, "photos": visit.photos}
-            return replace(noun, closed_at=visit.closed_at, **parts)
+            return replace(
+                noun,
+                closed_at=visit.closed_at,
+                readings=visit.readings,
+                events=visit.events,
+                photos=visit.photos,
+            )
         case _:
             return visit
 

@@ -48,10 +48,6 @@ def case_of(
     return reader.case(), tuple(reader.faults)
 
 
-class _Unreadable(Exception):  # noqa: N818 never leaves this module
-    """A row whose fault has been noted."""
-
-
 @dataclass(slots=True, kw_only=True)
 class _Reader:
     file: VisitFile
@@ -262,7 +258,8 @@ class _Rows:
             for number, row in enumerate(group.reading)
         ]
         rows += [(("reading", index), row, None) for index, row in enumerate(file.reading)]
-        found, seen = [], dict[str, int]()
+        found: list[tuple[Path, Reading]] = []
+        seen: dict[str, int] = {}
         for path, row, group in rows:
             before = len(self.reader.faults)
             reading = self._reading(path, row, group, instruments)

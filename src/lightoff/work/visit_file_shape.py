@@ -22,7 +22,6 @@ from lightoff.terms.people import VehicleKind
 from lightoff.terms.visit import EventKind, Stage
 from lightoff.work import typed_numbers
 
-
 MOST_ROWS = 1_000
 LONGEST_TEXT = 10_000
 REFUSED = "refused"  # type of the errors that carry a Message of ours

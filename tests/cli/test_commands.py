@@ -1,0 +1,196 @@
+"""The command line as a user meets it."""
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import urllib.request
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from lightoff.cli import main
+
+ROOT = Path(__file__).parents[2]
+EXAMPLES = ROOT / "examples"
+CODES = {"with-probe": 0, "co2-calculated": 0, "no-probe": 10, "not-fit": 20, "stop": 30}
+
+
+def run(*words: str | Path, stdin: bytes | None = None) -> tuple[int, str, str]:
+    found = CliRunner().invoke(main, [str(word) for word in words], input=stdin)
+    return found.exit_code, found.stdout, found.stderr
+
+
+@pytest.mark.parametrize("name", CODES)
+def test_exit_code_and_words_of_each_example(name: str) -> None:
+    code, out, err = run("assess", EXAMPLES / f"{name}.toml")
+    assert (code, err) == (CODES[name], "")
+    for heading in ("Work done", "What was measured", "Invented data."):
+        assert heading in out
+
+
+def test_a_real_process_ends_with_the_code_of_the_verdict() -> None:
+    command = [sys.executable, "-c", "from lightoff.cli import main; main()", "assess"]
+    found = subprocess.run([*command, str(EXAMPLES / "stop.toml")], capture_output=True, check=False)
+    assert found.returncode == 30
+    ascii_only = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    found = subprocess.run(
+        [*command, str(EXAMPLES / "stop.toml")], capture_output=True, check=False, env=ascii_only
+    )
+    assert found.returncode == 30
+    assert b"Leave the vehicle" in found.stdout
+
+
+def test_data_and_page_of_text_show_the_same_figures() -> None:
+    _, text, _ = run("assess", EXAMPLES / "with-probe.toml")
+    code, out, _ = run("assess", EXAMPLES / "with-probe.toml", "--json")
+    data = json.loads(out)
+    assert code == 0
+    assert data["format"] == "lightoff assessment 1"
+    assert data["verdict"]["verdict"] == "fit as tested"
+    assert re.fullmatch("[0-9a-f]{64}", data["inputs_sha256"])
+    shown = [figure["shown"] for area in data["areas"] for figure in area["figures"]]
+    assert len(shown) > 10
+    for figure in shown:
+        width = f" ± {figure['half_width']}" if figure["half_width"] else ""
+        unit = f"\u00a0{figure['unit']}" if figure["unit"] else ""
+        assert f"{figure['value']}{width}{unit}".split("\u00a0")[0] in text
+
+
+def test_units_of_the_reader() -> None:
+    _, out, _ = run("assess", EXAMPLES / "with-probe.toml", "--units", "us")
+    assert "°F" in out
+    assert "237 ± 2" not in out
+
+
+def test_standard_input() -> None:
+    code, out, _ = run("assess", "-", stdin=(EXAMPLES / "not-fit.toml").read_bytes())
+    assert code == 20
+    assert "Not fit" in out
+
+
+def test_keep_going_judges_good_rows_and_is_never_fit(tmp_path: Path) -> None:
+    bad = tmp_path / "visit.toml"
+    bad.write_text(
+        (EXAMPLES / "with-probe.toml").read_text("utf-8") + '\n[[event]]\nkind = "fire"\nat = "14:00"\n'
+    )
+    code, out, err = run("assess", bad)
+    assert (code, out) == (1, "")
+    assert "Event 4 (fire), kind: “fire” is not possible here." in err
+    code, out, err = run("assess", bad, "--keep-going")
+    assert code == 10
+    assert "Event 4 (fire)" in err
+    assert "set aside" in out
+
+
+def test_schema_is_printed() -> None:
+    code, out, _ = run("assess", "--schema")
+    assert code == 0
+    assert json.loads(out)["title"] == "lightoff visit file"
+
+
+def test_wrong_calls_end_with_2() -> None:
+    assert run("assess", "x.toml", "--units", "cubits")[0] == 2
+    assert run("asess")[0] == 2
+    assert run("report", EXAMPLES / "stop.toml")[0] == 2
+
+
+def test_report_is_a_pdf_and_replaces_whole(tmp_path: Path) -> None:
+    out = tmp_path / "report.pdf"
+    code, said, _ = run("report", EXAMPLES / "with-probe.toml", "-o", out)
+    assert code == 0
+    assert out.read_bytes().startswith(b"%PDF-")
+    assert "Verdict: Fit as tested" in said
+    code, _, err = run("report", EXAMPLES / "with-probe.toml", "-o", tmp_path / "nowhere" / "x.pdf")
+    assert code == 1
+    assert "cannot be written" in err
+    assert [each.name for each in tmp_path.iterdir()] == ["report.pdf"]
+
+
+def test_fuels_with_sources() -> None:
+    code, out, _ = run("fuels")
+    assert code == 0
+    assert "diesel_2: No. 2 diesel" in out
+    assert out.count("from: ") == out.count("air need by mass") >= 8
+
+
+def test_doctor_of_nothing_and_of_a_missing_book(tmp_path: Path) -> None:
+    assert run("doctor")[0] == 0
+    code, out, _ = run("doctor", "--shop", tmp_path)
+    assert code == 1
+    assert "There is no book at" in out
+
+
+JUNK: dict[str, bytes] = {
+    "empty.toml": b"",
+    "utf16.toml": "format = 1".encode("utf-16"),
+    "latin1.toml": "owner = 'Zo\xeb'".encode("latin-1"),
+    "nul.toml": b"a = '\0'",
+    "list.json": b"[1, 2]",
+    "deep.json": b'{"a":' * 90_000,
+    "deep.toml": b"a = " + b"[" * 90_000,
+    "cut.json": b'{"format": "lightoff visit 1", "owner": {"na',
+    "digits.toml": b"a = " + b"1" * 9_999,
+    "date.toml": b"a = 2025-02-31",
+    "nan.json": b'{"format": NaN}',
+    "binary.toml": bytes(range(256)) * 40,
+    "picture.toml": b"\x89PNG\r\n\x1a\n" + bytes(200),
+    "null.json": b"null",
+    "wrong-kinds.json": b'{"format": [], "owner": 3, "vehicle": null, "heater": {}, "visit": [], "reading": {}}',
+    "rows.json": b'{"format": "lightoff visit 1", "reading": [1, "x", null, [], {"key": {}}], "set": [{"reading": 7}]}',
+    "surrogate.json": b'{"format": "\\ud800", "owner": {"name": "\\ud800"}}',
+}
+
+
+@pytest.mark.parametrize("name", JUNK)
+def test_junk_is_told_in_sentences(name: str, tmp_path: Path) -> None:
+    file = tmp_path / name
+    file.write_bytes(JUNK[name])
+    for words in (
+        ("assess", file),
+        ("assess", file, "--keep-going"),
+        ("report", file, "-o", tmp_path / "x.pdf"),
+    ):
+        code, out, err = run(*words)
+        assert code == 1, (out, err)
+        assert err.strip().endswith(".")
+        assert "Traceback" not in err
+        assert "nobody foresaw" not in err
+    assert not (tmp_path / "x.pdf").exists()
+
+
+def test_huge_folder_and_missing(tmp_path: Path) -> None:
+    huge = tmp_path / "huge.toml"
+    with huge.open("wb") as file:
+        file.truncate(200_000_000)
+    code, _, err = run("assess", huge)
+    assert (code, err) == (1, "“huge.toml” is 200 MB. A visit file has at most 5 MB; is it the right file?\n")
+    for path in (tmp_path, tmp_path / "none.toml"):
+        code, _, err = run("assess", path)
+        assert code == 1
+        assert "cannot be read" in err
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGINT for a child there")
+@pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGTERM])
+def test_serve_answers_and_ends_cleanly(ending: signal.Signals, tmp_path: Path) -> None:
+    command = [sys.executable, "-c", "from lightoff.cli import main; main()", "serve", "--port", "0"]
+    with subprocess.Popen(
+        [*command, "--shop", str(tmp_path / "shop")],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as server:
+        assert server.stdout is not None
+        line = server.stdout.readline()
+        address = re.search(r"http://127\.0\.0\.1:\d+", line)
+        assert address is not None, line
+        with urllib.request.urlopen(f"{address[0]}/healthz", timeout=20) as answer:
+            assert answer.read() == b"ok\n"
+        server.send_signal(ending)
+        out, err = server.communicate(timeout=20)
+    assert (server.returncode, err) == (0, "")
+    assert "Everything that was kept is in the book." in out

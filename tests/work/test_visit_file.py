@@ -1,0 +1,219 @@
+"""A visit file is one case, or every fault that keeps it from being one."""
+
+import json
+import tomllib
+from datetime import UTC, datetime
+from decimal import Decimal
+from importlib.resources import files
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from lightoff.ground.errors import Refusal, Refusals
+from lightoff.judging.assessment import Verdict
+from lightoff.shelf import Shelf
+from lightoff.terms.visit import Stage
+from lightoff.texts import Speaker
+from lightoff.work.assess_case import assess_case, with_set_aside
+from lightoff.work.visit_file import read_good_rows, read_visit_file
+from lightoff.work.visit_file_shape import schema
+from lightoff.work.visit_file_writing import write_visit_file
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+VERDICTS = {
+    "with-probe": Verdict.FIT,
+    "co2-calculated": Verdict.FIT,
+    "no-probe": Verdict.NOT_PROVEN,
+    "not-fit": Verdict.NOT_FIT,
+    "stop": Verdict.STOP,
+}
+
+
+def faults(text: str | bytes, shelf: Shelf) -> list[str]:
+    data = text.encode() if isinstance(text, str) else text
+    with pytest.raises(Refusal) as refused:
+        read_visit_file(data, "visit.toml", shelf)
+    error = refused.value
+    told = error.refusals if isinstance(error, Refusals) else (error,)
+    return [Speaker().say(each.message) for each in told]
+
+
+def test_every_example_has_its_verdict_here() -> None:
+    assert {path.stem for path in EXAMPLES.glob("*.toml")} == set(VERDICTS)
+
+
+@pytest.mark.parametrize("name", VERDICTS)
+def test_example(name: str, shelf: Shelf, now: datetime) -> None:
+    data = (EXAMPLES / f"{name}.toml").read_bytes()
+    case = read_visit_file(data, name, shelf)
+    assert case.shop.invented
+    assert assess_case(case, shelf, now).verdict.verdict is VERDICTS[name]
+    assert read_visit_file(data, name, shelf) == case
+    again = read_visit_file(write_visit_file(case), "again.toml", shelf)
+    assert again == case
+    assert assess_case(again, shelf, now) == assess_case(case, shelf, now)
+
+
+def test_numbers_keep_their_decimals(with_probe: str, shelf: Shelf) -> None:
+    case = read_visit_file(with_probe.replace("value = 4.8", "value = 4.80").encode(), "visit.toml", shelf)
+    left = [each for each in case.visit.readings if each.key == "flue_o2" and each.stage is Stage.AS_LEFT]
+    assert str(left[0].value) == "4.80"
+
+
+def test_json_says_the_same(with_probe: str, shelf: Shelf) -> None:
+    def plain(value: object) -> object:
+        match value:
+            case dict():
+                return {key: plain(each) for key, each in value.items()}
+            case list():
+                return [plain(each) for each in value]
+            case Decimal():
+                return format(value, "f")
+            case bool() | int() | str():
+                return value
+            case _:
+                return value.isoformat()  # type: ignore[attr-defined]
+
+    tables = plain(tomllib.loads(with_probe, parse_float=Decimal))
+    jsonschema.validate(tables, schema())
+    assert read_visit_file(json.dumps(tables).encode(), "visit.json", shelf) == read_visit_file(
+        with_probe.encode(), "visit.toml", shelf
+    )
+
+
+def test_times_are_local_where_an_offset_says_so(with_probe: str, shelf: Shelf) -> None:
+    case = read_visit_file(with_probe.encode(), "visit.toml", shelf)
+    assert case.visit.started_at == datetime(2025, 3, 12, 12, 40, tzinfo=UTC)
+    assert case.visit.events[-1].at == datetime(2025, 3, 12, 13, 30, tzinfo=UTC)
+
+
+def test_published_schema_is_the_one_of_the_models() -> None:
+    shipped = files("lightoff.work").joinpath("visit-file.schema.json").read_text(encoding="utf-8")
+    assert json.loads(shipped) == schema()
+    jsonschema.Draft202012Validator.check_schema(schema())
+
+
+def test_all_faults_are_told_at_once_with_their_place(with_probe: str, shelf: Shelf) -> None:
+    text = (
+        with_probe.replace('fuel = "diesel_2"', 'fuel = "diesel2"')
+        .replace('kind = "smoke_pump"', 'kind = "smoke pump"')
+        .replace('state = "tight"', 'state = "tigth"')
+        .replace('technician = "J. Aalto"\nreason', 'technican = "J. Aalto"\nreason')
+        .replace('value = 38, unit = "ppm"', 'value = 38, unit = "degC"')
+    )
+    told = faults(text, shelf)
+    assert told == ["Visit, technican: Nothing of this name belongs here. Did you mean technician?"]
+    told = faults(text.replace("technican", "technician"), shelf)
+    assert len(told) == 5
+    joined = "\n".join(told)
+    assert "isit, fuel: “diesel2” is not possible here. Did you mean diesel_2?" in joined
+    assert (
+        "nstrument 3 (smoke pump), kind: “smoke pump” is not possible here. Did you mean smoke_pump?"
+        in joined
+    )
+    assert "(sampling_line), state: “tigth” is not possible here. Did you mean tight?" in joined
+    assert "(flue_co), unit: “degC” cannot be the unit here. Possible: %, ppm, mg/m3 CO." in joined
+    assert "(smoke_number), instrument: “smoke pump” is not possible here." in joined
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        ("value = 4.8", "value = nan", "“NaN” is not a number that an instrument shows."),
+        ("value = 4.8", "value = inf", "is not a number that an instrument shows."),
+        ("value = 4.8", "value = 1e400", "“1E+400” has an exponent."),
+        ("value = 4.8", 'value = "1,500"', "can be read in two ways. Write 1500 or 1.500."),
+        ("value = 4.8", "value = true", "“true” is not a number."),
+        ("value = 4.8", "value = -4.8", "which cannot be below zero; it must lie from 0.0"),
+        (
+            "value = 4.8",
+            "value = 25",
+            "Oxygen" if False else "is 25 %, which cannot be; it must lie from 0.0",
+        ),
+        ("value = 236", "value = 457", "Did the instrument show 457 °F? Check the unit."),
+        ("value = 236", "value = 3", "is colder than the intake air at 11 °C."),
+        ("value = 11.9", "value = 15.9", "is more than No. 2 diesel can make"),
+        ("value = 11.9", "value = 10.9", "mark the reading as wet"),
+        ('basis = "dry"', 'bases = "dry"', "Did you mean basis?"),
+        (', basis = "dry"', "", "How it was read is missing. Write basis as one of: dry, wet."),
+        ('stage = "as left"\n', "", "The stage is missing."),
+        ('utc_offset = "+01:00"', "", "is a local time, and nothing says of which place."),
+        ("[[event]]", "[event]", "is not TOML at line"),
+        (
+            'format = "lightoff visit 1"',
+            'format = "lightoff visit 9"',
+            "This program reads “lightoff visit 1”.",
+        ),
+        ("closed_at = 2025-03-12T15:40:00", "closed_at = 2025-03-12T11:40:00", "closed before it starts"),
+        ('value = 5, unit = "m"', 'value = 99000, unit = "m"', "An altitude of 99000 m is not on any road"),
+        ("started_at = 2025-03-12T13:40:00", 'started_at = "yesterday"', "“yesterday” is not a time."),
+        ("calibrated_on = 2024-09-02", 'calibrated_on = "2024-13-02"', "is not a day of the calendar"),
+    ],
+)
+def test_fault(old: str, new: str, sentence: str, with_probe: str, shelf: Shelf) -> None:
+    assert old in with_probe
+    assert any(
+        sentence in each for each in faults(with_probe.replace(old, new, 1 if "e = " in old else -1), shelf)
+    )
+
+
+def test_what_the_person_insists_on_is_kept_and_never_makes_fit(
+    with_probe: str, shelf: Shelf, now: datetime
+) -> None:
+    text = with_probe.replace('value = 4.8, unit = "%"', 'value = 25, unit = "%", confirmed = true')
+    case = read_visit_file(text.encode(), "visit.toml", shelf)
+    assert any(each.value == 25 and each.confirmed for each in case.visit.readings)
+    assert assess_case(case, shelf, now).verdict.verdict is not Verdict.FIT
+
+
+def test_good_rows_beside_bad_ones_are_judged_and_never_fit(
+    with_probe: str, shelf: Shelf, now: datetime
+) -> None:
+    text = with_probe + '\n[[reading]]\nkey = "burner_sound"\nstage = "as left"\nstate = "lovely"\nloud = 3\n'
+    read = read_good_rows(text.encode(), "visit.toml", shelf)
+    assert [Speaker().say(each.message) for each in read.faults] == [
+        "Reading 1 (burner_sound), loud: Nothing of this name belongs here. "
+        "Possible: " + ", ".join(schema()["$defs"]["ReadingTable"]["properties"]) + "."
+    ]
+    whole = read_visit_file(with_probe.encode(), "visit.toml", shelf)
+    assert read.case == whole
+    assessment = with_set_aside(assess_case(whole, shelf, now), read.faults)
+    assert assessment.verdict.verdict is Verdict.NOT_PROVEN
+    assert "1 rows" in Speaker().say(assessment.paragraph[-1])
+
+
+@pytest.mark.parametrize(
+    ("data", "sentence"),
+    [
+        (b"", "is empty"),
+        (b" \n", "is empty"),
+        ("format = 1".encode("utf-16"), "is written in UTF-16"),
+        (b'a = "x\0y"', "holds zero bytes"),
+        ('a = 1\nname = "Zo\xeb"'.encode("latin-1"), "line 2 holds the byte 0xeb"),
+        (b"[visit\n", "is not TOML at line 1"),
+        (b'{"format": "lightoff visit 1", ', "is not JSON at line 1"),
+        (b"[" * 100_000, "is not TOML"),
+        (b'{"a":' * 100_000, "nests its tables far deeper"),
+        (b"a = " + b"9" * 5_000, "far too many figures"),
+        (b'{"a": 1, "a": 2}', "is written twice"),
+        (b"x" * 5_000_001, "at most 5 MB"),
+        (b'{"format": "lightoff visit 1"}', "This is missing. Add it."),
+    ],
+)
+def test_what_is_no_visit_file(data: bytes, sentence: str, shelf: Shelf) -> None:
+    assert any(sentence in each for each in faults(data, shelf))
+
+
+def test_a_byte_order_mark_is_no_fault(with_probe: str, shelf: Shelf) -> None:
+    data = b"\xef\xbb\xbf" + with_probe.encode()
+    assert read_visit_file(data, "visit.toml", shelf) == read_visit_file(with_probe.encode(), "v", shelf)
+
+
+def test_cut_off_anywhere_is_a_fault_or_a_case_and_never_a_crash(with_probe: str, shelf: Shelf) -> None:
+    data = with_probe.encode()
+    for end in range(0, len(data), 97):
+        try:
+            read_visit_file(data[:end], "visit.toml", shelf)
+        except Refusal as refused:
+            assert Speaker().say(refused.message)
