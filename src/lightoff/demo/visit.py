@@ -158,7 +158,7 @@ def invent_visit(
     found, left = _states(rng, unit, here, trouble)
     hopeless = trouble in (Trouble.INDOORS, Trouble.WET)
     # Now and then a part is on order, and the heater is left as it was found, to be mended later.
-    waits = trouble in (Trouble.RICH, Trouble.SOOTED) and rng.random() < 0.4
+    waits = trouble in (Trouble.RICH, Trouble.SOOTED) and rng.random() < 0.6
     left = replace(found, inside_ppm=left.inside_ppm) if waits else left
     _as_found(book, kit, found, trouble, unit, here, fuel)
     if not hopeless:
@@ -227,7 +227,7 @@ def _states(rng: np.random.Generator, unit: Unit, here: Place, trouble: Trouble)
     )
     match trouble:
         case Trouble.RICH:
-            rich = float(rng.uniform(1.01, 1.09))
+            rich = float(rng.uniform(1.03, 1.13))
             found = replace(found, air_ratio=rich, co_ppm=_co(rich, unit.soot, rng), smoke=4.5)
         case Trouble.WEAK_IGNITER:
             found = replace(found, igniter_share=0.72, light_off_s=2.1 * unit.light_off_s)
