@@ -79,7 +79,7 @@ def test_keep_going_judges_good_rows_and_is_never_fit(tmp_path: Path) -> None:
     )
     code, out, err = run("assess", bad)
     assert (code, out) == (1, "")
-    assert "Event 4 (fire), kind: “fire” is not possible here." in err
+    assert "event 4 (fire), kind: “fire” is not possible here." in err
     code, out, err = run("assess", bad, "--keep-going")
     assert code == 10
     assert "Event 4 (fire)" in err

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import uvicorn
+
 from lightoff.ground.ids import time_ordered_id
 from lightoff.records import SHOP, Noun, body_of
 from lightoff.terms.entry import Entry

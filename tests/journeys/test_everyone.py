@@ -42,7 +42,15 @@ def test_no_page_has_a_violation(
     for summary in page.locator("#step-flue_1 summary").all():
         summary.click()
     visit, faults = page.url.split("#")[0], violations(page)
-    for path in (f"{visit}/hand-over", "/", "/?search=zeppelin", "/settings", "/heaters/new", "/heaters/h-Saltgrass", "/nothing"):
+    for path in (
+        f"{visit}/hand-over",
+        "/",
+        "/?search=zeppelin",
+        "/settings",
+        "/heaters/new",
+        "/heaters/h-Saltgrass",
+        "/nothing",
+    ):
         page.goto(path if path.startswith("http") else server.url + path)
         faults += violations(page)
     assert not faults, "\n".join(faults)

@@ -205,6 +205,13 @@ def meter_age(draft: Draft, rnd: Random) -> None:
     draft.instruments[key] = replace(draft.instruments[key], calibrated_on=on)
 
 
+def meter_earlier(draft: Draft, rnd: Random) -> None:
+    """Calibrated again since, and once before."""
+    key, before = rnd.choice([PROBE, METER]), rnd.choice([date(2025, 3, 9), date(2025, 9, 1)])
+    on = rnd.choice([date(2026, 3, 11), date(2026, 3, 9)])
+    draft.instruments[key] = replace(draft.instruments[key], calibrated_on=on, earlier_calibrations=(before,))
+
+
 def meter_span(draft: Draft, rnd: Random) -> None:
     key, what, unit = rnd.choice(
         [(PROBE, "flue_co", "ppm"), (METER, "living_space_co_running", "ppm"), (PROBE, "flue_o2", "%")]
@@ -364,9 +371,10 @@ def beside_the_point(draft: Draft, rnd: Random) -> None:
 MUTATORS: tuple[Mutator, ...] = (
     number_near, number_near, number_near, number_anywhere, delete, delete_key, blank, junk, impossible,
     unit_wrong, state_other, state_other, shift, shift, no_time, sets_close, no_test, second_test,
-    stage_flip, set_number, basis, all_calculated, meter_other, meter_retired, meter_age, meter_span, top,
-    zero_co, response, typed_width, stranger, twice, dispute, dispute_state, late, event, no_flame, dilute,
-    tighten, boat, found_danger, looked, shuffle, place_blank, units_other, beside_the_point,
+    stage_flip, set_number, basis, all_calculated, meter_other, meter_retired, meter_age, meter_earlier, top,
+    meter_span, zero_co, response, typed_width, stranger, twice, dispute, dispute_state, late, event,
+    no_flame, dilute, tighten, boat, found_danger, looked, shuffle, place_blank, units_other,
+    beside_the_point,
 )  # fmt: skip
 
 

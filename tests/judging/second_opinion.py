@@ -280,7 +280,9 @@ class Bench:
         gathered: dict[object, dict[object, Sighting]] = {}
         for s in self.good:
             if s.reading.key == key and keep(s):
-                gathered.setdefault(s.slot, {}).setdefault(s.content, s)
+                said = gathered.setdefault(s.slot, {})
+                if s.content not in said or said[s.content].sound:
+                    said[s.content] = s  # of two that say the same, the doubtful one is kept
         return [list(contents.values()) for contents in gathered.values()]
 
     def slots_of_test(self, key: str) -> list[list[Sighting]]:
@@ -417,8 +419,7 @@ def flue_o2(b: Bench) -> Iterator[Fact]:
         return any(len(slot) == 1 and slot[0].sound and slot[0].reading.basis == "dry" for slot in slots)
 
     needed = {"flue_o2_floor", "flue_o2_ceiling"} <= {row.key for row in b.rows("flue_o2")}
-    sets = [b.the_one("flue_o2", n) for n in (1, 2)]
-    had = any(one.reading.basis == "dry" for one in sets if one)
+    had = any(s.sound and s.reading.basis == "dry" for s in b.test_sightings("flue_o2"))
     yield Fact("flue O2", WITHIN if needed and had else UNPROVEN)
     for slot in b.slots_of_test("flue_o2"):
         yield settle("flue O2", [outcome(s) for s in slot], doubted=not all(s.sound for s in slot))
@@ -498,8 +499,9 @@ def flue_co(b: Bench) -> Iterator[Fact]:
 
     had = any(b.the_one("flue_co", n) and b.the_one("flue_o2", n) for n in (1, 2))
     yield Fact("flue CO", WITHIN if had else UNPROVEN)
-    if any(len(slot) > 1 for slot in b.slots_of_test("flue_co2")):
-        yield Fact("flue CO", UNPROVEN)
+    for slot in b.slots_of_test("flue_co"):
+        if len(same_set("flue_co2", slot[0])) > 1:
+            yield Fact("flue CO", UNPROVEN)
     for slot in b.slots_of_test("flue_co"):
         yield told(slot, doubted=False)
     for slot in b.slots_elsewhere("flue_co", lambda _, only_the_test: pair_believed(only_the_test)):
@@ -513,12 +515,18 @@ def co2_agrees(b: Bench) -> Iterator[Fact]:
     for co2 in b.test_sightings("flue_co2"):
         if not co2.sound or co2.number is None:
             continue
-        o2 = b.the_one("flue_o2", co2.reading.set_number)
+        mates = [s for s in b.test_sightings("flue_o2") if s.reading.set_number == co2.reading.set_number]
+        shares = [
+            (s.number, s.width)
+            for s in mates
+            if s.sound and s.reading.basis == "dry" and s.number is not None
+        ]
         if co2.reading.basis == "calculated":
             yield Fact("CO2 agrees", WITHIN if fresh_air_good(b, "before") else UNPROVEN)
-        elif co2.reading.basis == "measured" and o2 and o2.reading.basis == "dry" and o2.number is not None:
-            gap = abs(co2.number - largest * (1 - o2.number / air))
-            yield Fact("CO2 agrees", WITHIN if gap <= co2.width + o2.width * largest / air else UNPROVEN)
+        elif co2.reading.basis == "measured" and shares:
+            share, width = max(shares)  # disputed ones are the business of another gate
+            gap = abs(co2.number - largest * (1 - share / air))
+            yield Fact("CO2 agrees", WITHIN if gap <= co2.width + width * largest / air else UNPROVEN)
         else:
             yield Fact("CO2 agrees", UNPROVEN)
 
@@ -532,10 +540,11 @@ def fresh_air_good(b: Bench, when: str) -> bool:
     probes = {s.reading.instrument for s in flue}
     for gas in ("o2", "co"):
         rows, checks = b.rows(f"fresh_air_{gas}"), b.test_sightings(f"fresh_air_{gas}_{when}")
+        checks = [s for s in checks if s.sound]
         if not rows or not checks:
             return False
         for s in checks:
-            if not s.sound or s.number is None or s.taken_at is None or {s.reading.instrument} != probes:
+            if s.number is None or s.taken_at is None or {s.reading.instrument} != probes:
                 return False
             if not (s.taken_at < min(times) if when == "before" else s.taken_at > max(times)):
                 return False
@@ -687,16 +696,16 @@ def calibration(b: Bench) -> Iterator[Fact]:
         kind = b.catalogue.classes.get(meter.kind) if meter else None
         if meter is None or kind is None:
             yield Fact("calibration", UNPROVEN)
-        elif kind.electronic:
-            if meter.calibrated_on is None:
-                yield Fact("calibration", UNPROVEN)
-                continue
+        elif not kind.electronic:
+            yield Fact("calibration", WITHIN)
+        else:
             taken_at = s.reading.taken_at
-            if taken_at is None:
+            if meter.calibrated_on is None or taken_at is None:
                 yield Fact("calibration", UNPROVEN)
                 continue
-            days = (taken_at.astimezone(UTC).date() - meter.calibrated_on).days
-            yield Fact("calibration", WITHIN if 0 <= days <= oldest else UNPROVEN)
+            day = taken_at.astimezone(UTC).date()
+            ages = [(day - on).days for on in (meter.calibrated_on, *meter.earlier_calibrations) if on <= day]
+            yield Fact("calibration", WITHIN if ages and min(ages) <= oldest else UNPROVEN)
 
 
 def by_eye(gate: str, *keys: str) -> Callable[[Bench], Iterator[Fact]]:
@@ -749,11 +758,7 @@ def trials(b: Bench) -> Iterator[Fact]:
         too_many = not few or any(stands(s.number, Fraction(0), row) != WITHIN for row in few)
         if too_many and not looked:
             yield Fact("trials", UNPROVEN)
-        at_once = [
-            o
-            for o in b.good
-            if o.reading.key == "light_off" and o.reading.state == "first try" and o.reading.stage == stage
-        ]
+        at_once = [o for o in b.test_sightings("light_off") if o.reading.state == "first try"]
         if s.number > 0 and at_once and stage == Stage.AS_LEFT:
             yield Fact("trials", UNPROVEN)
     if not few:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
+
 from lightoff.ground.ids import time_ordered_id
 from lightoff.records import SHOP, body_of
 from lightoff.terms.entry import Entry
@@ -52,12 +53,19 @@ class Bay:
 
     def keep(self, noun: Any, named: str, *, subject: str) -> str:
         entry = Entry(
-            id=self.new_id(), subject=subject, field=named, value=body_of(noun), author="J. Aalto", at=self.clock()
+            id=self.new_id(),
+            subject=subject,
+            field=named,
+            value=body_of(noun),
+            author="J. Aalto",
+            at=self.clock(),
         )
         self.workshop.book.keep([entry])
         return entry.id
 
-    def entry(self, body: dict[str, Any] | None, *, named: str = "reading", corrects: str | None = None) -> dict[str, Any]:
+    def entry(
+        self, body: dict[str, Any] | None, *, named: str = "reading", corrects: str | None = None
+    ) -> dict[str, Any]:
         """A line as the capture script makes it."""
         return {
             "id": self.new_id(),
@@ -88,7 +96,9 @@ class Bay:
         return answer.json()["entries"]  # type: ignore[no-any-return]
 
     def start_visit(self) -> str:
-        answer = self.client.post(f"/heaters/{self.ids['heater']}/visits", headers=OWN, follow_redirects=False)
+        answer = self.client.post(
+            f"/heaters/{self.ids['heater']}/visits", headers=OWN, follow_redirects=False
+        )
         assert answer.status_code == 303
         self.ids["visit"] = answer.headers["location"].rsplit("/", 1)[1]
         return self.ids["visit"]

@@ -20,7 +20,12 @@ def preview(bay: Bay, *drafts: dict[str, Any]) -> dict[str, Any]:
 
 
 def o2(bay: Bay, value: str = "4.8", **more: Any) -> dict[str, Any]:
-    return bay.reading("flue_o2", value, "%", **{"basis": "dry", "set_number": 1, "instrument": bay.ids["flue_gas_probe"], **more})
+    return bay.reading(
+        "flue_o2",
+        value,
+        "%",
+        **{"basis": "dry", "set_number": 1, "instrument": bay.ids["flue_gas_probe"], **more},
+    )
 
 
 def test_the_same_entry_twice_is_one(bay: Bay, visit: str) -> None:
@@ -56,11 +61,18 @@ def test_a_float_is_refused(bay: Bay, visit: str) -> None:
 
 
 def test_what_is_no_entry_is_told_in_a_sentence(bay: Bay, visit: str) -> None:
-    for body in ({"not": "a list"}, [{"id": "x"}], [{**o2(bay), "extra": 1}], [{**o2(bay), "at": "2026-11-25T14:00:00"}]):
+    for body in (
+        {"not": "a list"},
+        [{"id": "x"}],
+        [{**o2(bay), "extra": 1}],
+        [{**o2(bay), "at": "2026-11-25T14:00:00"}],
+    ):
         answer = bay.client.post("/entries", json=body, headers=OWN)
         assert answer.status_code == 422
         assert "Nothing was kept. Mend it and send it again." in answer.json()["problem"]
-    answer = bay.client.post("/entries", content=b"\xff\xfe{", headers={**OWN, "content-type": "application/json"})
+    answer = bay.client.post(
+        "/entries", content=b"\xff\xfe{", headers={**OWN, "content-type": "application/json"}
+    )
     assert answer.status_code in {400, 422}
     assert "Traceback" not in answer.text
 
@@ -81,11 +93,20 @@ def test_the_preview_judges_and_keeps_nothing(bay: Bay, visit: str) -> None:
     answer = preview(
         bay,
         o2(bay),
-        bay.reading("flue_co2", "11.9", "%", basis="measured", set_number=1, instrument=bay.ids["flue_gas_probe"]),
+        bay.reading(
+            "flue_co2", "11.9", "%", basis="measured", set_number=1, instrument=bay.ids["flue_gas_probe"]
+        ),
         bay.reading("flue_co", "38", "ppm", set_number=1, instrument=bay.ids["flue_gas_probe"]),
-        bay.reading("stack_gas_temperature", "236", "degC", set_number=1, instrument=bay.ids["flue_gas_probe"]),
-        bay.reading("combustion_air_temperature", "11", "degC", set_number=1, instrument=bay.ids["flue_gas_probe"]),
-        bay.entry({"heater": bay.ids["heater"], "started_at": bay.clock().isoformat(), "fuel": "diesel_2"}, named="visit"),
+        bay.reading(
+            "stack_gas_temperature", "236", "degC", set_number=1, instrument=bay.ids["flue_gas_probe"]
+        ),
+        bay.reading(
+            "combustion_air_temperature", "11", "degC", set_number=1, instrument=bay.ids["flue_gas_probe"]
+        ),
+        bay.entry(
+            {"heater": bay.ids["heater"], "started_at": bay.clock().isoformat(), "fuel": "diesel_2"},
+            named="visit",
+        ),
     )
     assert answer["verdict"] == "not proven"
     assert "1.28" in answer["assessment"]
@@ -96,7 +117,10 @@ def test_the_preview_judges_and_keeps_nothing(bay: Bay, visit: str) -> None:
 
 
 def test_the_preview_is_quick(bay: Bay, visit: str) -> None:
-    drafts = [o2(bay), bay.reading("flue_co", "38", "ppm", set_number=1, instrument=bay.ids["flue_gas_probe"])]
+    drafts = [
+        o2(bay),
+        bay.reading("flue_co", "38", "ppm", set_number=1, instrument=bay.ids["flue_gas_probe"]),
+    ]
     preview(bay, *drafts)
     spans = []
     for _ in range(7):
@@ -117,7 +141,9 @@ def test_the_preview_is_quick(bay: Bay, visit: str) -> None:
 def test_an_impossible_value_is_caught_kept_if_insisted_and_never_used(
     bay: Bay, visit: str, key: str, value: str, unit: str, more: dict[str, Any], words: str
 ) -> None:
-    air = bay.reading("combustion_air_temperature", "11", "degC", set_number=1, instrument=bay.ids["flue_gas_probe"])
+    air = bay.reading(
+        "combustion_air_temperature", "11", "degC", set_number=1, instrument=bay.ids["flue_gas_probe"]
+    )
     entry = bay.reading(key, value, unit, set_number=1, instrument=bay.ids["flue_gas_probe"], **more)
     doubt = preview(bay, air, entry)["doubts"][entry["id"]]
     assert words in doubt["sentence"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+
 from lightoff.web.guard import host_of, largest_body
 from lightoff.web.photos import media_type_of
 
@@ -14,7 +15,9 @@ if TYPE_CHECKING:
 OWN = {"origin": "http://127.0.0.1"}
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "[", "localhost@evil.example"])
+@pytest.mark.parametrize(
+    "host", ["evil.example", "127.0.0.1.evil.example", "", "[", "localhost@evil.example"]
+)
 def test_a_strange_host_is_turned_away_with_a_sentence(bay: Bay, host: str) -> None:
     answer = bay.client.get("/", headers={"host": host})
     assert answer.status_code in {400, 421}
@@ -61,7 +64,13 @@ def test_every_answer_carries_the_policy(bay: Bay) -> None:
 
 
 def test_no_page_loads_from_elsewhere_or_runs_inline_script(bay: Bay, visit: str) -> None:
-    for path in ("/", "/settings", f"/visits/{visit}", f"/heaters/{bay.ids['heater']}", f"/visits/{visit}/hand-over"):
+    for path in (
+        "/",
+        "/settings",
+        f"/visits/{visit}",
+        f"/heaters/{bay.ids['heater']}",
+        f"/visits/{visit}/hand-over",
+    ):
         text = bay.client.get(path).text
         assert "https://" not in text
         assert " style=" not in text

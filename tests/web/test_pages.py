@@ -58,7 +58,9 @@ def test_a_heater_is_added_once_however_often_the_form_is_sent(bay: Bay) -> None
     page = bay.client.get("/heaters/new").text
     hidden = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', page))
     for _ in range(2):
-        answer = bay.client.post("/heaters/new", data={**hidden, **HEATER}, headers=OWN, follow_redirects=False)
+        answer = bay.client.post(
+            "/heaters/new", data={**hidden, **HEATER}, headers=OWN, follow_redirects=False
+        )
         assert answer.status_code == 303
     assert len(bay.workshop.book.search("Sandpiper")) == 1
 
@@ -133,7 +135,12 @@ def test_the_visit_comes_as_a_file(bay: Bay, visit: str, kind: str) -> None:
 
 
 def test_settings_are_kept(bay: Bay) -> None:
-    data = {"shop_name": "Heron Quay", "shop_technician": "J. Aalto", "shop_units": "us", "shop_paper": "letter"}
+    data = {
+        "shop_name": "Heron Quay",
+        "shop_technician": "J. Aalto",
+        "shop_units": "us",
+        "shop_paper": "letter",
+    }
     assert bay.client.post("/settings/shop", data=data, headers=OWN).status_code == 200
     shop = bay.workshop.book.shop()
     assert (shop.name, shop.units, shop.paper, shop.invented) == ("Heron Quay", "us", "letter", True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import socket
@@ -45,10 +46,8 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
             click.echo(speaker.text("cli.whole_network"))
         sys.stdout.flush()
         signal.signal(signal.SIGTERM, _end)
-        try:
+        with contextlib.suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[listener])
-        except KeyboardInterrupt:
-            pass
     click.echo(speaker.text("cli.ended"))
 
 

@@ -19,7 +19,7 @@ class Told(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; what it raises is told, and the program ends with 1."""
         try:
-            return super().invoke(ctx)
+            answer = super().invoke(ctx)
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except LightoffError as error:
@@ -31,7 +31,9 @@ class Told(click.Group):
             if os.environ.get("LIGHTOFF_TRACEBACK"):
                 raise
             _tell_unexpected(error)
-        ctx.exit(ERROR)
+        else:
+            return answer
+        return ctx.exit(ERROR)
 
 
 def tell(error: LightoffError) -> None:

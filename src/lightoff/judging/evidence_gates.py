@@ -268,7 +268,9 @@ def _calibration_age_s(instrument: Instrument, at: datetime | None) -> Fraction 
     """Since the last calibration before that day; None where there was none, or no day."""
     if at is None or instrument.calibrated_on is None:
         return None
-    dates = [each for each in (instrument.calibrated_on, *instrument.earlier_calibrations) if each <= at.date()]
+    dates = [
+        each for each in (instrument.calibrated_on, *instrument.earlier_calibrations) if each <= at.date()
+    ]
     return Fraction((at.date() - max(dates)).days * 86_400) if dates else None
 
 

@@ -155,7 +155,7 @@ class Speaker:
                 yield Part("text", self.day(value))
             case int():
                 yield Part("number", f"{value:,}")
-            case str() if value.startswith("@"):
+            case str() if self._is_key(value):
                 key = value[1:]
                 if key not in templates(self.language) and key.startswith(_OF_A_SHOP):
                     # A reading or state that a shop added to its catalogue is called by its key.
@@ -167,6 +167,11 @@ class Speaker:
                 yield Part(kind, "".join(part.text for part in self._pieces(Message(key))))
             case str():
                 yield Part("text", value)
+
+    def _is_key(self, value: str) -> bool:
+        """Whether a value names a text; what people type may begin with an at sign too."""
+        key = value[1:]
+        return value.startswith("@") and (key in templates(self.language) or key.startswith(_OF_A_SHOP))
 
     def _amount(self, amount: Amount) -> Iterator[Part]:
         yield Part("number", self.number(amount.value, amount.dimension))

@@ -14,7 +14,6 @@ from starlette.responses import FileResponse, Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
-
 from lightoff.web import entries, faults, heater, home, people, photos, report, settings, visit
 from lightoff.web.guard import Guard
 from lightoff.web.page import House, environment

@@ -47,7 +47,7 @@ def _page(request: Request) -> Page:
     """The page of a fault: works even when the book itself is at fault."""
     try:
         return Page.of(request)
-    except Exception:
+    except Exception:  # noqa: BLE001 - a page of a fault must never fail itself; it is logged
         _log.exception("the shop's own settings could not be read")
         house: House = request.app.state.house
         preferences = Preferences.of(request.cookies, shop_units="metric")
@@ -78,18 +78,18 @@ def watch(app: FastAPI) -> None:
     """Gives the app its answers to everything that goes wrong."""
 
     async def on_lightoff(request: Request, error: Exception) -> Response:
-        assert isinstance(error, LightoffError)  # noqa: S101  registered for it
+        assert isinstance(error, LightoffError)
         status = next((code for kind, code in _STATUS if isinstance(error, kind)), 422)
         said, fields = sentences_of(error)
         return told(request, status, said, fields=fields)
 
     async def on_http(request: Request, error: Exception) -> Response:
-        assert isinstance(error, HTTPException)  # noqa: S101  registered for it
+        assert isinstance(error, HTTPException)
         key = {404: "web_error.not_found", 405: "web_error.method"}.get(error.status_code, "web_error.other")
         return told(request, error.status_code, (message(key, path=request.url.path[:200]),))
 
     async def on_shape(request: Request, error: Exception) -> Response:
-        assert isinstance(error, RequestValidationError)  # noqa: S101  registered for it
+        assert isinstance(error, RequestValidationError)
         first = error.errors()[0]
         where = ".".join(str(each) for each in first["loc"][1:]) or "body"
         said = message("web_error.shape", where=where[:100], what=str(first["msg"])[:200])

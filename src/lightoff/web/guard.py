@@ -95,7 +95,7 @@ def _own_change(headers: Headers, host: str) -> bool:
         return False
 
 
-class TooLarge(Exception):  # noqa: N818  it is caught here and never leaves
+class TooLarge(Exception):
     """The body grew past its limit while it was read."""
 
 

@@ -115,7 +115,7 @@ def _timelines(page: Page, judged: Sequence[tuple[Case, Assessment]]) -> dict[st
         for case, assessment in judged
     ]
     axis = drawing.TimeAxis(start=start, end=end, **_DESK)
-    return {"desk": Markup(drawing.timeline(visits, page.speaker, axis=axis))}  # noqa: S704  our own drawing
+    return {"desk": Markup(drawing.timeline(visits, page.speaker, axis=axis))}
 
 
 def _words(page: Page, visit: Visit) -> str:
@@ -134,7 +134,7 @@ def _trends(page: Page, judged: Sequence[tuple[Case, Assessment]]) -> list[Trend
         if latest is None or len(drawn) == MOST_TRENDS:
             continue
         both = [
-            Markup(  # noqa: S704  our own drawing
+            Markup(
                 drawing.trend(
                     points,
                     page.speaker,

@@ -234,7 +234,12 @@ class _Reader:
 
 
 # What changes over the life of an instrument does not make it another one.
-_OF_THE_DAY = {"calibrated_on": None, "earlier_calibrations": [], "span": [], "retired": False}
+_OF_THE_DAY: dict[str, object] = {
+    "calibrated_on": None,
+    "earlier_calibrations": [],
+    "span": [],
+    "retired": False,
+}
 # Where a vehicle can stand: the Dead Sea to the highest roads; the coldest and hottest air on record.
 _POSSIBLE = {"length": (-450.0, 6500.0), "temperature": (180.0, 335.0), "fraction": (0.0, 1.0)}
 

@@ -518,6 +518,7 @@ for (const item of await queue.of(visitId)) {
     field.dataset.taken = item.entry.value?.taken_at ?? "";
     mark(field, "phone");
   } else if (item.slot === "moment" && item.entry.value) addMoment(item.entry, "phone");
+  else if (item.slot === "moment") for (const each of all(`li[data-entry="${item.entry.corrects}"]`)) each.remove();
   else if (item.slot === "photo") addPhoto(item);
   else if (item.slot === "about") { about = item.entry.value; visit.dataset.visitEntry = item.id; }
   if (item.held) await queue.put({ ...item, held: false });
