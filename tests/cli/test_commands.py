@@ -82,7 +82,7 @@ def test_keep_going_judges_good_rows_and_is_never_fit(tmp_path: Path) -> None:
     assert "event 4 (fire), kind: “fire” is not possible here." in err
     code, out, err = run("assess", bad, "--keep-going")
     assert code == 10
-    assert "Event 4 (fire)" in err
+    assert "event 4 (fire)" in err
     assert "set aside" in out
 
 
@@ -156,7 +156,7 @@ def test_junk_is_told_in_sentences(name: str, tmp_path: Path) -> None:
     ):
         code, out, err = run(*words)
         assert code == 1, (out, err)
-        assert err.strip().endswith(".")
+        assert err.strip().endswith((".", "?"))
         assert "Traceback" not in err
         assert "nobody foresaw" not in err
     assert not (tmp_path / "x.pdf").exists()

@@ -36,7 +36,7 @@ def faults(text: str | bytes, shelf: Shelf) -> list[str]:
         read_visit_file(data, "visit.toml", shelf)
     error = refused.value
     told = error.refusals if isinstance(error, Refusals) else (error,)
-    return [Speaker().say(each.message) for each in told]
+    return [Speaker().say(each.message).replace("\u00a0", " ") for each in told]
 
 
 def test_every_example_has_its_verdict_here() -> None:

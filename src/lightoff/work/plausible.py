@@ -139,20 +139,25 @@ def _si(reading: Reading | None) -> float | None:
 
 
 def _stack_colder(readings: Sequence[Reading]) -> Iterable[Doubt]:
-    sets = _by_set(readings)
-    for (stage, test, number), here in sets.items():
-        stack = here.get("stack_gas_temperature")
-        intake = here.get("combustion_air_temperature")
-        if stack is not None and intake is None and number is not None:
-            intake = sets.get((stage, test, None), {}).get("combustion_air_temperature")
-        stack_k, intake_k = _si(stack), _si(intake)
-        if stack is None or intake is None or stack_k is None or intake_k is None:
+    """Each exhaust temperature against the intake air of its set, or of its test."""
+    for stack in readings:
+        stack_k = _si(stack) if stack.key == "stack_gas_temperature" else None
+        intakes = [
+            (intake_k, each)
+            for each in readings
+            if each.key == "combustion_air_temperature"
+            and (each.stage, each.test) == (stack.stage, stack.test)
+            and each.set_number in (stack.set_number, None)
+            and (intake_k := _si(each)) is not None
+        ]
+        if stack_k is None or stack.value is None or not intakes:
             continue
-        if stack_k < intake_k:
+        intake_k, intake = min(intakes, key=lambda pair: pair[0])
+        if stack_k < intake_k and intake.value is not None:
             said = message(
                 "plausible.stack_colder",
-                stack=AsWritten(value=stack.value or Decimal(0), unit=stack.unit),
-                intake=AsWritten(value=intake.value or Decimal(0), unit=intake.unit),
+                stack=AsWritten(value=stack.value, unit=stack.unit),
+                intake=AsWritten(value=intake.value, unit=intake.unit),
             )
             yield _doubt(stack, said)
 

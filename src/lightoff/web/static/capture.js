@@ -119,8 +119,13 @@ function afterwards(field) {
   for (const each of all(".undo, .restamp", field)) each.hidden = false;
   const line = field.querySelector(".taken");
   const gist = field.querySelector(".gist");
-  if (gist) gist.textContent = field.dataset.taken ? [field.querySelector("select.instrument")?.selectedOptions[0]?.textContent, clockOf(field.dataset.taken)].filter(Boolean).join(", ") : words.how;
+  if (gist) gist.textContent = field.dataset.taken ? [instrumentOf(field), clockOf(field.dataset.taken)].filter(Boolean).join(", ") : words.how;
   if (line) line.textContent = field.dataset.taken ? fill(words.taken_at, { clock: clockOf(field.dataset.taken) }) : "";
+}
+
+function instrumentOf(field) {
+  const select = field.querySelector("select.instrument");
+  return select?.value ? select.selectedOptions[0].textContent : "";
 }
 
 const clockOf = (iso) => new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
@@ -157,7 +162,7 @@ function fit(field) {
   if (!input) return;
   const { fontWeight, fontSize, fontFamily } = getComputedStyle(input);
   pen.font = `${fontWeight} ${fontSize} ${fontFamily}`; // the shorthand is empty where figures are tabular
-  input.style.width = `${Math.max(64, Math.ceil(pen.measureText(input.value).width) + 6)}px`;
+  input.style.width = `${Math.max(64, Math.ceil(pen.measureText(input.value).width) + 8)}px`;
 }
 
 function basisWord(field) {
@@ -538,7 +543,7 @@ document.getElementById("close-form")?.addEventListener("submit", async (event) 
   event.target.submit();
 });
 
-document.fonts.ready.then(() => { for (const field of all(".field.number")) fit(field); });
+document.fonts.load("740 42px \"Atkinson Hyperlegible Next\"").then(() => { for (const field of all(".field.number")) fit(field); });
 followClocks(visit, words);
 queue.flush();
 preview();
