@@ -93,7 +93,9 @@ def test_an_impossible_number_is_questioned_and_kept_if_insisted(
     card.on_the_van(o2)
     expect(o2.locator(".insist")).to_be_hidden()
     expect(o2.locator(".doubt")).to_contain_text("25")
-    expect(card.judgement).not_to_contain_text("Lambda")
+    # It is kept, and not used: the burn is told from carbon dioxide alone, and proves nothing.
+    expect(card.judgement).to_contain_text("comes from carbon dioxide alone")
+    expect(card.judgement).to_contain_text("not proven")
 
 
 def test_closing_sends_what_is_still_being_typed(

@@ -758,7 +758,7 @@ def trials(b: Bench) -> Iterator[Fact]:
         too_many = not few or any(stands(s.number, Fraction(0), row) != WITHIN for row in few)
         if too_many and not looked:
             yield Fact("trials", UNPROVEN)
-        at_once = [o for o in b.test_sightings("light_off") if o.reading.state == "first try"]
+        at_once = [o for o in b.test_sightings("light_off") if o.sound and o.reading.state == "first try"]
         if s.number > 0 and at_once and stage == Stage.AS_LEFT:
             yield Fact("trials", UNPROVEN)
     if not few:

@@ -217,6 +217,8 @@ def _judged(reading: Reading, case: Case, catalogue: Catalogue, now: datetime) -
         else:
             # A number that was shown as "----" has no width of its own.
             width = class_width(accuracy, reading.value or Decimal(0), reading.unit or accuracy.unit)
+            if instrument.retired:
+                doubts.append("no_instrument")
             low, high = span(instrument, accuracy)
             if reading.value is not None and x < low:
                 return None
@@ -271,7 +273,7 @@ def _instrument(
     reading: Reading, entry: CatalogueEntry, instruments: Mapping[str, Instrument], catalogue: Catalogue
 ) -> tuple[Instrument | None, Accuracy | None]:
     instrument = instruments.get(reading.instrument or "")
-    if instrument is None or instrument.retired or instrument.kind not in entry.classes:
+    if instrument is None or instrument.kind not in entry.classes:
         return None, None
     return instrument, accuracy_of(instrument, reading.key, catalogue)
 

@@ -42,7 +42,7 @@ def typeset(
             format="pdf",
             sys_inputs={"content": json.dumps(data, ensure_ascii=False)},
             pdf_standards=["a-3a", "ua-1"],
-            timestamp=made_at,
+            timestamp=made_at.replace(microsecond=0),  # typst takes whole seconds
         )
     assert isinstance(pdf, bytes)
     return pdf

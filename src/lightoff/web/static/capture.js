@@ -333,7 +333,7 @@ for (const button of all("[data-event]")) {
   button.addEventListener("click", async () => {
     const item = { id: newId(), held: false, slot: "moment" };
     item.entry = entryOf("event", { heater, kind: button.dataset.event, at: new Date().toISOString() }, null, item.id);
-    addMoment(item.entry, "phone");
+    addMoment(item.entry, "");
     await queue.put(item);
     if (["adjusted", "opened"].includes(button.dataset.event) && hasTestReadings()) startTest();
     navigator.vibrate?.(40);
@@ -369,8 +369,8 @@ document.addEventListener("click", async (event) => {
   const corrects = event.target.closest("li").dataset.entry;
   const item = { id: newId(), held: false, slot: "moment" };
   item.entry = entryOf("event", null, corrects, item.id);
+  await queue.put(item); // kept first, shown after
   for (const each of all(`li[data-entry="${corrects}"]`)) each.remove();
-  await queue.put(item);
   preview();
 });
 
