@@ -30,7 +30,7 @@ from mutators import JUNK, NEAR, as_reading, spoiled
 
 from lightoff.judging.assessment import VerdictResult
 from lightoff.judging.verdict import judge
-from lightoff.terms.visit import EventKind, Reading
+from lightoff.terms.visit import EventKind, Reading, Stage
 
 VERDICTS = ("fit as tested", "not proven", "not fit", "stop")
 JUDGEMENTS = ("within limits", "not proven", "outside limits", "stop")
@@ -258,7 +258,7 @@ LAST = Decimal("0.000000001")
 
 
 def shown(key: str, value: str | Decimal, *more: tuple[str, str]) -> Draft:
-    draft = good()
+    draft = good().drop("flue_co", of=Stage.AS_FOUND)  # what was found would stand beside a diluted sample
     draft.edit(key, value=Decimal(value))
     for other, number in more:
         draft.edit(other, value=Decimal(number))
