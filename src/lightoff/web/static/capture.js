@@ -162,7 +162,7 @@ function fit(field) {
   if (!input) return;
   const { fontWeight, fontSize, fontFamily } = getComputedStyle(input);
   pen.font = `${fontWeight} ${fontSize} ${fontFamily}`; // the shorthand is empty where figures are tabular
-  input.style.width = `${Math.max(64, Math.ceil(pen.measureText(input.value).width) + 8)}px`;
+  input.style.width = `${Math.max(64, Math.ceil(pen.measureText(input.value.replace(/\d/g, "0")).width) + 8)}px`;
 }
 
 function basisWord(field) {
@@ -185,7 +185,8 @@ function inherit(field) {
   }
   const instrument = field.querySelector("select.instrument");
   if (instrument && !instrument.value) {
-    const last = remembered.get(`instrument.${key}`);
+    const beside = field.closest(".step")?.querySelector('.field[data-key="flue_o2"] .instrument')?.value;
+    const last = remembered.get(`instrument.${key}`) || beside;
     if (last && [...instrument.options].some((each) => each.value === last)) instrument.value = last;
   }
   basisWord(field);
