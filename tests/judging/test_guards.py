@@ -39,6 +39,7 @@ from second_opinion import USED_BY_A_GATE
 from lightoff.judging import assess, believed, evidence_gates, limit_gates, verdict
 from lightoff.judging.assessment import Verdict, VerdictResult
 from lightoff.shelf import open_shelf
+from lightoff.terms.case import Case
 from lightoff.terms.shelf import Limit, Limits
 from lightoff.terms.visit import EventKind, Stage
 from lightoff.texts import Speaker
@@ -547,11 +548,14 @@ def test_16_a_conflict_whose_candidates_are_all_outside_fails_at_once() -> None:
 
 
 def test_16_planted(monkeypatch: Plant) -> None:
-    settle = limit_gates.settle
-    everywhere(monkeypatch, "_conflicts", lambda _: frozenset())
-    everywhere(
-        monkeypatch, "settle", lambda candidates, *, conflict: settle(candidates, conflict=conflict and False)
-    )
+    true = believed.believe
+
+    def last_wins(case: Case, *rest: Any, **more: Any) -> Any:
+        last = {believed.slot(r): r for r in case.visit.readings}
+        settled = replace(case, visit=replace(case.visit, readings=tuple(last.values())))
+        return true(settled, *rest, **more)
+
+    monkeypatch.setattr(verdict, "believe", last_wins)
     assert said(merged()) == FIT
     everywhere(monkeypatch, "_doubts_of_time", lambda *_: ())
     assert said(late()) == FIT
