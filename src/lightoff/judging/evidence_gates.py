@@ -233,9 +233,9 @@ def gate_response(believed: Believed) -> GateResult:
             if one.reading.key == "co_response"
             and one.reading.instrument == zero.reading.instrument
             and same_day(one.reading.taken_at, zero.reading.taken_at)
-            and not set(one.doubts) - {"at_top"}
+            and one.clean
         ]
-        if not answers or any(one.number <= 0 and not one.at_top for one in answers):
+        if not answers or any(one.number <= 0 for one in answers):
             said = message("judging.no_response", what=f"@reading.{zero.reading.key}")
             return _not_proven(gate, said, ("co_response",), (zero,))
     return _within(gate, message("judging.response_good"), zeros)

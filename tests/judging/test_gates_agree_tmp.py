@@ -1,0 +1,89 @@
+"""Two implementations, written apart from the same page, must judge alike."""
+
+from collections import Counter
+from random import Random
+
+import pytest
+from cases import Draft, good
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from mutators import spoiled
+from second_opinion import GATES, second_verdict
+
+from lightoff.judging.verdict import judge
+
+# Where a slot holds two different readings both say "not proven" by the gate "conflict"; which of these
+# gates says so as well is bookkeeping, not judgement.
+BOOKKEEPING = {"flue O2", "flue CO", "CO2 agrees", "two sets", "fresh air"}
+MILD = {"within limits", "not proven"}
+
+Said = tuple[str, dict[str, str], tuple[str, ...]]
+
+
+def first(draft: Draft) -> Said:
+    result = judge(draft.case(), **draft.facts())
+    gates = {gate.gate: str(gate.judgement) for gate in result.gates}
+    assert len(gates) == len(result.gates), "a gate is named twice"
+    return str(result.verdict), gates, tuple(result.stops)
+
+
+def second(draft: Draft) -> Said:
+    return second_verdict(draft.case(), **draft.facts())
+
+
+def differences(one: Said, other: Said) -> list[tuple[str, object, object]]:
+    """Verdict, stops and gates on which the two do not say the same."""
+    apart: list[tuple[str, object, object]] = []
+    if one[0] != other[0]:
+        apart.append(("verdict", one[0], other[0]))
+    if one[2] != other[2]:
+        apart.append(("stops", one[2], other[2]))
+    disputed = one[1]["conflict"] == other[1]["conflict"] == "not proven"
+    for gate in GATES:
+        said = one[1][gate], other[1][gate]
+        if said[0] != said[1] and not (disputed and gate in BOOKKEEPING and set(said) == MILD):
+            apart.append((gate, *said))
+    return apart
+
+
+def check(seeds: range, edits: int | None) -> Counter[str]:
+    verdicts: Counter[str] = Counter()
+    apart = []
+    for seed in seeds:
+        draft, names = spoiled(Random(seed), edits)
+        one, other = first(draft), second(draft)
+        verdicts[one[0]] += 1
+        apart += [(seed, edits, names, said) for said in differences(one, other)]
+    assert not apart, f"{len(apart)} disagreements, such as {apart[:5]}"
+    return verdicts
+
+
+def test_both_name_the_same_gates() -> None:
+    assert set(first(good())[1]) == set(second(good())[1]) == set(GATES)
+
+
+def test_both_call_the_good_case_fit() -> None:
+    assert first(good())[0] == second(good())[0] == "fit as tested"
+    assert set(first(good())[1].values()) == {"within limits"}
+
+
+@pytest.mark.parametrize(
+    ("edits", "seeds"), [(1, range(1500)), (2, range(1000)), (3, range(600)), (6, range(400))]
+)
+def test_both_judge_spoiled_cases_alike(edits: int, seeds: range) -> None:
+    verdicts = check(seeds, edits)
+    # Nothing is proven by a comparison of cases that all end alike.
+    assert set(verdicts) == {"fit as tested", "not proven", "not fit", "stop"}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("edits", [1, 2, 3, 4, 5, 6, 8])
+def test_both_judge_many_spoiled_cases_alike(edits: int) -> None:
+    check(range(10_000, 13_000), edits)
+
+
+@given(rnd=st.randoms(use_true_random=False), edits=st.integers(0, 6))
+@settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+def test_both_judge_cases_searched_by_hypothesis_alike(rnd: Random, edits: int) -> None:
+    draft, names = spoiled(rnd, edits)
+    assert not differences(first(draft), second(draft)), names
