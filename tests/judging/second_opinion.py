@@ -181,7 +181,8 @@ class Bench:
         if r.key in READ_BY_METER:
             no_meter = self.doubts_of_meter(r)
             doubts += no_meter
-            width = Fraction(0) if no_meter else self.width_of(r, number)  # the bare number, for the worse
+            known = self.accuracy_of(r) is not None  # without a class the bare number counts, for the worse
+            width = self.width_of(r, number) if known else Fraction(0)
             if entry.bases and r.basis not in entry.bases:
                 doubts.append("no known basis")
             span = self.span_of(r)
@@ -620,7 +621,7 @@ def living_space(b: Bench) -> Iterator[Fact]:
 
 def response_check(b: Bench) -> Iterator[Fact]:
     yield Fact("response check", WITHIN)
-    seen = [s for s in b.test_sightings(*MAY_NOT_READ_ZERO_UNASKED) if s.number is not None]
+    seen = [s for s in b.test_sightings(*MAY_NOT_READ_ZERO_UNASKED) if s.number is not None and not s.at_top]
     for s in seen:
         if s.number != 0:
             yield Fact("response check", WITHIN)
@@ -644,7 +645,8 @@ def two_sets(b: Bench) -> Iterator[Fact]:
     sets: list[list[Sighting]] = []
     for n in (1, 2):
         members = [s for s in b.test_sightings(*GAS_SET) if s.reading.set_number == n and s.sound]
-        whole = {s.reading.key for s in members} == set(GAS_SET)
+        dry = all(s.reading.basis == "dry" for s in members if s.reading.key == "flue_o2")
+        whole = dry and {s.reading.key for s in members} == set(GAS_SET)
         yield Fact("two sets", WITHIN if whole else UNPROVEN)
         sets.append(members)
     first, second = sets
@@ -776,7 +778,8 @@ def trials(b: Bench) -> Iterator[Fact]:
         for s in slot:
             crossed = [row for row in rows if (s.reading.state in row.states) != (row.comparison == "one of")]
             outcomes.append(worst([(WITHIN, ""), *((STOP, row.stops) for row in crossed)]))
-        yield settle("trials", outcomes, doubted=not all(s.sound for s in slot))
+        if max(outcomes)[0] > WITHIN:
+            yield settle("trials", outcomes, doubted=not all(s.sound for s in slot))
 
 
 def belongs_here(b: Bench) -> Iterator[Fact]:
