@@ -164,12 +164,7 @@ class Bench:
 
     def look_at(self, r: Reading) -> Sighting:
         taken_at = self.placed(r)
-        late = (
-            self.visit.closed_at is not None
-            and r.entered_at is not None
-            and r.entered_at > self.visit.closed_at
-            and not r.accepted_by
-        )
+        late = self.late(r)
         doubts = [*(["late"] if late else []), *(["no believable time"] if taken_at is None else [])]
         misplaced = bool(doubts)
         entry = self.catalogue.entries[r.key]
@@ -185,13 +180,23 @@ class Bench:
             width = self.width_of(r, number) if known else Fraction(0)
             if entry.bases and r.basis not in entry.bases:
                 doubts.append("no known basis")
-            span = self.span_of(r)
+            try:
+                span = self.span_of(r)
+            except (KeyError, ValueError):
+                span = None
+                doubts.append("a meter of unknown range")
             if number is not None and span is not None:
                 top = top or number >= span[1]
                 if number < span[0]:
                     doubts.append("below the range of the meter")
             doubts += self.doubts_of_typed_width(r, width)
         return Sighting(r, number, top, width, taken_at, tuple(doubts), misplaced, junk)
+
+    def late(self, r: Reading) -> bool:
+        closed_at, entered_at = self.visit.closed_at, r.entered_at
+        if closed_at is None or entered_at is None:
+            return False
+        return (entered_at.tzinfo is None or entered_at > closed_at) and not r.accepted_by
 
     def placed(self, r: Reading) -> datetime | None:
         at = r.taken_at

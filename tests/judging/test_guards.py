@@ -40,6 +40,7 @@ from lightoff.judging import assess, believed, evidence_gates, limit_gates, verd
 from lightoff.judging.assessment import Verdict, VerdictResult
 from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
+from lightoff.terms.people import Span
 from lightoff.terms.shelf import Limit, Limits
 from lightoff.terms.visit import EventKind, Stage
 from lightoff.texts import Speaker
@@ -688,6 +689,59 @@ def test_19_a_broken_gate_is_not_proven_and_hides_no_stop(name: str, monkeypatch
     assert said(good()) == "not proven"
     own = {"gate_living_space": "leave the vehicle", "gate_state": "do not fire"}.get(name)
     assert judged(bad).stops == tuple(stop for stop in stops if stop != own)
+
+
+BROKEN_FIELDS: list[dict[str, Any]] = [
+    {"unit": "furlong"},
+    {"unit": "furlong", "at_top": True, "value": None},
+    {"unit": "", "at_top": True, "value": None},
+    {"typed_uncertainty": Decimal("NaN")},
+    {"typed_uncertainty": "text"},
+    {"typed_uncertainty": Decimal(1), "unit": "furlong"},
+    {"taken_at": at(60).replace(tzinfo=None)},
+    {"entered_at": at(60).replace(tzinfo=None)},
+    {"value": "text"},
+    {"value": None, "state": None},
+    {"instrument": "nobody's"},
+    {"set_number": 99},
+    {"basis": "odd"},
+    {"stage": AS_FOUND},
+]
+
+
+@pytest.mark.parametrize("broken_field", BROKEN_FIELDS, ids=repr)
+@pytest.mark.parametrize("index", range(len(good().readings)))
+def test_19_no_broken_reading_hides_a_stop(index: int, broken_field: dict[str, Any]) -> None:
+    draft = good()
+    draft.closed_at = at(200)
+    draft.readings[index] = replace(draft.readings[index], **broken_field)
+    # Another reading than the broken one, and no number that a broken one could be subtracted from.
+    if draft.readings[index].key == "exhaust_path":
+        stop, draft = "leave the vehicle", draft.edit("living_space_co_running", value=Decimal(60))
+    else:
+        stop, draft = "do not fire", draft.edit("exhaust_path", state="blocked")
+    assert stop in judged(draft).stops
+    assert str(judged(draft).verdict) == "stop"
+
+
+def test_19_a_meter_with_a_broken_range_hides_no_stop() -> None:
+    draft = good().edit("exhaust_path", state="blocked")
+    span = Span(key="flue_co", low=Decimal(0), high=Decimal(9), unit="furlong")
+    draft.instruments[PROBE] = replace(draft.instruments[PROBE], spans=(span,))
+    assert judged(draft).stops == ("do not fire",)
+
+
+def test_19_a_time_that_cannot_be_hides_no_stop() -> None:
+    """A later test found danger; a reading of the earlier one, mistyped into tomorrow, does not undo it."""
+    draft = good()
+    for r in list(draft.readings):
+        if r.key in ("flue_o2", "flue_co", "flue_co2") and r.stage is Stage.AS_LEFT and r.taken_at:
+            worse = {"value": Decimal(900)} if r.key == "flue_co" else {}
+            later = r.taken_at + timedelta(minutes=20)
+            draft.readings.append(replace(r, id=f"later-{r.id}", test="test-2", taken_at=later, **worse))
+    assert judged(draft).stops == ("do not fire",)
+    draft.edit("after_run", taken_at=NOW + timedelta(days=1))
+    assert judged(draft).stops == ("do not fire",)
 
 
 def test_19_planted(monkeypatch: Plant) -> None:
