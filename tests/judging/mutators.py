@@ -216,9 +216,8 @@ def meter_span(draft: Draft, rnd: Random) -> None:
     key, what, unit = rnd.choice(
         [(PROBE, "flue_co", "ppm"), (METER, "living_space_co_running", "ppm"), (PROBE, "flue_o2", "%")]
     )
-    span = Span(
-        key=what, low=Decimal(0), high=Decimal(rnd.choice(["1", "6", "10", "30", "90000"])), unit=unit
-    )
+    high = Decimal(rnd.choice(["1", "6", "10", "30", "90000"]))
+    span = Span(key=what, low=Decimal(0), high=high, unit=rnd.choice([*[unit] * 6, "furlong"]))
     draft.instruments[key] = replace(draft.instruments[key], spans=(span,))
 
 
@@ -344,7 +343,9 @@ def found_danger(draft: Draft, rnd: Random) -> None:
 
 
 def looked(draft: Draft, rnd: Random) -> None:
-    draft.add("chamber_look", 50.2, rnd.choice(["dry", "wet"]), test=rnd.choice([None, TEST]))
+    minute, stage = rnd.choice([5.2, 50.2, 50.2, 77.2]), rnd.choice([AS_LEFT, AS_LEFT, AS_FOUND])
+    test = rnd.choice([None, TEST, "test-0"])
+    draft.add("chamber_look", minute, rnd.choice(["dry", "wet"]), test=test, stage=stage)
 
 
 def shuffle(draft: Draft, rnd: Random) -> None:

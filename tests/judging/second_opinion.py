@@ -756,35 +756,30 @@ def trials(b: Bench) -> Iterator[Fact]:
             yield Fact("trials", UNPROVEN)
         if s.number is None:
             continue
-        stage = s.reading.stage
-        looked = [
-            look
-            for look in looks
-            if not look.doubts and (look.reading.stage == stage or stage == Stage.AS_FOUND)
-        ]
+        looked = [look for look in looks if look.sound and look.reading.state == "dry"]
         too_many = not few or any(stands(s.number, Fraction(0), row) != WITHIN for row in few)
         if too_many and not looked:
             yield Fact("trials", UNPROVEN)
         at_once = [o for o in b.test_sightings("light_off") if o.sound and o.reading.state == "first try"]
-        if s.number > 0 and at_once and stage == Stage.AS_LEFT:
+        if s.number > 0 and at_once and s.reading.stage == Stage.AS_LEFT:
             yield Fact("trials", UNPROVEN)
     if not few:
         yield Fact("trials", UNPROVEN)
     rows = b.rows("chamber_look")
-    for slot in [
-        *b.slots("chamber_look", lambda s: s.reading.stage == Stage.AS_LEFT),
-        *(
-            []
-            if b.believed("chamber_look", False)
-            else b.slots("chamber_look", lambda s: s.reading.stage != Stage.AS_LEFT)
-        ),
-    ]:
-        outcomes = []
-        for s in slot:
-            crossed = [row for row in rows if (s.reading.state in row.states) != (row.comparison == "one of")]
-            outcomes.append(worst([(WITHIN, ""), *((STOP, row.stops) for row in crossed)]))
-        if max(outcomes)[0] > WITHIN:
-            yield settle("trials", outcomes, doubted=not all(s.sound for s in slot))
+
+    def crossed(look: Sighting) -> list[Limit]:
+        return [row for row in rows if (look.reading.state in row.states) != (row.comparison == "one of")]
+
+    dry = [look for look in looks if look.sound and not crossed(look)]
+    for slot in b.slots("chamber_look", lambda _: True):
+        for wet in slot:
+            seen, now = wet.reading.taken_at, [look.reading.taken_at for look in dry]
+            if crossed(wet) and not any(seen and each and each > seen for each in now):
+                yield (
+                    Fact("trials", STOP, crossed(wet)[0].stops)
+                    if len(slot) == 1
+                    else Fact("trials", UNPROVEN)
+                )
 
 
 def belongs_here(b: Bench) -> Iterator[Fact]:

@@ -737,7 +737,7 @@ def test_19_a_time_that_cannot_be_hides_no_stop() -> None:
     for r in list(draft.readings):
         if r.key in ("flue_o2", "flue_co", "flue_co2") and r.stage is Stage.AS_LEFT and r.taken_at:
             worse = {"value": Decimal(900)} if r.key == "flue_co" else {}
-            later = r.taken_at + timedelta(minutes=20)
+            later = r.taken_at + timedelta(minutes=40)
             draft.readings.append(replace(r, id=f"later-{r.id}", test="test-2", taken_at=later, **worse))
     assert judged(draft).stops == ("do not fire",)
     draft.edit("after_run", taken_at=NOW + timedelta(days=1))

@@ -23,12 +23,14 @@ from cases import (
     good,
     healthy_visit,
     in_other_units,
+    limits,
 )
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from mutators import JUNK, NEAR, as_reading, spoiled
 
 from lightoff.judging.assessment import VerdictResult
+from lightoff.judging.compare import Doubted, against
 from lightoff.judging.verdict import judge
 from lightoff.terms.visit import EventKind, Reading, Stage
 
@@ -409,3 +411,79 @@ def test_every_gate_that_is_not_proven_says_what_would_close_it() -> None:
 
 def test_gating_co_is_four_readings() -> None:
     assert {r.key for r in good().readings} >= set(GATING_CO)
+
+
+# --- What a mutated judgement got past, until these were written ----------------------------------
+
+
+def test_readings_of_no_test_are_no_test() -> None:
+    draft = good()
+    draft.readings = [replace(r, test=None) for r in draft.readings]
+    assert verdict(draft) not in ("fit as tested", "not fit")
+    assert gate(draft, "one test") == "not proven"
+
+
+def test_readings_as_found_are_never_the_test() -> None:
+    draft = good()
+    draft.edit("flue_o2", of=Stage.AS_FOUND, taken_at=at(150)).edit(
+        "flue_co", of=Stage.AS_FOUND, taken_at=at(150)
+    )
+    assert verdict(draft) == "fit as tested"
+
+
+def test_what_is_entered_while_the_visit_is_open_or_as_it_closes_is_not_late() -> None:
+    draft = good()
+    draft.edit("smoke_number", entered_at=at(130))
+    assert verdict(draft) == "fit as tested"
+    draft.closed_at = at(130)
+    assert verdict(draft) == "fit as tested"
+    draft.edit("smoke_number", entered_at=at(130) + timedelta(microseconds=1))
+    assert verdict(draft) == "not proven"
+
+
+def test_a_reading_taken_this_instant_is_not_of_the_future() -> None:
+    draft = good()
+    draft.now = at(96)
+    assert verdict(draft) == "fit as tested"
+    draft.now = at(96) - timedelta(microseconds=1)
+    assert verdict(draft) == "not proven"
+
+
+@pytest.mark.parametrize(
+    ("found", "left", "expected"), [(50, 51, "within limits"), (50, 50, "stop"), (51, 50, "stop")]
+)
+def test_a_wet_chamber_stands_until_a_later_dry_look(found: float, left: float, expected: str) -> None:
+    draft = good().add("chamber_look", found, "wet", stage=Stage.AS_FOUND, test=None)
+    draft.add("chamber_look", left, "dry", test=None)
+    assert gate(draft, "trials") == expected
+
+
+def test_a_wet_set_beside_a_dry_one_is_not_two_sets() -> None:
+    draft = good().edit("flue_o2", nth=2, basis="wet")
+    assert gate(draft, "two sets") == "not proven"
+
+
+def test_an_adjustment_in_the_instant_of_a_reading_breaks_the_steady_running() -> None:
+    assert gate(good().happen(EventKind.ADJUSTED, 68), "steady") == "not proven"
+
+
+def test_much_air_proves_no_carbon_monoxide() -> None:
+    draft = good(Healthy(o2=("15", "15"), co=("5", "5"))).drop("flue_co", of=Stage.AS_FOUND)
+    assert gate(draft, "flue CO") == "not proven"
+
+
+def test_a_limit_that_must_stay_below_is_not_met_by_touching_it() -> None:
+    row = replace(limits().rows["living_space_co_fit"], value=Decimal(9))
+    ppm = Fraction(1, 10**6)
+    for x, judgement in ((Fraction(5), "not proven"), (Fraction(49999, 10000), "within limits")):
+        assert str(against(row, Doubted(x=x * ppm, u_squared=(4 * ppm) ** 2))) == judgement
+    for x, judgement in ((Fraction(13), "outside limits"), (Fraction(129999, 10000), "not proven")):
+        assert str(against(row, Doubted(x=x * ppm, u_squared=(4 * ppm) ** 2))) == judgement
+    assert str(against(row, Doubted(x=9 * ppm, u_squared=Fraction(0)))) == "outside limits"
+
+
+def test_a_reading_that_no_gate_needs_is_set_aside_and_named() -> None:
+    draft = good().add("coolant_temperature", 70, "70 degC", value=Decimal("NaN"))
+    assert verdict(draft) == "fit as tested"
+    assert judged(draft).set_aside
+    assert not judged(good()).set_aside

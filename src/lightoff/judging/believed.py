@@ -154,7 +154,7 @@ def believe(case: Case, catalogue: Catalogue, now: datetime) -> Believed:
             continue
         try:
             one = _judged(reading, case, catalogue, now)
-        except (ArithmeticError, AttributeError, TypeError, ValueError):
+        except (ArithmeticError, AttributeError, Refusal, TypeError, ValueError):
             one = None  # a value of a kind that no number or state has
         if one is not None:
             judged.append(one)
@@ -216,13 +216,18 @@ def _judged(reading: Reading, case: Case, catalogue: Catalogue, now: datetime) -
             doubts.append("no_instrument")
         else:
             # A number that was shown as "----" has no width of its own.
-            width = class_width(accuracy, reading.value or Decimal(0), reading.unit or accuracy.unit)
+            unit = accuracy.unit if reading.value is None else reading.unit
+            width = class_width(accuracy, reading.value or Decimal(0), unit)
             if instrument.retired:
                 doubts.append("no_instrument")
-            low, high = span(instrument, accuracy)
-            if reading.value is not None and x < low:
-                return None
-            at_top = at_top or x >= high
+            try:
+                low, high = span(instrument, accuracy)
+            except Refusal:  # a range in a unit that is none: the meter is doubted, the number still warns
+                doubts.append("no_instrument")
+            else:
+                if reading.value is not None and x < low:
+                    return None
+                at_top = at_top or x >= high
             if _typed_is_wider(reading, width):
                 doubts.append("typed_uncertainty")
     if at_top:
@@ -321,6 +326,8 @@ def _test(judged: Iterable[Judged]) -> str | None:
     last: dict[str, datetime] = {}
     for one in judged:
         reading = one.reading
+        if "no_time" in one.doubts:  # a time that cannot be must not make an old test the latest
+            continue
         if reading.stage is Stage.AS_LEFT and reading.test and reading.taken_at and reading.key in GATING:
             last[reading.test] = max(last.get(reading.test, reading.taken_at), reading.taken_at)
     return max(last, key=lambda name: (last[name], name)) if last else None
