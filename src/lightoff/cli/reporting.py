@@ -31,6 +31,7 @@ def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, un
         speaker=speaker,
         photos=_photos(case, shop),
         paper=paper or case.shop.paper,
+        attachment=data,
     )
     _write(output, pdf)
     verdict = speaker.text(f"verdict.{assessment.verdict.verdict}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from typing import Protocol
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -149,9 +150,8 @@ class Guard:
             await self.refuse(scope, turned)(scope, receive, dressed)
 
 
-class Refuse:
-    """How a turned-away request is told (a protocol with one method)."""
+class Refuse(Protocol):
+    """How a turned-away request is told."""
 
     def __call__(self, scope: Scope, turned: Turned) -> Response:
         """The answer that says why."""
-        raise NotImplementedError

@@ -49,7 +49,13 @@ def owner_report(request: Request, id: str, paper: str = "") -> Response:  # noq
     case, assessment = assess_visit(page.house.workshop, id, page.now)
     chosen = paper if paper in {"a4", "letter"} else page.shop.paper
     data = written(
-        case, assessment, speaker=page.speaker, photos=_photos(page, case), paper=chosen, shelf=page.shelf
+        case,
+        assessment,
+        speaker=page.speaker,
+        photos=_photos(page, case),
+        paper=chosen,
+        shelf=page.shelf,
+        attachment=write_visit_file(case),
     )
     name = f"heater-{case.visit.started_at.date().isoformat()}.pdf"
     return Response(

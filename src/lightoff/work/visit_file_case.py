@@ -331,7 +331,6 @@ class _Rows:
                 self.reader._known((*path, "instrument"), instrument, instruments)
                 return None
             instrument = known[instrument]
-        numbered = entry.twice and merged["stage"] is not None
         return Reading(
             id=row.id or "",
             heater=row.heater or self.heater_id,
@@ -342,7 +341,7 @@ class _Rows:
             unit=self._unit(row, entry),
             state=row.state,
             test=merged["test"],
-            set_number=merged["set_number"] if numbered or row.set_number is not None else None,
+            set_number=merged["set_number"],
             basis=row.basis,
             instrument=instrument,
             at_top=row.at_top,
