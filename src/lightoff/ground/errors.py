@@ -6,6 +6,7 @@ LightoffError
 +-- Declined         outside the range that a relation was tested for
 +-- Conflict         an entry that stands already with another body
 +-- NotFound         no such thing in the book or on the shelf
++-- BookTrouble      the disk or the database cannot, now (`lightoff.records.trouble`)
 """
 
 from __future__ import annotations
