@@ -12,7 +12,7 @@ UNIT = re.compile(
     r"_(?:k|pa|w|j|v|a|ohm|s|m|m2|m3|kg|mol|kg_s|m3_s|m2_s|pa_s|j_kg|j_mol|j_kg_k|j_mol_k|w_k|w_m2k"
     r"|kg_m3|mol_m3|mol_kg|kg_mol|m3_kg|kg_kg|mol_mol)$"
 )
-PURE = re.compile(r"(?:^|_)(?:fractions?|ratio|factor|exponent|count|weights|coverage)(?:_|$)")
+PURE = re.compile(r"(?:^|_)(?:fractions?|shares?|ratio|factor|exponent|count|weights|coverage)(?:_|$)")
 SPECIES = {"co", "co2", "h2o", "n2_ar", "o2", "so2"}  # fields of Products, whose docstring tells the unit
 COUNTS_OF_ATOMS = {"carbon", "hydrogen", "oxygen", "nitrogen", "argon", "sulphur"}  # likewise, of Atoms
 # A reason beside each name that is neither a unit nor plainly a pure number.
@@ -23,6 +23,12 @@ ALLOWED = {
     "co2_agreement_half_width": "the half width of a share is a share",
     "water_per_dry_air": "moles per mole",
     "gibbs_over_rt": "a pure number by its definition",
+    "air_to_liquid": "kilograms per kilogram",
+    "air_to_liquid_rated": "kilograms per kilogram",
+    "discharge": "a coefficient from 0 to 1",
+    "emissivity": "a share of a black body's",
+    "ntu": "number of transfer units",
+    "counterflow_effectiveness": "a share",
     "value": "a carrier: the unit is its figure's",
     "half_width": "a carrier: the unit is its figure's",
     "standard_uncertainty": "a carrier: the unit is its figure's",

@@ -154,6 +154,60 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "",
             _MEMORY,
         ),
+        # Fan, fuel line, nozzle, igniter, heat exchanger, wiring
+        "motor_law": _source(
+            "Permanent-magnet motor: speed follows the volts behind the winding, current follows torque",
+            "no edition",
+            "V = k w + I R, torque = k I, derived in the docstring",
+            _FIRST,
+        ),
+        "hagen_poiseuille": _source(
+            "Laminar flow in a round tube", "no edition", "dp = 128 mu L Q / (pi d^4)", _FIRST
+        ),
+        "henry_law": _source(
+            "Henry's law: dissolved gas follows the gas's pressure", "no edition", "as used", _FIRST
+        ),
+        "astm_d2779": _source(
+            "Estimation of Solubility of Gases in Petroleum Liquids, ASTM D2779",
+            "1992 (2020)",
+            "table 1, air; scope and summary were read, the table was not",
+            _MEMORY,
+        ),
+        "orifice_law": _source(
+            "Flow through an opening follows the root of pressure over density", "no edition", "", _FIRST
+        ),
+        "isentropic_flow": _source(
+            "One-dimensional isentropic flow of an ideal gas through a throat",
+            "no edition",
+            "NACA Report 1135 (1953), equations 43 to 48, not seen; derived from the energy balance",
+            _FIRST,
+        ),
+        "rizk_lefebvre_1984": _source(
+            "Rizk and Lefebvre, Spray characteristics of plain-jet airblast atomizers",
+            "Journal of Engineering for Gas Turbines and Power 106 (1984) 634",
+            "drop-size equation, as written in two independent published programs; the paper's abstract "
+            "was read, its equation was not",
+            _SECOND,
+        ),
+        "d_square_law": _source(
+            "d-square law: the square of a drop's diameter shrinks evenly", "no edition", "", _SECOND
+        ),
+        "radiation_balance": _source(
+            "Balance of heat with Stefan and Boltzmann's law and a constant film", "no edition", "", _FIRST
+        ),
+        "heat_exchanger": _source(
+            "Balance of heat along an exchanger, effectiveness and number of transfer units",
+            "no edition",
+            "checked with transcribed examples of Incropera and DeWitt, chapters 1 and 11",
+            _SECOND,
+        ),
+        "nbs_handbook_100": _source(
+            "Copper Wire Tables, NBS Handbook 100",
+            "1966",
+            "standard values of resistivity and temperature coefficient, as quoted in published programs",
+            _SECOND,
+        ),
+        "ohms_law": _source("Ohm's and Kirchhoff's laws", "no edition", "", _FIRST),
         # Limits
         "eu_2001_56": _source(
             "Directive 2001/56/EC on heating systems for motor vehicles (as UN Regulation No. 122)",
