@@ -147,6 +147,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "element_balance": _source(
             "Conservation of atoms", "no edition", "derived in the docstring, no source needed", _FIRST
         ),
+        "energy_balance": _source(
+            "Conservation of energy", "no edition", "derived in the docstring, no source needed", _FIRST
+        ),
         "ideal_gas": _source("Ideal gas law", "no edition", "pV = nRT", _FIRST),
         "fan_laws": _source(
             "Fan affinity laws: volume flow follows speed, pressure follows density",
@@ -182,7 +185,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "NACA Report 1135 (1953), equations 43 to 48, not seen; derived from the energy balance",
             _FIRST,
         ),
-        "rizk_lefebvre_1984": _source(
+        "lefebvre_plain_jet": _source(
             "Rizk and Lefebvre, Spray characteristics of plain-jet airblast atomizers",
             "Journal of Engineering for Gas Turbines and Power 106 (1984) 634",
             "drop-size equation, as written in two independent published programs; the paper's abstract "
@@ -207,7 +210,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "standard values of resistivity and temperature coefficient, as quoted in published programs",
             _SECOND,
         ),
-        "ohms_law": _source("Ohm's and Kirchhoff's laws", "no edition", "", _FIRST),
+        "ohm_law": _source("Ohm's and Kirchhoff's laws", "no edition", "", _FIRST),
         # Limits
         "eu_2001_56": _source(
             "Directive 2001/56/EC on heating systems for motor vehicles (as UN Regulation No. 122)",

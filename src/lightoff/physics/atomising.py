@@ -75,7 +75,7 @@ def plain_jet_drop_size_m(
     the air past it, `air_to_liquid` by mass. Returns infinity without air.
     Valid for: 60 to 180 m/s, air to liquid 0.5 to 6, 0.001 to 0.05 Pa s (that range is from memory,
     unverified); below it real sprays are coarser still.
-    Basis: rizk_lefebvre_1984.
+    Basis: lefebvre_plain_jet.
     """
     bore = np.asarray(nozzle_diameter_m, dtype=np.float64)
     velocity = np.asarray(velocity_m_s, dtype=np.float64)
@@ -101,7 +101,7 @@ def drop_size_ratio(
     air. `viscous_share` is the part of the rated size that comes from viscosity: one less the ratio of
     `plain_jet_drop_size_m` without viscosity to that with it; about 0.1 for warm diesel. Returns infinity
     without air. Valid for: as `plain_jet_drop_size_m`, bores and surface tension unchanged.
-    Basis: rizk_lefebvre_1984.
+    Basis: lefebvre_plain_jet.
     """
     rated_mixing = 1.0 + 1.0 / np.asarray(air_to_liquid_rated, dtype=np.float64)
     velocity = np.asarray(velocity_ratio, dtype=np.float64)

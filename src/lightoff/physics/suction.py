@@ -62,14 +62,14 @@ def air_release_share(*, vacuum_pa: Real, atmosphere_pa: Real) -> Real:
 def siphon_flow_ratio(
     *, suction_ratio: Real, lift_pressure_pa: Real, rated_suction_pa: Real, density_ratio: Real
 ) -> Real:
-    """Fuel mass that a siphon nozzle draws, of the rated mass: less as the lift grows.
+    """Fuel volume that a siphon nozzle draws, of the rated volume: less as the lift grows.
 
     Parameters: floats or arrays. `suction_ratio` is the jet's suction over the rated one, which it takes
     from the atomising air; `lift_pressure_pa` is what lift, line and filter take beyond the rated state
     (below zero for a higher tank); `rated_suction_pa` drives the rated flow, above zero; `density_ratio`
-    is the fuel's. Returns 0 where the jet cannot lift the fuel.
+    is the fuel's; the mass ratio is the answer times it. Returns 0 where the jet cannot lift the fuel.
     Valid for: flow ruled by the nozzle's fuel passage; no table of a maker was found to test it with.
     Basis: orifice_law (common practice for this use, no source).
     """
     left = np.maximum(suction_ratio - np.asarray(lift_pressure_pa, dtype=np.float64) / rated_suction_pa, 0.0)
-    return plain(np.sqrt(left * density_ratio))
+    return plain(np.sqrt(left / density_ratio))

@@ -34,7 +34,7 @@ def loaded_voltage_v(
     Parameters: floats or arrays, zero and above; `source_ohm` is battery, wires both ways and joints in
     series; infinity for `resistive_load_ohm` is no resistor. Returns 0 where the wires cannot carry the
     constant currents at all: then those motors stand, which this does not work out.
-    Basis: ohms_law.
+    Basis: ohm_law.
     """
     source = np.asarray(source_ohm, dtype=np.float64)
     with np.errstate(divide="ignore"):
