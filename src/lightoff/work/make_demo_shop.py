@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+import io
 import shutil
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 
-from lightoff.demo import invent_shop
+from lightoff.demo import DemoShop, invent_shop
+from lightoff.demo.photographs import Photograph, invent_photographs
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.records import Book
 from lightoff.shelf import open_shelf
+from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry
+from lightoff.terms.visit import Photo
 from lightoff.work.keep_visit_file import entries_of
 from lightoff.work.workshop import BOOK
 
 SEED = 20261125
 MARK = "invented.txt"
+JPEG_QUALITY = 80
 _MARK_WORDS = "The shop in this folder is invented. It is made anew by: lightoff demo --fresh\n"
 
 
@@ -51,13 +57,47 @@ def make_demo_shop(folder: Path, now: datetime, *, fresh: bool = False) -> Path:
 
 def _fill(folder: Path, now: datetime) -> None:
     shelf = open_shelf(None)
-    invented = invent_shop(np.random.default_rng(SEED), fuels=shelf.fuels, sheets=shelf.sheets, now=now)
+    rng = np.random.default_rng(SEED)
+    invented = invent_shop(rng, fuels=shelf.fuels, sheets=shelf.sheets, now=now)
     entries: dict[tuple[str, str], Entry] = {}
-    for case in invented.cases:
-        for entry in entries_of(case):
-            part = entry.subject == case.visit.id and entry.field != "visit"
-            # A noun is told once; each part of a visit stands for itself.
-            entries.setdefault((entry.field, entry.id if part else entry.subject), entry)
     with Book.open(folder / BOOK) as book:
+        for case in _with_photographs(invented, invent_photographs(rng, invented), book):
+            for entry in entries_of(case):
+                part = entry.subject == case.visit.id and entry.field != "visit"
+                # A noun is told once; each part of a visit stands for itself.
+                entries.setdefault((entry.field, entry.id if part else entry.subject), entry)
         book.keep(tuple(entries.values()))
     (folder / MARK).write_text(_MARK_WORDS, encoding="utf-8")
+
+
+def _with_photographs(invented: DemoShop, shots: tuple[Photograph, ...], book: Book) -> tuple[Case, ...]:
+    """The cases with their pictures, whose bytes lie in the book from here on."""
+    photos: dict[str, list[Photo]] = {}
+    for shot in shots:
+        written = io.BytesIO()
+        shot.picture.save(written, "JPEG", quality=JPEG_QUALITY)
+        photo = Photo(
+            id=shot.id,
+            heater=shot.heater,
+            taken_at=shot.taken_at,
+            sha256=book.keep_photo(written.getvalue(), "image/jpeg"),
+            media_type="image/jpeg",
+            reading_key=shot.reading_key,
+            stage=shot.stage,
+            caption=shot.caption,
+        )
+        photos.setdefault(shot.visit, []).append(photo)
+    of_reading = {shot.reading: shot.id for shot in shots if shot.reading}
+    return tuple(
+        replace(
+            case,
+            visit=replace(
+                case.visit,
+                photos=tuple(photos[case.visit.id]),
+                readings=tuple(replace(each, photo=of_reading.get(each.id)) for each in case.visit.readings),
+            ),
+        )
+        if case.visit.id in photos
+        else case
+        for case in invented.cases
+    )
