@@ -134,6 +134,7 @@ _ALL: Final = (
     _log("light_delay", 0.12, "ignition", closure=True),
     _log("fan_law", 0.03, "air", closure=True),
     _log("siphon_law", 0.05, "fuel", closure=True),
+    _add("feed_law", 0.02, "fuel", closure=True),  # wider where the sheet does not say how it feeds
     _log("flame_light", 0.15, "flame detection", closure=True),
     _log("room_dilution", 0.60, "exhaust", closure=True),
 )

@@ -1,0 +1,32 @@
+"""Where, on what and how a heater runs when it is read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lightoff.physics.fuel import Fuel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """What surrounds one heater on one day, SI.
+
+    `rated_fuel` is what its sheet was rated on. `rest_v` at the battery, `None` for the usual.
+    `set_altitude_m` and `set_air_temperature_k`: where its air was last set.
+    """
+
+    fuel: Fuel
+    rated_fuel: Fuel
+    altitude_m: float = 0.0
+    air_temperature_k: float = 288.15
+    relative_humidity_fraction: float = 0.5
+    fuel_temperature_k: float = 288.15
+    rest_v: float | None = None
+    coolant_start_k: float = 288.15
+    heat_load_w: float = 0.0
+    lift_m: float = 0.5
+    tank_level_fraction: float = 0.5
+    exhaust_length_m: float = 1.5
+    inlet_length_m: float = 0.5
+    set_altitude_m: float = 0.0
+    set_air_temperature_k: float = 288.15
