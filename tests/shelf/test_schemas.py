@@ -10,6 +10,8 @@ import jsonschema
 import pytest
 
 from lightoff.ground.units import DIMENSIONS, UNITS
+from lightoff.plant.parameters import PARAMETERS
+from lightoff.shelf.faults import NEVER_RESET, OPENS, SYSTEMS, WORK
 from lightoff.terms.shelf import Comparison, Feed
 
 ROOT = Path(__file__).parents[2]
@@ -19,6 +21,7 @@ SHIPPED = {
     "catalogue": "catalogue.toml",
     "instruments": "instruments.toml",
     "fuels": "fuels.toml",
+    "faults": "faults.toml",
 }
 SHEETS = sorted((ROOT / "src/lightoff/shelf/data/sheets").glob("*.toml"))
 
@@ -64,6 +67,10 @@ def test_a_schema_refuses_what_the_reader_refuses() -> None:
     fuel = {"name": "x", "hydrogen": 0.13, "density_15c_kg_m3": 840}
     assert faults("fuels", {"fuel": {"x": fuel}})
     assert not faults("fuels", {"fuel": {"x": {**fuel, "net_heat_mj_kg": 42.8}}})
+    fault = shipped("faults.toml")["fault"][0]
+    assert not faults("faults", {"fault": [fault]})
+    for wrong in ({"weight": 0}, {"severity": [0.2, 2]}, {"shifts": {"no_such": 1}}, {"after": ["tea"]}):
+        assert faults("faults", {"fault": [{**fault, **wrong}]}), wrong
 
 
 def test_lists_of_a_schema_are_those_of_the_code() -> None:
@@ -73,3 +80,10 @@ def test_lists_of_a_schema_are_those_of_the_code() -> None:
     reading = schema("catalogue")["properties"]["reading"]["items"]["properties"]
     assert reading["dimension"]["enum"] == list(DIMENSIONS)
     assert schema("sheet")["properties"]["feed"]["enum"] == [each.value for each in Feed]
+    fault = schema("faults")["properties"]["fault"]["items"]["properties"]
+    assert fault["system"]["enum"] == list(SYSTEMS)
+    assert fault["shifts"]["propertyNames"]["enum"] == list(PARAMETERS)
+    assert fault["after"]["items"]["enum"] == list(WORK)
+    assert fault["opens"]["enum"] == list(OPENS)
+    resets = schema("faults")["properties"]["trial"]["items"]["properties"]["resets"]
+    assert resets["items"]["enum"] == [key for key in PARAMETERS if key not in NEVER_RESET]

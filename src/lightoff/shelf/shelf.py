@@ -13,21 +13,39 @@ from typing import TypeVar
 
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.physics.fuel import Fuel, blend
+from lightoff.shelf.faults import fault_of, leaks_of, trial_of, weight_of
 from lightoff.shelf.files import Table, hash_of, read_table
 from lightoff.shelf.nouns import class_of, entry_of, fuel_of, limit_of, sheet_of
-from lightoff.terms.shelf import Catalogue, CatalogueEntry, Comparison, InstrumentClass, Limit, Limits, Sheet
+from lightoff.terms.shelf import (
+    Catalogue,
+    CatalogueEntry,
+    Comparison,
+    Fault,
+    InstrumentClass,
+    Limit,
+    Limits,
+    Sheet,
+    Trial,
+)
 
 Noun = TypeVar("Noun")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shelf:
-    """Limits, catalogue, fuels and sheets; `problems` are edits of the shop that were refused."""
+    """Limits, catalogue, fuels, sheets and faults; `problems` are edits of the shop that were refused.
+
+    `leaks` is, for every reading with states, the chance that it shows another than the first though none of
+    the `faults` is there.
+    """
 
     limits: Limits
     catalogue: Catalogue
     fuels: Mapping[str, Fuel]
     sheets: Mapping[str, Sheet]
+    faults: Mapping[str, Fault]
+    trials: Mapping[str, Trial]
+    leaks: Mapping[str, float]
     sha256: str
     problems: tuple[Refusal, ...]
 
@@ -46,6 +64,7 @@ def open_shelf(shop_folder: Path | None = None) -> Shelf:
     builder.fuels_file(read_table(shipped / "fuels.toml"))
     for path in sorted((shipped / "sheets").iterdir(), key=lambda each: each.name):
         builder.sheet_file(read_table(path))
+    builder.faults_file(read_table(shipped / "faults.toml"))
     if builder.problems:
         raise builder.problems[0]
     if shop_folder is not None and shop_folder.is_dir():
@@ -64,6 +83,9 @@ class _Builder:
         self.classes: dict[str, InstrumentClass] = {}
         self.fuels: dict[str, Fuel] = {}
         self.sheets: dict[str, Sheet] = {}
+        self.faults: dict[str, Fault] = {}
+        self.trials: dict[str, Trial] = {}
+        self.leaks_table = Table(file="faults.toml", place="file", values={"leak": 0})
         self.problems: list[Refusal] = []
 
     def limits_file(self, table: Table) -> None:
@@ -97,13 +119,23 @@ class _Builder:
         """One heater type."""
         self._add(table, self._sheet, self.sheets, lambda each: each.key)
 
+    def faults_file(self, table: Table) -> None:
+        """The shipped faults and trials."""
+        table.known(("leak", "leaks", "fault", "trial"))
+        self.leaks_table = table
+        self._faults(table)
+        for row in table.tables("trial"):
+            self._add(row, trial_of, self.trials, lambda each: each.key)
+
     def shop(self, folder: Path) -> None:
         """A shop's own files on top of what ships."""
         self.shipped_limits = dict(self.limits)
         readers: list[tuple[Path | Traversable, Callable[[Table], None]]] = [
             (folder / name, read)
             for name, read in zip(
-                _SHOP_FILES, (self._tighten, self.catalogue_file, self.fuels_file), strict=True
+                _SHOP_FILES,
+                (self._tighten, self.catalogue_file, self.fuels_file, self._shop_faults),
+                strict=True,
             )
         ]
         if (folder / "sheets").is_dir():
@@ -139,12 +171,23 @@ class _Builder:
         )
         by_size = sorted(self.sheets.values(), key=lambda each: (each.heat_output_w, each.key))
         sheets = [each.sha256 for each in by_size]
+        leaks = leaks_of(self.leaks_table, entries=self.entries)
         return Shelf(
             limits=limits,
             catalogue=catalogue,
             fuels=MappingProxyType(dict(self.fuels)),
             sheets=MappingProxyType({each.key: each for each in by_size}),
-            sha256=hash_of(limits.sha256, catalogue.sha256, sheets, [repr(f) for f in self.fuels.values()]),
+            faults=MappingProxyType(dict(self.faults)),
+            trials=MappingProxyType(dict(self.trials)),
+            leaks=leaks,
+            sha256=hash_of(
+                limits.sha256,
+                catalogue.sha256,
+                sheets,
+                [repr(f) for f in self.fuels.values()],
+                [repr(each) for each in (*self.faults.values(), *self.trials.values())],
+                sorted(leaks.items()),
+            ),
             problems=tuple(self.problems),
         )
 
@@ -197,6 +240,23 @@ class _Builder:
             )
         return replace(limit, states=states, source=source, basis="practice")
 
+    def _shop_faults(self, table: Table) -> None:
+        """`[[fault]]` adds one, `[[weight]] key = ..., weight = ...` says how often the shop meets one."""
+        table.known(("fault", "weight"))
+        self._faults(table)
+        for row in table.tables("weight"):
+            try:
+                row.known(("key", "weight", "ground"))
+                fault = self.faults[row.chosen("key", self.faults)]
+                ground = row.text("ground", "the shop's own count")
+                self.faults[fault.key] = replace(fault, weight=weight_of(row), ground=ground)
+            except Refusal as refusal:
+                self._note(row, refusal)
+
+    def _faults(self, table: Table) -> None:
+        for row in table.tables("fault"):
+            self._add(row, partial(fault_of, entries=self.entries), self.faults, lambda each: each.key)
+
     def _blend(self, key: str, table: Table) -> Fuel:
         table.known(("name", "of", "caution"))
         shares = table.named_numbers("of")
@@ -227,7 +287,7 @@ class _Builder:
         return replace(sheet, tightens=MappingProxyType(kept))
 
 
-_SHOP_FILES = ("limits.toml", "catalogue.toml", "fuels.toml")
+_SHOP_FILES = ("limits.toml", "catalogue.toml", "fuels.toml", "faults.toml")
 
 
 def _key_of_fuel(fuel: Fuel) -> str:

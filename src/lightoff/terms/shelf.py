@@ -289,3 +289,51 @@ class Sheet:
     inlet: str
     tightens: Mapping[str, Decimal]
     estimated: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing that can be wrong with a heater, its supply or its circuit, or a cause in how it is run.
+
+    `shifts` moves parameters of the plant at full severity; a fault of `severity` s moves them by s times as
+    much, and s may lie anywhere between the two ends. `shows` gives, for signs that no physics predicts, the
+    chance of a state at full severity. `weight` is how often it is met, relative to the others. `after` are
+    kinds of work that bring it about, which raises the weight `after_factor` times. `part` is what the repair
+    uses up ("" for none), `parts_minutes` its price as minutes of work; `opens` is the path that the repair
+    opens. `ground` says why, and on what authority.
+    """
+
+    key: str
+    system: str
+    operating: bool  # a cause in how it is set up or run: nothing is broken
+    weight: float
+    ground: str
+    severity: tuple[float, float]
+    shifts: Mapping[str, float]
+    shows: Mapping[str, Mapping[str, float]]
+    proves: tuple[str, ...]  # readings that prove or clear it
+    after: tuple[str, ...]
+    after_factor: float
+    part: str
+    minutes: float
+    parts_minutes: float
+    opens: str  # "", "fuel", "exhaust", "coolant", "electric"
+    cautions: tuple[str, ...]
+    swap: bool  # a known-good part can be tried in its place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """A run with something known to be good in the place of what is doubted.
+
+    `resets` are the parameters of the plant that are healthy during the trial; `needs` what it is done with.
+    """
+
+    key: str
+    resets: tuple[str, ...]
+    ground: str
+    minutes: float
+    opens: str
+    cautions: tuple[str, ...]
+    needs: str
+    states: tuple[str, str]  # better first

@@ -158,6 +158,8 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(key="hand_over"),
 )
+# Readings that only finding a fault asks for: the card leaves them to the page that asks for one at a time.
+NOT_ON_THE_CARD = "fault finding"
 # Readings of the catalogue that no step above names stand in the step that looks before it touches.
 _PLACED = frozenset(slot.key for step in STEPS for slot in step.slots)
 
@@ -202,7 +204,11 @@ def steps_of(catalogue: Catalogue) -> Iterator[tuple[Step, tuple[Slot, ...]]]:
     for step in STEPS:
         slots = [slot for slot in step.slots if slot.key in catalogue.entries]
         if step.key == "found":
-            slots += [Slot(key, _FOUND) for key in catalogue.entries if key not in _PLACED]
+            slots += [
+                Slot(key, _FOUND)
+                for key, entry in catalogue.entries.items()
+                if key not in _PLACED and entry.area != NOT_ON_THE_CARD
+            ]
         yield step, tuple(slots)
 
 

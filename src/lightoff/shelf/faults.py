@@ -1,0 +1,185 @@
+"""Tables of the fault file into frozen nouns, checked against the catalogue and the plant's parameters."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from types import MappingProxyType
+
+from lightoff.plant.parameters import PARAMETERS, Kind
+from lightoff.shelf.files import Table
+from lightoff.terms.shelf import CatalogueEntry, Fault, Trial
+
+SYSTEMS = (
+    "supply",
+    "control",
+    "flame detection",
+    "air",
+    "exhaust",
+    "ignition",
+    "atomising",
+    "fuel",
+    "burn",
+    "coolant",
+    "circuit",
+    "hot water",
+    "operating",
+)
+"""Where a fault lies. "circuit" is what hangs on the coolant beyond the heater's own."""
+WORK = ("nozzle", "fuel_filter", "chamber", "paths", "igniter", "flame_eye", "air_filter", "fuel_joints")
+"""Kinds of work that a visit records and a fault may follow."""
+OPENS = ("", "fuel", "exhaust", "coolant", "electric")
+# What no trial may take out of the way: the chain that shuts the burner off.
+NEVER_RESET = ("high_limit_open", "high_limit_offset", "thermostat_offset", "coolant_sensor_offset")
+# A weight, a shift, minutes: larger is a slip of the pen. Basis: common practice, no source.
+_MOST_WEIGHT, _MOST_SHIFT, _MOST_MINUTES, _MOST_FACTOR = 100.0, 50.0, 3000.0, 100.0
+
+
+def fault_of(table: Table, *, entries: Mapping[str, CatalogueEntry]) -> Fault:
+    """One fault; its readings and states must stand in the catalogue `entries`."""
+    table.known(
+        (
+            "key",
+            "system",
+            "operating",
+            "weight",
+            "ground",
+            "severity",
+            "shifts",
+            "shows",
+            "proves",
+            "after",
+            "after_factor",
+            "part",
+            "minutes",
+            "parts_minutes",
+            "opens",
+            "cautions",
+            "swap",
+        )
+    )
+    shifts, shows = _shifts(table), _shows(table, entries)
+    if not shifts and not shows:
+        raise table.refuse("fault_without_effect", "shifts")
+    after = _each_of(table, "after", WORK)
+    return Fault(
+        key=table.text("key"),
+        system=table.chosen("system", SYSTEMS),
+        operating=table.truth("operating"),
+        weight=weight_of(table),
+        ground=table.text("ground"),
+        severity=_severity(table),
+        shifts=shifts,
+        shows=shows,
+        proves=_each_of(table, "proves", entries),
+        after=after,
+        after_factor=_within(table, "after_factor", 1.0, _MOST_FACTOR, 1.0),
+        part=table.text("part", ""),
+        minutes=_within(table, "minutes", 0.0, _MOST_MINUTES),
+        parts_minutes=_within(table, "parts_minutes", 0.0, _MOST_MINUTES, 0.0),
+        opens=table.chosen("opens", OPENS, ""),
+        cautions=table.texts("cautions"),
+        swap=table.truth("swap"),
+    )
+
+
+def trial_of(table: Table) -> Trial:
+    """One run with a known-good part; it never takes out what shuts the burner off."""
+    table.known(("key", "resets", "ground", "minutes", "opens", "cautions", "needs", "states"))
+    resets = _each_of(table, "resets", PARAMETERS)
+    if not resets:
+        raise table.refuse("missing", "resets")
+    for each in resets:
+        if each in NEVER_RESET:
+            raise table.refuse("trial_defeats", "resets", value=each)
+    states = table.texts("states")
+    if len(states) != 2:
+        raise table.refuse("not_two_states", "states")
+    return Trial(
+        key=table.text("key"),
+        resets=resets,
+        ground=table.text("ground"),
+        minutes=_within(table, "minutes", 0.0, _MOST_MINUTES),
+        opens=table.chosen("opens", OPENS, ""),
+        cautions=table.texts("cautions"),
+        needs=table.text("needs", ""),
+        states=(states[0], states[1]),
+    )
+
+
+def weight_of(table: Table) -> float:
+    """How often a fault is met, relative to the others; above nothing."""
+    weight = _within(table, "weight", 0.0, _MOST_WEIGHT)
+    if weight == 0:
+        raise table.refuse("weight_nothing", "weight")
+    return weight
+
+
+def leaks_of(table: Table, *, entries: Mapping[str, CatalogueEntry]) -> Mapping[str, float]:
+    """Chance of a state other than the first without any fault, of every reading that has states."""
+    usual = _within(table, "leak", 0.0, 1.0)
+    said = {}
+    for key, value in table.named_numbers("leaks"):
+        if key not in entries or not entries[key].states:
+            raise table.refuse("not_a_state_reading", f"leaks.{key}")
+        said[key] = _bounded(table, f"leaks.{key}", float(value), 0.0, 1.0)
+    return MappingProxyType({key: said.get(key, usual) for key, entry in entries.items() if entry.states})
+
+
+def _shifts(table: Table) -> Mapping[str, float]:
+    found = {}
+    for key, value in table.named_numbers("shifts"):
+        if key not in PARAMETERS:
+            raise table.refuse("not_chosen", "shifts", value=key, possible=", ".join(PARAMETERS))
+        share = PARAMETERS[key].kind is Kind.SHARE
+        low, high = (0.0, 1.0) if share else (-_MOST_SHIFT, _MOST_SHIFT)
+        found[key] = _bounded(table, f"shifts.{key}", float(value), low, high)
+    return MappingProxyType(found)
+
+
+def _shows(table: Table, entries: Mapping[str, CatalogueEntry]) -> Mapping[str, Mapping[str, float]]:
+    found: dict[str, Mapping[str, float]] = {}
+    for key, row in table.named_tables("shows"):
+        entry = entries.get(key)
+        if entry is None or not entry.states:
+            raise table.refuse("not_a_state_reading", f"shows.{key}")
+        chances = {}
+        for state in row.values:
+            if state not in entry.states[1:]:
+                possible = ", ".join(entry.states[1:])
+                raise table.refuse("not_chosen", f"shows.{key}", value=state, possible=possible)
+            chance = float(row.decimal(state, row.values[state]))
+            chances[state] = _bounded(table, f"shows.{key}", chance, 0.0, 1.0)
+        if sum(chances.values()) > 1.0:
+            raise table.refuse("chances_above_one", f"shows.{key}")
+        found[key] = MappingProxyType(chances)
+    return MappingProxyType(found)
+
+
+def _severity(table: Table) -> tuple[float, float]:
+    value = table.values.get("severity")
+    if not isinstance(value, list) or len(value) != 2:
+        raise table.refuse("not_severity", "severity")
+    low, high = (_bounded(table, "severity", float(table.decimal("severity", v)), 0.0, 1.0) for v in value)
+    if low >= high:
+        raise table.refuse("low_above_high", "severity", value=f"{low:g}", high=f"{high:g}")
+    return low, high
+
+
+def _each_of(table: Table, field: str, possible: Collection[str]) -> tuple[str, ...]:
+    found = table.texts(field)
+    for each in found:
+        if each not in possible:
+            raise table.refuse("not_chosen", field, value=each, possible=", ".join(possible))
+    return found
+
+
+def _within(table: Table, field: str, low: float, high: float, default: float | None = None) -> float:
+    if default is not None and field not in table.values:
+        return default
+    return _bounded(table, field, float(table.number(field)), low, high)
+
+
+def _bounded(table: Table, field: str, value: float, low: float, high: float) -> float:
+    if not low <= value <= high:
+        raise table.refuse("outside", field, value=f"{value:g}", low=f"{low:g}", high=f"{high:g}")
+    return value
