@@ -36,7 +36,7 @@ from cases import (
 from mutators import JUNK, NEAR
 from second_opinion import USED_BY_A_GATE
 
-from lightoff.judging import assess, believed, evidence_gates, limit_gates, verdict
+from lightoff.judging import assess, believed, evidence_gates, limit_gates, verdict, weighing
 from lightoff.judging.assessment import Verdict, VerdictResult
 from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
@@ -83,7 +83,7 @@ def table(key: str, **loosened: Any) -> Limits:
 
 def everywhere(plant: Plant, name: str, value: object) -> None:
     """Replace a function in each module of the judgement that uses it."""
-    for module in (believed, evidence_gates, limit_gates, verdict):
+    for module in (believed, evidence_gates, limit_gates, weighing, verdict):
         if hasattr(module, name):
             plant.setattr(module, name, value)
 
@@ -621,7 +621,7 @@ class Planted(Exception):
     """Thrown by the test inside the judgement."""
 
 
-LINES_OF = tuple(str(module.__file__) for module in (limit_gates, evidence_gates, believed))
+LINES_OF = tuple(str(module.__file__) for module in (limit_gates, weighing, evidence_gates, believed))
 
 
 def judged_with_fault_at(draft: Draft, place: tuple[str, int]) -> VerdictResult:

@@ -53,10 +53,23 @@ class Area(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Counted:
+    """The number that a gate held against its limit: the worst there was. The figure shows this one.
+
+    `figure` is its key; `readings` are the ids it came from.
+    """
+
+    figure: str
+    estimate: Estimate
+    readings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GateResult:
     """One gate of the verdict and why it stands where it stands.
 
-    `limits` are the rows that bit; `missing` the catalogue keys that would close it, best first.
+    `limits` are the rows that bit; `missing` the catalogue keys that would close it, best first;
+    `counted` the number it judged, None for a gate of states or where there was none.
     """
 
     gate: str
@@ -66,6 +79,7 @@ class GateResult:
     stops: str = ""
     missing: tuple[str, ...] = ()
     readings: tuple[str, ...] = ()  # ids of the readings it used
+    counted: Counted | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -102,6 +102,7 @@ class Believed:
     """
 
     case: Case
+    catalogue: Catalogue
     judged: tuple[Judged, ...]
     foreign: tuple[Reading, ...]
     junk: tuple[Reading, ...]
@@ -162,6 +163,7 @@ def believe(case: Case, catalogue: Catalogue, now: datetime) -> Believed:
             junk.append(reading)
     return Believed(
         case=case,
+        catalogue=catalogue,
         judged=tuple(judged),
         foreign=foreign,
         junk=tuple(junk),

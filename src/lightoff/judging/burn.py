@@ -71,7 +71,7 @@ def _analyse(
     if view.fuel is None:
         return None, message("judging.fuel_unknown")
     if o2 is not None and o2.reading.basis not in ("dry", "wet"):
-        return None, message("judging.doubt_no_basis", what="@reading.flue_o2")
+        return None, message("judging.o2_no_basis", what="@reading.flue_o2")
     wet = o2 is not None and o2.reading.basis == "wet"
     place = view.case.visit.place
     pressure = None

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount
 from lightoff.judging.assessment import WORST_FIRST, Judgement
 from lightoff.judging.believed import exact, exact_width
@@ -24,6 +25,10 @@ class Doubted:
     def amount(self, dimension: str) -> Amount:
         """For a sentence."""
         return Amount(value=float(self.x), dimension=dimension, half_width=math.sqrt(self.u_squared))
+
+    def estimate(self) -> Estimate:
+        """For a figure: the very number of the sentence."""
+        return Estimate.from_half_width(float(self.x), math.sqrt(self.u_squared))
 
 
 def against(row: Limit, number: Doubted) -> Judgement:

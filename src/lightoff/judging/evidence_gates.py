@@ -17,7 +17,9 @@ from lightoff.judging.believed import (
     same_day,
 )
 from lightoff.judging.compare import crosses, threshold
-from lightoff.judging.limit_gates import Rows, allows
+from lightoff.judging.limit_gates import Rows
+from lightoff.judging.unbelieved import why_not, why_open, why_set_open
+from lightoff.judging.weighing import allows
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Catalogue, Limit
 from lightoff.terms.visit import Event, EventKind
@@ -33,7 +35,7 @@ def gate_co2(believed: Believed, rows: Rows, co2_largest: Fraction) -> GateResul
     gate = "CO2 agrees"
     carbon = believed.clean("flue_co2")
     if not carbon:
-        return _not_proven(gate, message("judging.missing", what="@reading.flue_co2"), ("flue_co2",))
+        return _not_proven(gate, why_open(believed, "flue_co2"), ("flue_co2",))
     if co2_largest <= 0:
         return _not_proven(gate, message("judging.fuel_unknown"), ())
     measured = [one for one in carbon if one.reading.basis == "measured"]
@@ -42,9 +44,7 @@ def gate_co2(believed: Believed, rows: Rows, co2_largest: Fraction) -> GateResul
     for one in measured:
         partners = [each for each in oxygen if each.reading.set_number == one.reading.set_number]
         if not partners:
-            return _not_proven(
-                gate, message("judging.missing", what="@reading.flue_o2"), ("flue_o2",), carbon
-            )
+            return _not_proven(gate, why_open(believed, "flue_o2"), ("flue_o2",), carbon)
         for each in partners:
             expected = co2_largest * (1 - each.number / air_o2)
             width = one.u + each.u * co2_largest / air_o2
@@ -82,7 +82,7 @@ def gate_two_sets(believed: Believed, rows: Rows) -> GateResult:
     for number, key in ((number, key) for number in SETS for key in FLUE):
         found = sets[number][key]
         if not found or (key == "flue_o2" and any(one.reading.basis != "dry" for one in found)):
-            said = message("judging.set_missing", what=f"@reading.{key}", number=number)
+            said = why_set_open(believed, key, number)
             return _not_proven(gate, said, (key,), used)
     if len({one.reading.instrument for one in used}) > 1:
         return _not_proven(gate, message("judging.sets_other_instrument"), ("flue_o2",), used)
@@ -170,14 +170,14 @@ def _fresh_air(believed: Believed, rows: Rows, when: str) -> Message | None:
     flue = [one for one in believed.in_test() if one.reading.key in FLUE]
     probes = {one.reading.instrument for one in flue}
     if not flue or any(one.reading.taken_at is None for one in flue):
-        return message("judging.missing", what="@reading.flue_o2")
+        return why_open(believed, "flue_o2")
     first, last = _earliest(flue), max(_time(one) for one in flue)
     for gas in ("o2", "co"):
         key = f"fresh_air_{gas}_{when}"
         row = rows.row(f"fresh_air_{gas}")
         found = believed.clean(key)
         if not found:
-            return message("judging.missing", what=f"@reading.{key}")
+            return why_open(believed, key)
         for one in found:
             if crosses(row, one.number):
                 return message("judging.fresh_air_bad", what=f"@reading.{key}", limit=_written(row))
@@ -194,7 +194,7 @@ def gate_zero(believed: Believed, rows: Rows) -> GateResult:
     gate, table = "zero", rows.states("probe_zero")
     found = believed.clean("probe_zero")
     if not found:
-        return _not_proven(gate, message("judging.missing", what="@reading.probe_zero"), ("probe_zero",))
+        return _not_proven(gate, why_open(believed, "probe_zero"), ("probe_zero",))
     if not all(allows(row, one.reading.state) for row in table for one in found):
         return _not_proven(gate, message("judging.zeroed_indoors"), ("probe_zero",), found, table)
     if not all(one.reading.place.strip() for one in found):
@@ -207,9 +207,7 @@ def gate_sampling_line(believed: Believed, rows: Rows) -> GateResult:
     gate, table = "sampling line", rows.states("sampling_line")
     found = believed.clean("sampling_line")
     if not found:
-        return _not_proven(
-            gate, message("judging.missing", what="@reading.sampling_line"), ("sampling_line",)
-        )
+        return _not_proven(gate, why_open(believed, "sampling_line"), ("sampling_line",))
     if not all(allows(row, one.reading.state) for row in table for one in found):
         return _not_proven(gate, message("judging.line_leaks"), ("sampling_line",), found, table)
     return _within(gate, message("judging.line_tight"), found, table)
@@ -280,12 +278,12 @@ def gate_belongs(believed: Believed) -> GateResult:
     if believed.foreign:
         return _not_proven(gate, message("judging.other_heater", count=len(believed.foreign)), ())
     if believed.junk:
-        said = message("judging.junk", what=_name(believed.junk[0].key))
-        return _not_proven(gate, said, (believed.junk[0].key,))
+        junk = believed.junk[0]
+        return _not_proven(gate, why_not(believed, junk) or why_open(believed, junk.key), (junk.key,))
     for doubt in ("late", "no_time"):
         for one in believed.judged:
             if doubt in one.doubts and one.entry.key in GATING:
-                said = message(f"judging.doubt_{doubt}", what=_name(one.reading.key))
+                said = why_not(believed, one.reading) or why_open(believed, one.reading.key)
                 return _not_proven(gate, said, (one.reading.key,), (one,))
     return _within(gate, message("judging.all_belong"), ())
 
@@ -296,10 +294,6 @@ def gate_conflict(believed: Believed) -> GateResult:
         key = min(place[0] for place in believed.conflicts)
         return _not_proven("conflict", message("judging.conflict", what=f"@reading.{key}"), (key,))
     return _within("conflict", message("judging.no_conflict"), ())
-
-
-def _name(key: str) -> str:
-    return f"@reading.{key}" if key in GATING else f"“{key}”"
 
 
 def _seconds(span: timedelta) -> Fraction:

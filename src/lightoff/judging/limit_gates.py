@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from itertools import product
 
 from lightoff.ground.errors import Refusal
-from lightoff.ground.message import AsWritten, Message, message
-from lightoff.judging.assessment import WORST_FIRST, GateResult, Judgement
-from lightoff.judging.believed import Believed, Judged, content, slot
-from lightoff.judging.compare import Doubted, against, crosses, settle, threshold, worst
-from lightoff.terms.shelf import Comparison, Limit, Limits, Sheet
+from lightoff.ground.message import Message, message
+from lightoff.judging.assessment import GateResult, Judgement
+from lightoff.judging.believed import Believed, Judged, slot
+from lightoff.judging.compare import Doubted, against, crosses, threshold, worst
+from lightoff.judging.unbelieved import why_open
+from lightoff.judging.weighing import Number, Weighed, allows, gate_result, pools, tell_number, tell_state
+from lightoff.terms.shelf import Limit, Limits, Sheet
 from lightoff.terms.visit import Stage
 
 
@@ -55,37 +56,27 @@ class Rows:
         return rows
 
 
-@dataclass(frozen=True, slots=True)
-class Weighed:
-    """One candidate: its judgement, the rows that bit, the number that was compared.
-
-    `complete` says that nothing it needs is missing or doubted, so that it may count for the heater and
-    replace a danger as found.
-    """
-
-    judgement: Judgement
-    limits: tuple[Limit, ...]
-    number: Doubted | None = None
-    complete: bool = False
-
-
 def gate_flue_o2(believed: Believed, rows: Rows) -> GateResult:
     """Oxygen left over: below its floor never fit, above its ceiling not believable."""
     floor, ceiling = rows.strictest("flue_o2", "not fit"), rows.row("flue_o2_ceiling")
 
     def weigh(one: Judged) -> Weighed:
-        number = Doubted(one.number, one.u**2)
+        doubted = Doubted(one.number, one.u**2)
+        number = Number("flue_o2", doubted, (one.reading.id,))
         # A wet reading is lower than the dry one, and "----" is none: they prove nothing of the floor.
         if one.reading.basis != "dry" or one.at_top:
-            return Weighed(Judgement.NOT_PROVEN, (floor,), number)
-        low, high = against(floor, number), against(ceiling, number)
+            wet = message("judging.o2_wet", what="@reading.flue_o2", read=doubted.amount("gas_fraction"))
+            why = wet if one.reading.basis == "wet" else None
+            return Weighed(Judgement.NOT_PROVEN, (floor,), number, why=why)
+        low, high = against(floor, doubted), against(ceiling, doubted)
         believable = high is Judgement.WITHIN
         bit = ceiling if low is Judgement.WITHIN and not believable else floor
         judgement = low if believable else worst((low, Judgement.NOT_PROVEN))
-        return Weighed(judgement, (bit,), number, complete=one.clean)
+        why = None if believable else _too_much_air(one)
+        return Weighed(judgement, (bit,), number, complete=one.clean, why=why)
 
-    weighed, used = _pools("flue_o2", believed, lambda group: [weigh(one) for one in group])
-    return _numeric("flue O2", weighed, used, missing="flue_o2", dimension="gas_fraction")
+    weighed, used = pools("flue_o2", believed, lambda group: [weigh(one) for one in group])
+    return tell_number("flue O2", weighed, used, believed, missing="flue_o2", dimension="gas_fraction")
 
 
 def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
@@ -100,27 +91,38 @@ def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
         return [_weigh_co(co, o2, rows) for co, o2 in product(group, oxygen[_set(group[0])] or nothing)]
 
     conflicts = {_set(one) for one in believed.judged if slot(one.reading) in believed.conflicts}
-    weighed, used = _pools("flue_co", believed, weigh_all, also_conflict=lambda one: _set(one) in conflicts)
+    weighed, used = pools("flue_co", believed, weigh_all, also_conflict=lambda one: _set(one) in conflicts)
     missing = "flue_o2" if used else "flue_co"
-    return _numeric("flue CO", weighed, used, missing=missing, dimension="trace_gas_fraction")
+    return tell_number("flue CO", weighed, used, believed, missing=missing, dimension="trace_gas_fraction")
 
 
 def _weigh_co(co: Judged, o2: Judged | None, rows: Rows) -> Weighed:
     fit, stop = rows.strictest("co_air_free", "not fit"), rows.strictest("co_air_free", "stop")
     bare, air_o2 = Doubted(co.number, co.u**2), rows.number("air_o2")
+    as_read = Number("flue_co", bare, (co.reading.id,))
     referred = None
     if o2 is not None and o2.number < air_o2:
-        referred = air_free(co.number, co.u, o2.number, o2.u, air_o2)
+        free = air_free(co.number, co.u, o2.number, o2.u, air_o2)
+        referred = Number("co_air_free", free, (co.reading.id, o2.reading.id))
     # Far diluted, the correction blows up: then the bare number decides a stop, and nothing is proven.
     diluted = o2 is None or crosses(rows.limits.rows["air_free_o2"], o2.number)
-    number = bare if diluted or referred is None else referred
+    number = as_read if diluted or referred is None else referred
     complete = not diluted and co.clean and o2 is not None and o2.clean
-    if crosses(stop, number.x):
+    if crosses(stop, number.doubted.x):
         return Weighed(Judgement.STOP, (stop,), number, complete=complete)
-    judgement = (
-        Judgement.OUTSIDE if co.at_top else worst(against(fit, each) for each in (number, referred or number))
-    )
-    return Weighed(judgement, (fit,), number, complete=complete)
+    if co.at_top:
+        return Weighed(Judgement.OUTSIDE, (fit,), as_read, complete=complete, at_top=True)
+    # Equally bad, the air-free one is told.
+    told = [referred or number, number]
+    judgement = worst(against(fit, each.doubted) for each in told)
+    number = next(each for each in told if against(fit, each.doubted) is judgement)
+    why = _too_much_air(o2) if o2 is not None and diluted else None
+    return Weighed(judgement, (fit,), number, complete=complete, why=why)
+
+
+def _too_much_air(o2: Judged) -> Message:
+    amount = Doubted(o2.number, o2.u**2).amount("gas_fraction")
+    return message("judging.too_much_air", o2=amount)
 
 
 def air_free(co: Fraction, u_co: Fraction, o2: Fraction, u_o2: Fraction, air_o2: Fraction) -> Doubted:
@@ -135,12 +137,13 @@ def gate_smoke(believed: Believed, rows: Rows) -> GateResult:
     row = rows.strictest("smoke_number", "not fit")
 
     def weigh(one: Judged) -> Weighed:
-        number = Doubted(one.number, one.u**2)
-        judgement = Judgement.OUTSIDE if one.at_top else against(row, number)
-        return Weighed(judgement, (row,), number, complete=one.clean)
+        doubted = Doubted(one.number, one.u**2)
+        judgement = Judgement.OUTSIDE if one.at_top else against(row, doubted)
+        number = Number("smoke_number", doubted, (one.reading.id,))
+        return Weighed(judgement, (row,), number, complete=one.clean, at_top=one.at_top)
 
-    weighed, used = _pools("smoke_number", believed, lambda group: [weigh(one) for one in group])
-    return _numeric("smoke", weighed, used, missing="smoke_number", dimension="smoke_number")
+    weighed, used = pools("smoke_number", believed, lambda group: [weigh(one) for one in group])
+    return tell_number("smoke", weighed, used, believed, missing="smoke_number", dimension="smoke_number")
 
 
 def gate_living_space(believed: Believed, rows: Rows) -> GateResult:
@@ -157,10 +160,11 @@ def gate_living_space(believed: Believed, rows: Rows) -> GateResult:
             weighed.append(Weighed(Judgement.NOT_PROVEN, ()))
     if not believed.clean("outdoor_co"):
         missing.append("outdoor_co")
-    return _numeric(
+    return tell_number(
         "living-space CO",
         weighed,
         used,
+        believed,
         missing=missing[0] if missing else "",
         dimension="trace_gas_fraction",
     )
@@ -179,18 +183,20 @@ def _rises(key: str, believed: Believed, rows: Rows) -> tuple[list[Weighed], lis
     def weigh(one: Judged, outside: Judged | None) -> Weighed:
         # Without outdoors its CO is taken as none, which can only count against.
         base, u_base = (outside.number, outside.u) if outside else (Fraction(0), Fraction(0))
-        number = Doubted(one.number - base, one.u**2 + u_base**2)
+        rise = Doubted(one.number - base, one.u**2 + u_base**2)
+        ids = tuple(each.reading.id for each in (one, outside) if each is not None)
+        number = Number("living_space_co_rise", rise, ids)
         complete = one.clean and outside is not None
-        if crosses(stop, number.x):
+        if crosses(stop, rise.x):
             return Weighed(Judgement.STOP, (stop,), number, complete=complete)
-        judgement = Judgement.OUTSIDE if one.at_top else against(fit, number)
-        return Weighed(judgement, (fit,), number, complete=complete)
+        judgement = Judgement.OUTSIDE if one.at_top else against(fit, rise)
+        return Weighed(judgement, (fit,), number, complete=complete, at_top=one.at_top)
 
     def weigh_all(group: list[Judged]) -> list[Weighed]:
         found: list[Judged | None] = [*outdoors[_test_of(group[0])]] or [None]
         return [weigh(one, outside) for one, outside in product(group, found)]
 
-    return _pools(
+    return pools(
         key,
         believed,
         weigh_all,
@@ -204,13 +210,13 @@ def gate_state(gate: str, quantities: tuple[str, ...], believed: Believed, rows:
     used: list[Judged] = []
     missing: list[str] = []
     for quantity in quantities:
-        found, read = _pools(quantity, believed, partial(_weigh_states, table=rows.states(quantity)))
+        found, read = pools(quantity, believed, partial(_weigh_states, table=rows.states(quantity)))
         weighed.extend(found)
         used.extend(read)
         if not believed.clean(quantity):
             missing.append(quantity)
             weighed.append(Weighed(Judgement.NOT_PROVEN, ()))
-    return _result(gate, weighed, used, _said_state(gate, weighed, used, missing), tuple(missing))
+    return tell_state(gate, weighed, used, believed, missing=tuple(missing))
 
 
 def _weigh_states(group: list[Judged], *, table: tuple[Limit, ...]) -> list[Weighed]:
@@ -223,11 +229,6 @@ def _weigh_states(group: list[Judged], *, table: tuple[Limit, ...]) -> list[Weig
     return weighed
 
 
-def allows(row: Limit, state: str | None) -> bool:
-    """Whether a row of states lets this one pass."""
-    return (state in row.states) == (row.comparison is Comparison.ONE_OF)
-
-
 def gate_trials(believed: Believed, rows: Rows) -> GateResult:
     """Starts without flame: after two somebody must look, and a wet chamber is not fired."""
     table, before = rows.states("chamber_look"), rows.row("trials_before_looking")
@@ -238,22 +239,22 @@ def gate_trials(believed: Believed, rows: Rows) -> GateResult:
     dry = [one for one in looks if one not in wet and one.clean]
     standing = [one for one in wet if not any(_later(each, one) for each in dry)]
     if any(slot(one.reading) not in believed.conflicts for one in standing):
-        return _gate("trials", Judgement.STOP, message("judging.trials_wet"), table[:1], used)
+        return gate_result("trials", Judgement.STOP, message("judging.trials_wet"), table[:1], used)
     if standing:
         said = message("judging.conflict", what="@reading.chamber_look")
-        return _gate("trials", Judgement.NOT_PROVEN, said, table[:1], used, ("chamber_look",))
+        return gate_result("trials", Judgement.NOT_PROVEN, said, table[:1], used, ("chamber_look",))
     if any(crosses(before, one.number) for one in trials) and not dry:
         said = message("judging.trials_not_looked")
-        return _gate("trials", Judgement.NOT_PROVEN, said, (before,), used, ("chamber_look",))
+        return gate_result("trials", Judgement.NOT_PROVEN, said, (before,), used, ("chamber_look",))
     first_try = any(one.reading.state == "first try" for one in believed.clean("light_off"))
     left = [one for one in trials if one.reading.stage is Stage.AS_LEFT]
     if first_try and any(one.number > 0 for one in left):
         said = message("judging.trials_contradict")
-        return _gate("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
+        return gate_result("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
     if any(not one.clean for one in trials):
-        said = message("judging.not_believed", what="@reading.trials_without_flame")
-        return _gate("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
-    return _gate("trials", Judgement.WITHIN, message("judging.trials_within"), (before,), used)
+        said = why_open(believed, "trials_without_flame")
+        return gate_result("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
+    return gate_result("trials", Judgement.WITHIN, message("judging.trials_within"), (before,), used)
 
 
 def _later(one: Judged, than: Judged) -> bool:
@@ -272,151 +273,3 @@ def _set(one: Judged) -> tuple[object, ...]:
 
 def _test_of(one: Judged) -> tuple[object, ...]:
     return (one.reading.stage, one.reading.test)
-
-
-def _pools(
-    key: str,
-    believed: Believed,
-    weigh_all: Callable[[list[Judged]], list[Weighed]],
-    also_conflict: Callable[[Judged], bool] = lambda _: False,
-) -> tuple[list[Weighed], list[Judged]]:
-    """Weigh the test's readings; where none of them is complete, whatever was not yet replaced as well.
-
-    Danger as found stands until a complete reading as left replaces it, and only one of the test can
-    count for the heater.
-    """
-    mine = [one for one in believed.judged if one.reading.key == key]
-    left = [one for one in mine if one.reading.stage is Stage.AS_LEFT]
-    of_test = [one for one in left if believed.test is not None and one.reading.test == believed.test]
-    for pool in (of_test, left, mine):
-        weighed = _by_slot(pool, weigh_all, also_conflict)
-        complete = any(each.complete for each in weighed)
-        if complete or pool is mine:
-            good = complete and pool is of_test
-            return [_for_the_worse(each, good=good) for each in weighed], pool
-    raise AssertionError("the last pool always returns")
-
-
-def _for_the_worse(each: Weighed, *, good: bool) -> Weighed:
-    """What is doubted, or of no test that counts, is at best not proven."""
-    if good and each.complete:
-        return each
-    return replace(each, judgement=worst((each.judgement, Judgement.NOT_PROVEN)))
-
-
-def _by_slot(
-    readings: Iterable[Judged],
-    weigh_all: Callable[[list[Judged]], list[Weighed]],
-    also_conflict: Callable[[Judged], bool],
-) -> list[Weighed]:
-    """Weigh each slot's candidates together; a conflict counts as its mildest candidate."""
-    groups: dict[object, list[Judged]] = defaultdict(list)
-    for one in readings:
-        groups[slot(one.reading)].append(one)
-    settled: list[Weighed] = []
-    for group in groups.values():
-        candidates = weigh_all(group)
-        conflict = len({content(one) for one in group}) > 1 or also_conflict(group[0])
-        judgement = settle([each.judgement for each in candidates], conflict=conflict)
-        pick = next((each for each in candidates if each.judgement is judgement), candidates[0])
-        complete = not conflict and all(each.complete for each in candidates)
-        settled.append(replace(pick, judgement=judgement, complete=complete))
-    return settled
-
-
-def _numeric(
-    gate: str, weighed: list[Weighed], used: Iterable[Judged], *, missing: str, dimension: str
-) -> GateResult:
-    used = tuple(used)
-    if not used:
-        said = message("judging.missing", what=f"@reading.{missing}")
-        return GateResult(gate=gate, judgement=Judgement.NOT_PROVEN, said=said, missing=(missing,))
-    judgement = worst(each.judgement for each in weighed)
-    pick = next(each for each in weighed if each.judgement is judgement)
-    lacks = (missing,) if judgement is Judgement.NOT_PROVEN and missing else ()
-    if pick.number is None or not pick.limits:
-        said = message("judging.missing", what=f"@reading.{missing}")
-        return _result(gate, weighed, used, said, lacks)
-    row = pick.limits[0]
-    said = message(
-        f"judging.{_NAME[judgement]}",
-        what=f"@figure.{_FIGURE[gate]}",
-        amount=pick.number.amount(dimension),
-        limit=AsWritten(value=row.value, unit=row.unit) if row.value is not None else "",
-        comparison=f"@comparison.{row.comparison}",
-    )
-    return _result(gate, weighed, used, said, lacks)
-
-
-_NAME = {
-    Judgement.STOP: "crossed_stop",
-    Judgement.OUTSIDE: "crossed",
-    Judgement.NOT_PROVEN: "too_close",
-    Judgement.WITHIN: "within",
-}
-_FIGURE = {
-    "flue O2": "flue_o2",
-    "flue CO": "co_air_free",
-    "smoke": "smoke_number",
-    "living-space CO": "living_space_co_rise",
-}
-
-
-def _said_state(gate: str, weighed: list[Weighed], used: list[Judged], missing: list[str]) -> Message:
-    judgement = worst(each.judgement for each in weighed)
-    if judgement in (Judgement.STOP, Judgement.OUTSIDE):
-        bit = next(each.limits for each in weighed if each.judgement is judgement)
-        bad = next(
-            one
-            for one in used
-            if one.reading.key == bit[0].quantity and not allows(bit[0], one.reading.state)
-        )
-        return message(
-            f"judging.seen_{_NAME[judgement]}",
-            what=f"@reading.{bad.reading.key}",
-            state=f"@state.{str(bad.reading.state).replace(' ', '_')}",
-        )
-    if missing:
-        return message("judging.missing", what=f"@reading.{missing[0]}")
-    if judgement is Judgement.NOT_PROVEN:
-        return message("judging.conflict", what=f"@reading.{used[0].reading.key}")
-    return message("judging.seen_within", what=f"@gate.{gate.replace(' ', '_')}")
-
-
-def _result(
-    gate: str, weighed: list[Weighed], used: Iterable[Judged], said: Message, missing: tuple[str, ...]
-) -> GateResult:
-    judgement = worst(each.judgement for each in weighed)
-    limits = tuple(
-        dict.fromkeys(
-            row
-            for each in sorted(weighed, key=_severity)
-            for row in each.limits
-            if each.judgement is judgement
-        )
-    )
-    return _gate(gate, judgement, said, limits, used, missing)
-
-
-def _severity(each: Weighed) -> int:
-    return WORST_FIRST.index(each.judgement)
-
-
-def _gate(
-    gate: str,
-    judgement: Judgement,
-    said: Message,
-    limits: tuple[Limit, ...],
-    used: Iterable[Judged],
-    missing: tuple[str, ...] = (),
-) -> GateResult:
-    stops = next((row.stops for row in limits if row.stops), "") if judgement is Judgement.STOP else ""
-    return GateResult(
-        gate=gate,
-        judgement=judgement,
-        said=said,
-        limits=limits,
-        stops=stops,
-        missing=missing,
-        readings=tuple(one.reading.id for one in used),
-    )

@@ -43,6 +43,7 @@ from lightoff.judging.limit_gates import (
     gate_state,
     gate_trials,
 )
+from lightoff.judging.unbelieved import why_not, why_open
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue, Limits, Sheet
 
@@ -158,7 +159,7 @@ def _set_aside(believed: Believed, catalogue: Catalogue) -> tuple[Message, ...]:
     """Readings that no gate needs and that cannot be believed: named, and otherwise left alone."""
     usable = {one.reading.id for one in believed.judged if not one.at_top}
     return tuple(
-        message("judging.set_aside", what=f"@reading.{reading.key}")
+        message("judging.set_aside", why=why_not(believed, reading) or why_open(believed, reading.key))
         for reading in believed.case.visit.readings
         if reading.key in catalogue.entries and reading.key not in GATING and reading.id not in usable
     )
