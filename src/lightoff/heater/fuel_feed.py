@@ -56,7 +56,7 @@ def fuel_flow(
 ) -> FuelFlow:
     """What reaches the flame. `siphon_part`: 0 a metering pump, 1 a siphon, between where nobody knows.
 
-    Basis: hydrostatic and laminar loss (`physics.suction`); the shares are judgement.
+    Basis: hydrostatic and laminar loss (`physics.suction`, hagen_poiseuille); the shares are judgement, no source.
     """
     rated_m3_s = rating.fuel_volume_m3_s
     vacuum = np.asarray(
