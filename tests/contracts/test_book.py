@@ -12,7 +12,7 @@ import pytest
 import sqlalchemy
 from sqlalchemy.exc import DBAPIError
 
-from lightoff.ground.errors import Conflict, NotFound, Refusal, Refusals
+from lightoff.ground.errors import NotFound, Refusal, Refusals, WouldOverwrite
 from lightoff.records import Acceptance, Book, Close, Kept, body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Heater, Instrument, Shop, Span
@@ -115,7 +115,7 @@ def test_the_same_id_with_another_body_is_refused(book: Book, pen: Pen, part: st
         "at": replace(entry, at=entry.at + timedelta(microseconds=1)),
         "corrects": replace(entry, corrects=pen.id()),
     }[part]
-    with pytest.raises(Conflict) as caught:
+    with pytest.raises(WouldOverwrite) as caught:
         book.keep([pen.visit(), changed])
     assert say(caught.value.message) == (
         f"Entry {entry.id} is kept already and says something else. A reading once kept is not "
@@ -142,7 +142,7 @@ def test_good_entries_are_kept_beside_bad_ones(book: Book, pen: Pen) -> None:
     good = pen.reading("4.9")
     answers = book.keep([pen.visit(), bad, other, good, kept], each_by_itself=True)
     kinds = [each.outcome if isinstance(each, Kept) else type(each).__name__ for each in answers]
-    assert kinds == ["kept", "Refusals", "Conflict", "kept", "already kept"]
+    assert kinds == ["kept", "Refusals", "WouldOverwrite", "kept", "already kept"]
     assert [str(each.value) for each in book.visit("visit-1").readings] == ["5.0", "4.9"]
 
 

@@ -4,7 +4,7 @@ LightoffError
 +-- Refusal          the input cannot be: what, value, what is possible, what to do
 |   +-- Refusals     several at once, for a file or a form
 +-- Declined         outside the range that a relation was tested for
-+-- Conflict         an entry that stands already with another body
++-- WouldOverwrite   an entry that stands already with another body
 +-- NotFound         no such thing in the book or on the shelf
 +-- BookTrouble      the disk or the database cannot, now (`lightoff.records.trouble`)
 """
@@ -42,7 +42,7 @@ class Declined(LightoffError):
     """The answer would lie outside what the relation's source tested."""
 
 
-class Conflict(LightoffError):
+class WouldOverwrite(LightoffError):
     """The same id is kept already with another body."""
 
 

@@ -13,7 +13,7 @@ from typing import Literal, Self, overload
 
 from sqlalchemy import Connection, insert, select
 
-from lightoff.ground.errors import Conflict, LightoffError, NotFound, Refusal, Refusals
+from lightoff.ground.errors import LightoffError, NotFound, Refusal, Refusals, WouldOverwrite
 from lightoff.ground.message import message
 from lightoff.records import looking, tables
 from lightoff.records.checking import Checkup, check
@@ -24,6 +24,7 @@ from lightoff.records.opening import Opened, close_engines, copy_file, open_engi
 from lightoff.records.projecting import chunks, project, rebuild
 from lightoff.records.trouble import told
 from lightoff.terms.case import Case
+from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
 from lightoff.terms.visit import Visit
@@ -101,8 +102,8 @@ class Book:
         """Write entries, in one transaction that is on the disk when this returns.
 
         The same entry twice is one. Without `each_by_itself` it is all or nothing: Refusal (Refusals for
-        several) or Conflict is raised and nothing is kept. With it good entries are kept beside bad ones,
-        and each entry's answer, a Kept or its Refusal or Conflict, stands at its place in the result.
+        several) or WouldOverwrite is raised and nothing is kept. With it good entries are kept beside bad
+        ones, and each entry's answer, a Kept or what would have been raised, stands at its place.
         """
         checked = [_checked(each) for each in entries]
         if not each_by_itself:
@@ -224,6 +225,16 @@ class Book:
         with self._reading() as connection:
             return looking.case(connection, visit_id)
 
+    def conflicts(self, subjects: Sequence[str] | None = None) -> tuple[Conflict, ...]:
+        """Entries of these subjects, or of all, that contradict each other until a person chooses."""
+        with self._reading() as connection:
+            return looking.conflicts_of(connection, subjects)
+
+    def standing(self, field: str, subject: str) -> tuple[Entry, ...]:
+        """The live entries that say what a noun is shown as, latest first; a correction names them all."""
+        with self._reading() as connection:
+            return looking.standing(connection, field, subject)
+
     def search(self, text: str = "", *, limit: int = 50, after: str | None = None) -> tuple[HeaterLine, ...]:
         """Heaters by words of vehicle, heater, owner, serial or registration, whatever the case.
 
@@ -324,10 +335,10 @@ def _write(connection: Connection, checked: Sequence[Checked | LightoffError]) -
     return answers
 
 
-def _again(each: Checked, sha256: str) -> Kept | Conflict:
+def _again(each: Checked, sha256: str) -> Kept | WouldOverwrite:
     if each.sha256 == sha256:
         return Kept(id=each.entry.id, outcome="already kept")
-    return Conflict(message("records.conflict", id=each.entry.id, noun=each.entry.field))
+    return WouldOverwrite(message("records.conflict", id=each.entry.id, noun=each.entry.field))
 
 
 def _hashes(connection: Connection, ids: Sequence[str]) -> dict[str, str]:

@@ -10,41 +10,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass, fields
-from datetime import datetime
 from functools import cache
-from typing import Any, TypeAlias, cast, get_type_hints
+from typing import Any, cast, get_type_hints
 
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.message import message
 from lightoff.records.shapes import Shape, refused, shape_of, shown
-from lightoff.terms.entry import Json
+from lightoff.terms.entry import Json, Noun
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
-from lightoff.terms.visit import Event, Photo, Reading, Visit
+from lightoff.terms.visit import Acceptance, Close, Event, Photo, Reading, Visit
 
 SHOP = "shop"  # the subject of every entry that speaks of the shop: a book has one
 PHOTO_MEDIA_TYPES = ("image/jpeg", "image/png", "image/webp")
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Close:
-    """The technician ended the visit; what is entered later is late."""
-
-    id: str
-    closed_at: datetime
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Acceptance:
-    """A person let a late reading stand. `reading` is the id of its entry."""
-
-    id: str
-    reading: str
-
-
-Noun: TypeAlias = (
-    "Owner | Vehicle | Heater | Instrument | Shop | Visit | Reading | Event | Photo | Close | Acceptance"
-)
 
 NOUNS: Mapping[str, type] = {
     "owner": Owner,

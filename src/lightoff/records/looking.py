@@ -13,10 +13,12 @@ from sqlalchemy import Connection, Row, Select, Table, and_, exists, func, or_, 
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
 from lightoff.records import tables
-from lightoff.records.codec import SHOP
+from lightoff.records.codec import SHOP, noun_of
+from lightoff.records.conflicts import conflicts
 from lightoff.records.entries import entry_of
 from lightoff.records.projecting import chunks, folded, is_live
 from lightoff.terms.case import Case
+from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
 from lightoff.terms.visit import Event, Photo, Reading, Visit
@@ -157,15 +159,37 @@ def case(connection: Connection, visit_id: str) -> Case:
         and_(table.c.started_at == this.started_at, table.c.id < this.id),
     )
     before = select(table).where(table.c.heater == heater.id, earlier)
+    history = visits(connection, before.order_by(table.c.started_at, table.c.id))
+    meters = instruments(connection)
+    named = (SHOP, vehicle.owner, vehicle.id, heater.id, this.id)
+    subjects = (*named, *meters, *(each.id for each in history))
     return Case(
         visit=this,
         heater=heater,
         vehicle=vehicle,
         owner=by_id(connection, Owner, tables.owner, id=vehicle.owner),
-        instruments=instruments(connection),
-        history=visits(connection, before.order_by(table.c.started_at, table.c.id)),
+        instruments=meters,
+        history=history,
         shop=shop(connection),
+        conflicts=conflicts(connection, subjects, (*history, this)),
     )
+
+
+def conflicts_of(connection: Connection, subjects: Sequence[str] | None) -> tuple[Conflict, ...]:
+    """What contradicts itself among these subjects; in the whole book where `subjects` is None."""
+    query = select(tables.visit)
+    if subjects is not None:
+        query = query.where(tables.visit.c.id.in_(subjects))
+    return conflicts(connection, subjects, visits(connection, query))
+
+
+def standing(connection: Connection, field: str, subject: str) -> tuple[Entry, ...]:
+    """The live entries that say what a noun is shown as, latest first; one, or several that say the same."""
+    table = tables.entry
+    found = select(table).where(table.c.subject == subject, table.c.field == field, is_live())
+    live = [entry_of(row) for row in connection.execute(found.order_by(table.c.at.desc(), table.c.id.desc()))]
+    said = [noun_of(field, subject, each.value) for each in live]
+    return tuple(each for each, noun in zip(live, said, strict=True) if noun == said[0])
 
 
 def search(connection: Connection, text: str, *, limit: int, after: str | None) -> tuple[HeaterLine, ...]:

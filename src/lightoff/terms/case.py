@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from lightoff.terms.conflict import Conflict
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
 from lightoff.terms.visit import Visit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """One visit with the nouns around it; `history` holds this heater's earlier visits, oldest first."""
+    """One visit with the nouns around it; `history` holds this heater's earlier visits, oldest first.
+
+    `conflicts` are what entries of all these nouns contradict each other in; a visit file has none.
+    """
 
     visit: Visit
     heater: Heater
@@ -20,3 +24,4 @@ class Case:
     instruments: Mapping[str, Instrument]
     history: tuple[Visit, ...] = ()
     shop: Shop = field(default_factory=Shop)
+    conflicts: tuple[Conflict, ...] = ()

@@ -6,6 +6,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
+from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
+from lightoff.terms.visit import Acceptance, Close, Event, Photo, Reading, Visit
+
+Noun: TypeAlias = (
+    "Owner | Vehicle | Heater | Instrument | Shop | Visit | Reading | Event | Photo | Close | Acceptance"
+)
 Json: TypeAlias = "bool | int | str | list[Json] | dict[str, Json] | None"
 
 

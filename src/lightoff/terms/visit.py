@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
+from typing import TypeAlias
 
 
 class Stage(StrEnum):
@@ -57,6 +58,15 @@ class Reading:
     corrects: str | None = None
     accepted_by: str | None = None
     photo: str | None = None
+
+    @property
+    def slot(self) -> Slot:
+        """The place in the visit that it fills; two that stand in one place are a conflict."""
+        instrument = self.instrument if self.key == "co_response" else None
+        return (self.key, self.stage, self.test, self.set_number, instrument)
+
+
+Slot: TypeAlias = tuple[str, Stage, str | None, int | None, str | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,3 +124,19 @@ class Visit:
     events: tuple[Event, ...] = ()
     photos: tuple[Photo, ...] = ()
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Close:
+    """The technician ended the visit; what is entered later is late."""
+
+    id: str
+    closed_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acceptance:
+    """A person let a late reading stand. `reading` is the id of its entry."""
+
+    id: str
+    reading: str

@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.types import Scope
 
-from lightoff.ground.errors import Conflict, LightoffError, NotFound, Refusal, Refusals
+from lightoff.ground.errors import LightoffError, NotFound, Refusal, Refusals, WouldOverwrite
 from lightoff.ground.message import Message, message
 from lightoff.terms.people import Shop
 from lightoff.texts.speaker import Speaker
@@ -20,7 +20,11 @@ from lightoff.web.page import House, Page
 from lightoff.web.preferences import Preferences
 
 _log = logging.getLogger("lightoff.web")
-_STATUS: tuple[tuple[type[LightoffError], int], ...] = ((NotFound, 404), (Conflict, 409), (Refusal, 422))
+_STATUS: tuple[tuple[type[LightoffError], int], ...] = (
+    (NotFound, 404),
+    (WouldOverwrite, 409),
+    (Refusal, 422),
+)
 
 
 def wants_data(request: Request) -> bool:

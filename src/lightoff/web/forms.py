@@ -12,8 +12,8 @@ from starlette.requests import Request
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.ids import time_ordered_id
 from lightoff.ground.message import message
-from lightoff.records.codec import Noun, body_of
-from lightoff.terms.entry import Entry
+from lightoff.records.codec import body_of
+from lightoff.terms.entry import Entry, Noun
 
 LONGEST_LINE = 200
 LONGEST_TEXT = 4_000

@@ -22,10 +22,10 @@ from lightoff.ground.errors import NotFound
 from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.ground.message import message
 from lightoff.judging.assessment import Assessment, Figure, Judgement
-from lightoff.records.codec import Acceptance, body_of
+from lightoff.records.codec import body_of
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry, Json
-from lightoff.terms.visit import EventKind, Reading, Stage
+from lightoff.terms.visit import Acceptance, EventKind, Reading, Stage
 from lightoff.web import card
 from lightoff.web.entries import MOST_ENTRIES, EntryIn
 from lightoff.web.forms import Typed, entry_of, new_id

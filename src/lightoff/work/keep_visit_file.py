@@ -21,7 +21,7 @@ _NOUNS = ("shop", "owner", "vehicle", "heater", "instrument", "visit")
 def keep_visit_file(workshop: Workshop, case: Case) -> tuple[Kept, ...]:
     """Keep everything the case says; the same file twice is kept once.
 
-    Raises Conflict, keeping nothing, where the book holds another body under the same id.
+    Raises WouldOverwrite, keeping nothing, where the book holds another body under the same id.
     """
     known = _known(workshop, case)
     entries = (each for each in entries_of(case, known=known) if not _stands(workshop, each))
