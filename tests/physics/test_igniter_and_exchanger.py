@@ -136,6 +136,7 @@ def test_heating_at_its_ends() -> None:
     assert heating(AROUND_K, 1200.0, 0.0) == math.inf
     assert heating(1200.0, AROUND_K, 80.0) == 0.0
     assert heating(AROUND_K, 280.0, 0.0) == 0.0
+    assert heating(AROUND_K, AROUND_K, 0.0) == 0.0
     warm = heating(1400.0, AROUND_K + 1.0, 80.0)
     assert warm == pytest.approx(HEAT_CAPACITY_J_K / 80.0, rel=1e-2)
 
