@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
@@ -153,6 +154,7 @@ def unit(symbol: str) -> Unit:
         raise Refusal(message("error.unit_unknown", unit=symbol, possible=possible)) from None
 
 
+@cache
 def units_of(dimension: str) -> tuple[str, ...]:
     """The units a reading of this dimension may be written in."""
     family = _SAME.get(dimension, (dimension,))

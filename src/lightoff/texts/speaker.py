@@ -47,6 +47,13 @@ def templates(language: str) -> Mapping[str, str]:
     return MappingProxyType(found)
 
 
+@lru_cache(maxsize=4096)
+def _cut(template: str) -> tuple[tuple[str, str | None], ...]:
+    """A template in pieces: words, and the name of the value that follows them, None after the last."""
+    *filled, last = _PLACEHOLDER.split(template)
+    return (*zip(filled[::2], filled[1::2], strict=True), (last, None))
+
+
 @dataclass(frozen=True, slots=True)
 class Speaker:
     """Says messages in one language and one system of units, at one place's clock."""
@@ -131,13 +138,10 @@ class Speaker:
         known = templates(self.language)
         if message.key not in known:
             raise KeyError(f"no text for {message.key!r} in language {self.language!r}")
-        template = known[message.key]
-        end = 0
-        for match in _PLACEHOLDER.finditer(template):
-            yield Part("text", template[end : match.start()])
-            yield from self._value(message.values[match[1]])
-            end = match.end()
-        yield Part("text", template[end:])
+        for words, name in _cut(known[message.key]):
+            yield Part("text", words)
+            if name is not None:
+                yield from self._value(message.values[name])
 
     def _value(self, value: Value) -> Iterator[Part]:
         match value:

@@ -212,20 +212,32 @@ def steps_of(catalogue: Catalogue) -> Iterator[tuple[Step, tuple[Slot, ...]]]:
         yield step, tuple(slots)
 
 
-def fields_of(slots: Sequence[Slot], case: Case, catalogue: Catalogue) -> tuple[Field, ...]:
-    """The fields of these slots, filled from the visit."""
+def filled_steps(case: Case, catalogue: Catalogue) -> list[tuple[Step, tuple[Field, ...]]]:
+    """Every step with its fields, filled from the visit."""
     test = current_test(case.visit)
-    return tuple(_field(slot, case, catalogue.entries[slot.key], test) for slot in slots)
+    read: dict[tuple[str, Stage], list[Reading]] = {}
+    for each in case.visit.readings:
+        read.setdefault((each.key, each.stage), []).append(each)
+    return [
+        (
+            step,
+            tuple(
+                _field(slot, case, catalogue, test, read.get((slot.key, slot.stage), ())) for slot in slots
+            ),
+        )
+        for step, slots in steps_of(catalogue)
+    ]
 
 
-def _field(slot: Slot, case: Case, entry: CatalogueEntry, test: str) -> Field:
+def _field(slot: Slot, case: Case, catalogue: Catalogue, test: str, read: Sequence[Reading]) -> Field:
+    entry = catalogue.entries[slot.key]
     fitting = tuple(
         each
         for each in case.instruments.values()
         if each.kind in entry.classes and not each.retired and slot.kind in {"", each.kind}
     )
     owned = bool(fitting) or not entry.classes or bool(ALWAYS_OWNED & set(entry.classes))
-    had = [each for each in case.visit.readings if _fits(each, slot, case.instruments)]
+    had = [each for each in read if _fits(each, slot, case.instruments)]
     here = [each for each in had if slot.stage is Stage.AS_FOUND or each.test in {test, None}]
     reading = max(here, key=lambda each: each.id, default=None)
     return Field(
@@ -239,8 +251,6 @@ def _field(slot: Slot, case: Case, entry: CatalogueEntry, test: str) -> Field:
 
 
 def _fits(reading: Reading, slot: Slot, instruments: Mapping[str, Instrument]) -> bool:
-    if (reading.key, reading.stage) != (slot.key, slot.stage):
-        return False
     if slot.set_number is not None and reading.set_number != slot.set_number:
         return False
     if slot.kind:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
+from functools import cache, lru_cache, partial
 from importlib.resources import files
 from typing import Any, Protocol
 from urllib.parse import quote
@@ -59,15 +59,13 @@ class House:
 
 def subscripted(text: str) -> Markup:
     """Text with its subscript digits as real subscripts, everything else escaped."""
-    out = Markup()
-    end = 0
-    for run in _SUBSCRIPT_RUN.finditer(text):
-        out += escape(text[end : run.start()])
-        out += Markup("<sub>{}</sub>").format(run[0].translate(_SUBSCRIPTS))
-        end = run.end()
-    return out + escape(text[end:])
+    whole = escape(text)
+    if _SUBSCRIPT_RUN.search(whole) is None:
+        return whole
+    return Markup(_SUBSCRIPT_RUN.sub(lambda run: f"<sub>{run[0].translate(_SUBSCRIPTS)}</sub>", str(whole)))
 
 
+@cache
 def glyph(state: str) -> Markup:
     """The shape of a judgement or verdict: disc, triangle, open square, octagon."""
     shape = Markup(_SHAPES.get(str(state), _SHAPES["not proven"]))
@@ -78,7 +76,27 @@ def glyph(state: str) -> Markup:
 
 def spoken(speaker: Speaker, said: Message) -> Markup:
     """A sentence for the page: numbers bold, units light, states with their shape."""
-    states = {
+    pieces = []
+    for part in speaker.parts(said):
+        words = subscripted(part.text)
+        match part.kind:
+            case "number":
+                pieces.append(f"<b>{words}</b>")
+            case "unit":
+                pieces.append(f'<span class="unit">{words}</span>')
+            case "state":
+                shape = glyph(_states(speaker.language).get(part.text, "not proven"))
+                pieces.append(f'<span class="state">{shape}{escape(part.text)}</span>')
+            case _:
+                pieces.append(words)
+    return Markup("".join(pieces))
+
+
+@cache
+def _states(language: str) -> Mapping[str, str]:
+    """Every state by the word that says it."""
+    speaker = Speaker(language=language)
+    return {
         speaker.text(f"{kind}.{state}"): state
         for kind, group in (
             ("verdict", ("stop", "not fit", "not proven", "fit as tested")),
@@ -86,19 +104,32 @@ def spoken(speaker: Speaker, said: Message) -> Markup:
         )
         for state in group
     }
-    out = Markup()
-    for part in speaker.parts(said):
-        match part.kind:
-            case "number":
-                out += Markup("<b>{}</b>").format(subscripted(part.text))
-            case "unit":
-                out += Markup('<span class="unit">{}</span>').format(subscripted(part.text))
-            case "state":
-                shape = glyph(states.get(part.text, "not proven"))
-                out += Markup('<span class="state">{}{}</span>').format(shape, part.text)
-            case _:
-                out += subscripted(part.text)
-    return out
+
+
+def told(speaker: Speaker, key: str, /, **values: Value) -> Markup:
+    """A text of the pages, filled, subscripts set."""
+    return subscripted(speaker.text(key, **values)) if values else _unfilled(speaker.language, key)
+
+
+@lru_cache(maxsize=4096)
+def _unfilled(language: str, key: str) -> Markup:
+    """A text that has nothing to fill: the same in every system of units and at every clock."""
+    return subscripted(Speaker(language=language).text(key))
+
+
+def told_or(speaker: Speaker, key: str, otherwise: str) -> Markup:
+    """A text if the language has it, else the words given."""
+    return told(speaker, key) if speaker.has(key) else subscripted(otherwise)
+
+
+def voice(speaker: Speaker) -> dict[str, Any]:
+    """What every template can say, under the names it says it by."""
+    return {
+        "t": partial(told, speaker),
+        "t_or": partial(told_or, speaker),
+        "say": partial(spoken, speaker),
+        "speaker": speaker,
+    }
 
 
 def capped(text: Markup) -> Markup:
@@ -126,6 +157,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        auto_reload=False,  # an update comes with a new start; asking the disk at every piece costs much
     )
     made.globals.update(glyph=glyph, static=static)
     made.filters.update(sub=subscripted, capped=capped, path=lambda text: quote(str(text), safe=""))
@@ -168,11 +200,11 @@ class Page:
 
     def text(self, key: str, /, **values: Value) -> Markup:
         """A text of the pages, filled, subscripts set."""
-        return subscripted(self.speaker.text(key, **values))
+        return told(self.speaker, key, **values)
 
     def text_or(self, key: str, otherwise: str) -> Markup:
         """A text if the language has it, else the words given."""
-        return subscripted(self.speaker.text(key) if self.speaker.has(key) else otherwise)
+        return told_or(self.speaker, key, otherwise)
 
     def part(self, template: str, /, **context: Any) -> Markup:
         """A piece of a page."""
@@ -185,10 +217,7 @@ class Page:
 
     def _frame(self) -> dict[str, Any]:
         return {
-            "t": self.text,
-            "t_or": self.text_or,
-            "say": lambda said: spoken(self.speaker, said),
-            "speaker": self.speaker,
+            **voice(self.speaker),
             "shop": self.shop,
             "preferences": self.preferences,
             "here": self.request.url.path,

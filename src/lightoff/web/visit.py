@@ -28,6 +28,7 @@ from lightoff.terms.entry import Entry, Json
 from lightoff.terms.visit import Acceptance, EventKind, Reading, Stage
 from lightoff.web import card
 from lightoff.web.entries import MOST_ENTRIES, EntryIn
+from lightoff.web.field import drawn_fields
 from lightoff.web.forms import Typed, entry_of, new_id
 from lightoff.web.page import Page, subscripted
 from lightoff.work.assess_visit import assess_visit
@@ -72,12 +73,8 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
     """The card."""
     page = Page.of(request)
     case, assessment = assess_visit(page.house.workshop, id, page.now)
-    steps = [
-        (step, card.fields_of(slots, case, page.shelf.catalogue))
-        for step, slots in card.steps_of(page.shelf.catalogue)
-    ]
+    steps = card.filled_steps(case, page.shelf.catalogue)
     every = [field for _, fields in steps for field in fields]
-    numbers = [each for each in page.shelf.catalogue.entries.values() if not each.states]
     flames = [each.at for each in case.visit.events if each.kind is EventKind.FLAME]
     response = page.show(
         "visit.html",
@@ -94,11 +91,9 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         fuels=[(key, page.text_or(f"fuel.{key}", key)) for key in page.shelf.fuels],
         usual_work=[page.speaker.text(f"web_work.{key}") for key in USUAL_WORK],
         about=_about(page, case),
-        field_units={each.key: card.units_for(each) for each in numbers},
-        shown_units={each.key: card.shown_unit(each, page.preferences.units) for each in numbers},
-        written=_written,
-        scales=_scales(page, assessment, every),
-        doubts=_doubts(page, case),
+        drawn=drawn_fields(
+            page, every, case, scales=_scales(page, assessment, every), doubts=_doubts(page, case)
+        ),
         next=_next(page, assessment, every),
         words=_words(page),
         **_judged(page, assessment),
@@ -117,11 +112,7 @@ def preview_visit(
     page = Page.of(request)
     entries = [each.entry() for each in drafts]
     case, assessment = previewed(page.house.workshop, id, entries, page.now)
-    every = [
-        field
-        for _, slots in card.steps_of(page.shelf.catalogue)
-        for field in card.fields_of(slots, case, page.shelf.catalogue)
-    ]
+    every = [field for _, fields in card.filled_steps(case, page.shelf.catalogue) for field in fields]
     following = _next(page, assessment, every)
     return JSONResponse(
         {
@@ -299,16 +290,6 @@ def _factors(unit: str) -> dict[str, float]:
     """The factors of a unit for the capture script: this table stays their only home."""
     each = units.unit(unit)
     return {"factor": float(each.factor), "zero": float(each.zero)}
-
-
-def _written(reading: Reading | None) -> str:
-    if reading is None:
-        return ""
-    return (
-        "----"
-        if reading.at_top and reading.value is None
-        else ("" if reading.value is None else f"{reading.value:f}")
-    )
 
 
 def _is_late(reading: Reading, case: Case) -> bool:

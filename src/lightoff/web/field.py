@@ -1,0 +1,135 @@
+"""One field of the card as its template shows it: everything said, nothing left to look up.
+
+A card has about a hundred fields and most of them are like those of the card before, so a field that
+shows the very same is not drawn twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from jinja2 import Environment
+from markupsafe import Markup
+
+from lightoff.terms.case import Case
+from lightoff.terms.people import Instrument
+from lightoff.terms.visit import Reading
+from lightoff.texts.speaker import Speaker
+from lightoff.web import card
+from lightoff.web.page import Page, voice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """What stands in a field. Texts are empty where there is nothing; `reading` is the id of the entry."""
+
+    id: str
+    key: str
+    stage: str
+    set_number: str
+    kind: str
+    is_number: bool
+    can_top: bool
+    bases: tuple[str, ...]
+    states: tuple[str, ...]
+    units: tuple[str, ...]
+    unit: str
+    instruments: tuple[tuple[str, str], ...]  # id and name of those that can read it
+    instrument: str
+    instrument_name: str
+    reading: str
+    taken: str
+    clock: str
+    taken_words: Markup
+    confirmed: bool
+    photo: str
+    written: str
+    basis: str
+    state: str
+    place: str
+    at_top: bool
+    doubt: str
+    scale: Markup
+
+
+def drawn_fields(
+    page: Page,
+    fields: Sequence[card.Field],
+    case: Case,
+    *,
+    scales: Mapping[str, Markup],
+    doubts: Mapping[str, Mapping[str, Any]],
+) -> dict[str, Markup]:
+    """The field of each slot, by its id."""
+    drawn = {}
+    for field in fields:
+        reading, id_ = field.reading, field.slot.id
+        doubt = doubts.get(reading.id, {}).get("sentence", "") if reading else ""
+        shown = _shown(page, field, case, scale=scales.get(id_, Markup()), doubt=doubt)
+        drawn[id_] = _drawn(page.house.environment, page.speaker, shown)
+    return drawn
+
+
+# A field is some two kilobytes; these are the fields of about forty cards.
+@lru_cache(maxsize=4096)
+def _drawn(environment: Environment, speaker: Speaker, shown: Shown) -> Markup:
+    return Markup(_macros(environment, speaker).field(shown))
+
+
+@lru_cache(maxsize=16)
+def _macros(environment: Environment, speaker: Speaker) -> Any:
+    return environment.get_template("field.html").make_module(voice(speaker))
+
+
+def _shown(page: Page, field: card.Field, case: Case, *, scale: Markup, doubt: str) -> Shown:
+    entry, slot, reading = field.entry, field.slot, field.reading
+    units = card.units_for(entry) if field.is_number else ()
+    opens_with = card.shown_unit(entry, page.preferences.units) if field.is_number else ""
+    only = field.instruments[0].id if field.is_number and len(field.instruments) == 1 else ""
+    taken_at = reading.taken_at if reading else None
+    instrument = _instrument(reading, case)
+    return Shown(
+        id=slot.id,
+        key=entry.key,
+        stage=slot.stage.value,
+        set_number=str(slot.set_number or ""),
+        kind=slot.kind,
+        is_number=field.is_number,
+        can_top=field.can_top,
+        bases=entry.bases,
+        states=entry.states,
+        units=units,
+        unit=(reading.unit if reading else "") or opens_with,
+        instruments=tuple((each.id, each.name) for each in field.instruments),
+        instrument=(reading.instrument or "") if reading else only,
+        instrument_name=instrument.name if instrument else "",
+        reading=reading.id if reading else "",
+        taken=taken_at.isoformat() if taken_at else "",
+        clock=page.speaker.clock(taken_at) if taken_at else "",
+        taken_words=page.text("web.taken_at", clock=taken_at) if taken_at else Markup(),
+        confirmed=reading is not None and reading.confirmed,
+        photo=(reading.photo or "") if reading else "",
+        written=written(reading),
+        basis=(reading.basis or "") if reading else "",
+        state=(reading.state or "") if reading else "",
+        place=reading.place if reading else "",
+        at_top=reading is not None and reading.at_top,
+        doubt=doubt,
+        scale=scale,
+    )
+
+
+def _instrument(reading: Reading | None, case: Case) -> Instrument | None:
+    return case.instruments.get(reading.instrument or "") if reading else None
+
+
+def written(reading: Reading | None) -> str:
+    """The number as it was typed; dashes for a meter at its top."""
+    if reading is None:
+        return ""
+    if reading.value is None:
+        return "----" if reading.at_top else ""
+    return f"{reading.value:f}"

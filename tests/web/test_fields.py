@@ -1,0 +1,40 @@
+"""A field that was drawn before is drawn anew for everything that it shows."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from conftest import Bay
+
+
+def field_of(bay: Bay, visit: str, slot: str) -> str:
+    text = bay.client.get(f"/visits/{visit}").text
+    return text[text.index(f'id="f-{slot}"') :].split("</details>", 1)[0]
+
+
+def test_a_field_follows_the_reading_the_clock_of_the_place_and_the_units(bay: Bay, visit: str) -> None:
+    slot = "stack_gas_temperature-as_left-1"
+    assert 'data-entry=""' in field_of(bay, visit, slot)
+    probe = bay.ids["flue_gas_probe"]
+    sent = bay.reading("stack_gas_temperature", "236", "degC", set_number=1, instrument=probe)
+    bay.send(sent)
+    drawn = field_of(bay, visit, slot)
+    assert f'data-entry="{sent["id"]}"' in drawn
+    assert 'value="236"' in drawn
+    for zone, clock in (("UTC", r"\b14:\d\d"), ("Asia/Kolkata", r"\b19:\d\d")):
+        bay.client.cookies.set("lightoff_zone", zone)
+        assert re.search(clock, field_of(bay, visit, slot)), zone
+    empty = "stack_gas_temperature-as_left-2"
+    for units, opens_with in (("metric", "degC"), ("us", "degF")):
+        bay.client.cookies.set("lightoff_units", units)
+        assert f'<option value="{opens_with}" selected>' in field_of(bay, visit, empty), units
+
+
+def test_a_field_follows_the_instruments_of_the_shop(bay: Bay, visit: str) -> None:
+    before = field_of(bay, visit, "flue_o2-as_left-1")
+    data = {"kind": "flue_gas_probe", "instrument_name": "Second probe"}
+    bay.client.post("/settings/instruments", data=data, headers={"origin": "http://127.0.0.1"})
+    assert "Second probe" not in before
+    assert "Second probe" in field_of(bay, visit, "flue_o2-as_left-1")
