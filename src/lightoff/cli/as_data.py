@@ -55,11 +55,12 @@ def _fields(value: Any, speaker: Speaker) -> dict[str, Any]:
     return {each.name: _plain(getattr(value, each.name), speaker) for each in fields(value)}
 
 
-def _shown(figure: Figure, speaker: Speaker) -> dict[str, str]:
+def _shown(figure: Figure, speaker: Speaker) -> dict[str, Any]:
     half_width = figure.estimate.half_width
     return {
         "name": speaker.text(f"figure.{figure.key}"),
         "value": speaker.number(figure.estimate.value, figure.dimension),
         "half_width": speaker.width(half_width, figure.dimension) if half_width else "",
+        "sets": [speaker.number(each.value, figure.dimension) for each in figure.sets],
         "unit": speaker.unit(figure.dimension),
     }

@@ -7,6 +7,7 @@ import sys
 import textwrap
 from collections.abc import Iterable, Iterator
 
+from lightoff import drawing
 from lightoff.ground.message import Amount, AsWritten, Message
 from lightoff.ground.sources import SOURCES
 from lightoff.judging.assessment import Assessment, Figure, Judgement, Verdict
@@ -69,7 +70,6 @@ def _said(
 
 
 def _figures(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
-    limits = {row.quantity: row for gate in reversed(assessment.verdict.gates) for row in gate.limits}
     for stage in (Stage.AS_FOUND, Stage.AS_LEFT):
         figures = {figure.key: figure for figure in reversed(assessment.figures(stage))}
         if not figures:
@@ -78,7 +78,7 @@ def _figures(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
             yield ""
         yield speaker.text("cli.figures", stage=f"@stage.{stage}")
         rows = [
-            _figure(figures[key], limits.get(key), speaker)
+            _figure(figures[key], speaker)
             for key in dict.fromkeys(figure.key for figure in assessment.figures(stage))
         ]
         name_width, number_width = (max(len(row[column]) for row in rows) for column in (0, 1))
@@ -88,20 +88,19 @@ def _figures(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
             yield from textwrap.wrap(line.rstrip(), _width(), subsequent_indent=hang) or [""]
 
 
-def _figure(figure: Figure, used: Limit | None, speaker: Speaker) -> tuple[str, str, str]:
+def _figure(figure: Figure, speaker: Speaker) -> tuple[str, str, str]:
     half_width = figure.estimate.half_width or None
     amount = Amount(value=figure.estimate.value, dimension=figure.dimension, half_width=half_width)
-    limit = figure.limit or used
-    beside = ""
-    if limit is not None and limit.value is not None:
-        beside = _limit(limit, speaker)
-    elif figure.expected is not None:
+    beside = [drawing.sets_words(figure, speaker)]
+    if figure.expected is not None:
         low, high = (
             Amount(value=each, dimension=figure.dimension)
             for each in (figure.expected.low, figure.expected.high)
         )
-        beside = speaker.text("cli.expected", low=low, high=high)
-    return speaker.text(f"figure.{figure.key}"), speaker.amount(amount), beside
+        beside.append(speaker.text("cli.expected", low=low, high=high))
+    if figure.limit is not None and figure.limit.value is not None:
+        beside.append(_limit(figure.limit, speaker))
+    return speaker.text(f"figure.{figure.key}"), speaker.amount(amount), "; ".join(filter(None, beside))
 
 
 def _limit(row: Limit, speaker: Speaker) -> str:

@@ -7,7 +7,7 @@ Hatch: beyond a limit. Every function is pure; every picture names and describes
 from lightoff.drawing.glyph import glyph
 from lightoff.drawing.heat_flow import HeatFlow, heat_flow, heat_flow_words
 from lightoff.drawing.palette import PAGE, PAPER, Palette
-from lightoff.drawing.scale import scale, scale_ends, scale_words
+from lightoff.drawing.scale import scale, scale_ends, scale_words, sets_words
 from lightoff.drawing.time_axis import TimeAxis
 from lightoff.drawing.timeline import TimelineVisit, timeline
 from lightoff.drawing.trend import TrendPoint, trend
@@ -27,6 +27,7 @@ __all__ = [
     "scale",
     "scale_ends",
     "scale_words",
+    "sets_words",
     "timeline",
     "trend",
     "triangle",

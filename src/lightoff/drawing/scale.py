@@ -11,6 +11,7 @@ from lightoff.drawing.labels import text_width
 from lightoff.drawing.palette import PAGE, Palette
 from lightoff.ground import units
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.message import message
 from lightoff.judging.assessment import Figure
 from lightoff.terms.shelf import Comparison, Limit
 from lightoff.texts import Speaker
@@ -244,6 +245,14 @@ def scale_words(left: Figure | None, speaker: Speaker, *, found: Figure | None =
         expected, limit = _measures(left, found)
         parts += scale_caption(expected, limit, speaker, dimension=figure.dimension)
     return ", ".join(filter(None, parts)) + "."
+
+
+def sets_words(figure: Figure, speaker: Speaker) -> str:
+    """The numbers of every set of flue readings, where the reader would see them differ; else ""."""
+    digits = [speaker.number(each.value, figure.dimension) for each in figure.sets]
+    if len(set(digits)) < 2:
+        return ""
+    return speaker.text("drawing.sets", numbers=tuple(message("list.item", what=each) for each in digits))
 
 
 def _measures(left: Figure | None, found: Figure | None) -> tuple[Estimate | None, Limit | None]:

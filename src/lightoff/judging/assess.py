@@ -101,7 +101,6 @@ def assess(
 
     `fuel` is None where nobody said what was burned; `now` is the moment of judging, handed in.
     """
-    seen = view(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue, now=now)
     core = judge(
         case,
         limits=limits,
@@ -110,6 +109,7 @@ def assess(
         co2_largest_fraction=fuel.stoichiometry.largest_dry_co2_fraction if fuel else 0.0,
         now=now,
     )
+    seen = view(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue, now=now, gates=core.gates)
     burned = burns(seen)
     parts = _parts(seen, burned)
     extra = tuple(gate for part in parts.values() for gate in part.gates)
@@ -156,6 +156,7 @@ def inputs_hash(case: Case, *, sheet: Sheet, fuel: Fuel | None, limits: Limits, 
         repr(case.vehicle),
         repr(sorted(case.instruments.items())),
         repr(case.history),
+        repr(case.conflicts),
         limits.sha256,
         catalogue.sha256,
         sheet.sha256,
@@ -192,7 +193,9 @@ def _parts(seen: View, burned: tuple[Burn, ...]) -> dict[Area, Practice]:
 def _smoke(seen: View) -> tuple[Figure, ...]:
     row = seen.rows.strictest("smoke_number", "not fit")
     reads = (seen.number("smoke_number", stage) for stage in Stage)
-    return tuple(seen.figure("smoke_number", read, limit=row) for read in reads if read is not None)
+    return tuple(
+        seen.as_counted(seen.figure("smoke_number", read, limit=row)) for read in reads if read is not None
+    )
 
 
 def _with(core: VerdictResult, extra: tuple[GateResult, ...]) -> VerdictResult:

@@ -97,7 +97,8 @@ class Figure:
     """One computed or read figure of a stage, SI, with its doubt, limit and expected band.
 
     `key` is a key of texts ("figure.<key>") and of the figure list in docs; `readings` are the ids it
-    came from. `typed` is the number as written where the figure is a reading itself.
+    came from. Where a gate judged it, `estimate` is the gate's own number. Where the stage has several
+    sets of flue readings, `sets` are the numbers of all of them in their order.
     """
 
     key: str
@@ -107,6 +108,7 @@ class Figure:
     limit: Limit | None = None
     expected: Estimate | None = None
     readings: tuple[str, ...] = ()
+    sets: tuple[Estimate, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
 
+from lightoff.ground import units
 from lightoff.ground.errors import Declined, Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, Message, message
 from lightoff.judging.assessment import Figure, GateResult, Judgement
-from lightoff.judging.view import STAGES, Read, View
+from lightoff.judging.believed import FLUE
+from lightoff.judging.view import STAGES, Read, View, band, read_order
 from lightoff.physics import air, flue
 from lightoff.physics.flue import FlueGas, ReadingUncertainty
 from lightoff.physics.uncertain import Uncertain
+from lightoff.terms.shelf import Comparison, Gate, Limit
 from lightoff.terms.visit import Stage
 
 # CO is also given at this dry O2, the usual reference of small oil burners.
@@ -21,7 +26,10 @@ REFERENCE_O2_FRACTION = 0.03
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Burn:
-    """One set of flue readings of a stage, analysed; `refused` says why it could not be."""
+    """One set of flue readings of a stage, analysed; `refused` says why it could not be.
+
+    `sets` are all sets of the stage's test in their order, where this is the one that counts; else empty.
+    """
 
     stage: Stage
     o2: Read | None
@@ -31,6 +39,7 @@ class Burn:
     intake: Read | None
     gas: FlueGas | None
     refused: Message | None
+    sets: tuple[Burn, ...] = ()
 
     @property
     def readings(self) -> tuple[str, ...]:
@@ -40,24 +49,51 @@ class Burn:
 
 
 def burns(view: View) -> tuple[Burn, ...]:
-    """The burn of each stage, from the set of flue readings taken last."""
+    """The burn of each stage: the worse set of its test counts, as in the gate of carbon monoxide."""
     found = (_burn(view, stage) for stage in STAGES)
     return tuple(each for each in found if each is not None)
 
 
 def _burn(view: View, stage: Stage) -> Burn | None:
-    gases = [each for key in ("flue_o2", "flue_co2") for each in view.numbers(key, stage)]
+    gases = [each for key in FLUE for each in view.numbers(key, stage)]
     if not gases:
         return None
-    last = max(gases, key=lambda each: (each.reading.set_number or 0, each.reading.taken_at is not None))
-    number = last.reading.set_number
+    test = _test(view, gases)
+    numbers = sorted({each.reading.set_number or 0 for each in gases if each.reading.test == test})
+    sets = tuple(_set(view, stage, test, number) for number in numbers)
+    counted = view.counted_at("co_air_free", stage) or view.counted_at("flue_co", stage)
+    ids = counted.readings if counted else ()
+    worst = max(enumerate(sets), key=lambda each: (*_badness(each[1], ids), each[0]))[1]
+    return replace(worst, sets=sets)
 
-    def read(key: str) -> Read | None:
-        return view.number(key, stage, set_number=number)
 
+def _test(view: View, gases: Sequence[Read]) -> str | None:
+    """The test that the verdict looks at, where it is of this stage; else the one read last."""
+    if any(each.reading.test == view.believed.test for each in gases):
+        return view.believed.test
+    return max(gases, key=read_order).reading.test
+
+
+def _badness(burn: Burn, counted: tuple[str, ...]) -> tuple[bool, float]:
+    """The set whose carbon monoxide the gate told, else the one with the most of it, air-free."""
+    if burn.co is None:
+        return False, -1.0
+    free = burn.gas.co_air_free_fraction if burn.gas is not None else None
+    return burn.co.reading.id in counted, float(free.value) if free is not None else burn.co.value
+
+
+def _set(view: View, stage: Stage, test: str | None, number: int) -> Burn:
     def near(key: str) -> Read | None:
         # Temperatures may be read once for both sets.
         return read(key) or view.number(key, stage)
+
+    def read(key: str) -> Read | None:
+        found = [
+            each
+            for each in view.numbers(key, stage)
+            if each.reading.test == test and (each.reading.set_number or 0) == number
+        ]
+        return found[-1] if found else None
 
     o2, co2, co = read("flue_o2"), read("flue_co2"), read("flue_co")
     stack, intake = near("stack_gas_temperature"), near("combustion_air_temperature")
@@ -106,22 +142,48 @@ def _analyse(
 
 
 def burn_figures(view: View, burn: Burn) -> tuple[Figure, ...]:
-    """Everything the flue readings of one stage tell, in the order a technician asks."""
-    figures = [
-        view.figure(key, read)
-        for key, read in (
-            ("flue_o2", burn.o2),
-            ("flue_co2", burn.co2),
-            ("flue_co", burn.co),
-            ("stack_gas_temperature", burn.stack),
-            ("combustion_air_temperature", burn.intake),
-        )
-        if read is not None
-    ]
+    """Everything the flue readings of one stage tell, in the order a technician asks.
+
+    What a gate held against a limit is shown as the gate told it; all else is of the set that counts.
+    """
+    sets = [{figure.key: figure.estimate for figure in _figures_of(view, each)} for each in burn.sets]
+    figures = []
+    for figure in _figures_of(view, burn):
+        each = tuple(found[figure.key] for found in sets if figure.key in found)
+        if figure.key == "stack_gas_temperature" and figure.limit is not None:
+            figure = replace(figure, estimate=max(each, key=lambda one: one.value))
+        told = view.as_counted(figure)
+        figures.append(replace(told, sets=each if len(each) > 1 else ()))
+    return tuple(figures)
+
+
+def _figures_of(view: View, burn: Burn) -> list[Figure]:
+    rows, sheet = view.rows, view.sheet
+    measures: dict[str, tuple[Limit | None, Estimate | None]] = {
+        "flue_o2": (
+            rows.strictest("flue_o2", "not fit"),
+            band(*sorted((sheet.o2_dry_low_fraction, sheet.o2_dry_high_fraction))),
+        ),
+        "stack_gas_temperature": (_stack_limit(view), None),
+    }
+    figures = []
+    for key, read in (
+        ("flue_o2", burn.o2),
+        ("flue_co2", burn.co2),
+        ("flue_co", burn.co),
+        ("stack_gas_temperature", burn.stack),
+        ("combustion_air_temperature", burn.intake),
+    ):
+        if read is not None:
+            limit, expected = measures.get(key, (None, None))
+            figures.append(view.figure(key, read, limit=limit, expected=expected))
+    return figures + _derived(view, burn)
+
+
+def _derived(view: View, burn: Burn) -> list[Figure]:
     gas = burn.gas
     if gas is None:
-        return tuple(figures)
-    co_row = view.rows.strictest("co_air_free", "not fit")
+        return []
     found: tuple[tuple[str, Uncertain | None, str], ...] = (
         ("air_ratio", gas.air_ratio, "ratio"),
         ("air_ratio_from_co2", gas.air_ratio_from_co2 if _independent(burn) else None, "ratio"),
@@ -138,24 +200,24 @@ def burn_figures(view: View, burn: Burn) -> tuple[Figure, ...]:
         ("air_ratio_reference", gas.air_ratio_referred, "ratio"),
         ("stack_loss_reference", gas.stack_loss_referred_fraction, "fraction"),
     )
-    for key, value, dimension in found:
-        if value is not None:
-            figures.append(
-                Figure(
-                    key=key,
-                    estimate=value.estimate(),
-                    dimension=dimension,
-                    stage=burn.stage,
-                    limit=co_row if key == "co_air_free" else None,
-                    readings=burn.readings,
-                )
-            )
+    figures = [
+        Figure(
+            key=key,
+            estimate=value.estimate(),
+            dimension=dimension,
+            stage=burn.stage,
+            limit=view.rows.strictest("co_air_free", "not fit") if key == "co_air_free" else None,
+            readings=burn.readings,
+        )
+        for key, value, dimension in found
+        if value is not None
+    ]
     if gas.siegert is not None:
         siegert = Estimate.exact(float(gas.siegert.loss_fraction))
         figures.append(
             Figure(key="stack_loss_siegert", estimate=siegert, dimension="fraction", stage=burn.stage)
         )
-    return tuple(figures)
+    return figures
 
 
 def _independent(burn: Burn) -> bool:
@@ -183,10 +245,12 @@ def _amount(value: Uncertain, dimension: str) -> Amount:
 
 def stack_gate(view: View, burned: tuple[Burn, ...]) -> GateResult | None:
     """The maker's own limit of exhaust temperature, where the sheet has one; there is no other."""
-    maker = view.sheet.stack_temperature_highest_k
-    stack = burned[-1].stack if burned else None
-    if maker is None or stack is None:
+    row = _stack_limit(view)
+    stacks = [each.stack for each in burned[-1].sets if each.stack is not None] if burned else []
+    if row is None or row.value is None or not stacks:
         return None
+    stack = max(stacks, key=lambda each: each.value)
+    maker = units.to_si(row.value, row.unit)
     said = message(
         "judging.stack_temperature",
         stack=Amount(value=stack.value, dimension="temperature", half_width=stack.half_width),
@@ -197,4 +261,28 @@ def stack_gate(view: View, burned: tuple[Burn, ...]) -> GateResult | None:
         judgement = Judgement.WITHIN
     elif stack.value - stack.half_width > maker:
         judgement = Judgement.OUTSIDE
-    return GateResult(gate="stack temperature", judgement=judgement, said=said, readings=(stack.reading.id,))
+    return GateResult(
+        gate="stack temperature",
+        judgement=judgement,
+        said=said,
+        limits=(row,),
+        readings=(stack.reading.id,),
+    )
+
+
+def _stack_limit(view: View) -> Limit | None:
+    """The sheet's highest exhaust temperature as a row like those of the limits table."""
+    maker = view.sheet.stack_temperature_highest_k
+    if maker is None:
+        return None
+    return Limit(
+        key="stack_temperature_highest",
+        quantity="stack_gas_temperature",
+        comparison=Comparison.AT_MOST,
+        gate=Gate.LIMIT,
+        effect="not fit",
+        basis="maker",
+        source=f"sheet {view.sheet.key}",
+        value=Decimal(f"{units.from_si(maker, 'degC'):g}"),
+        unit="degC",
+    )

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, message
 from lightoff.judging.assessment import Figure
 from lightoff.judging.burn import Burn
-from lightoff.judging.practice import COOLANT_HEAT_J_M3K, Practice, judged_ratio
+from lightoff.judging.practice import COOLANT_HEAT_J_M3K, Practice, judged_ratio, ratios
 from lightoff.judging.view import STAGES, Read, View
 from lightoff.physics import firing
 from lightoff.physics.firing import FiringRate
@@ -56,16 +57,14 @@ def _rate(view: View, volume: Read, time: Read, temperature: Read | None) -> Fir
 
 def _figures(view: View, stage: Stage, rate: FiringRate, ids: tuple[str, ...]) -> list[Figure]:
     rated = view.sheet.fuel_flow_kg_s
+    low, high = ratios(view, "fuel_flow_ratio")
+    by_mass = Estimate(value=rated, low=min(rated, rated * low), high=max(rated, rated * high), coverage=0.95)
+    by_volume = by_mass.scaled(float(rate.fuel_flow_m3_s.value) / float(rate.fuel_flow_kg_s.value))
+    flow = _figure("fuel_flow", rate.fuel_flow_kg_s, "mass_flow", stage, ids)
+    volume_flow = _figure("fuel_volume_flow", rate.fuel_flow_m3_s, "volume_flow", stage, ids)
     return [
-        Figure(
-            key="fuel_flow",
-            estimate=rate.fuel_flow_kg_s.estimate(),
-            dimension="mass_flow",
-            stage=stage,
-            expected=Estimate(value=rated, low=0.9 * rated, high=1.1 * rated, coverage=0.95),
-            readings=ids,
-        ),
-        _figure("fuel_volume_flow", rate.fuel_flow_m3_s, "volume_flow", stage, ids),
+        replace(flow, expected=by_mass),
+        replace(volume_flow, expected=by_volume),
         _figure("heat_input_net", rate.net_input_w, "power", stage, ids),
     ]
 

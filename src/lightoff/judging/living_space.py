@@ -26,7 +26,7 @@ def _rise(view: View, stage: Stage) -> Figure | None:
         return None
     worse = max(inside, key=lambda read: read.value)
     outdoors = view.number("outdoor_co", stage)
-    return Figure(
+    figure = Figure(
         key="living_space_co_rise",
         estimate=_above(worse, outdoors),
         dimension="trace_gas_fraction",
@@ -34,6 +34,7 @@ def _rise(view: View, stage: Stage) -> Figure | None:
         limit=view.rows.strictest("living_space_co_rise", "not fit"),
         readings=tuple(read.reading.id for read in (worse, outdoors) if read is not None),
     )
+    return view.as_counted(figure)
 
 
 def _above(inside: Read, outdoors: Read | None) -> Estimate:

@@ -7,14 +7,15 @@ from __future__ import annotations
 
 import math
 import statistics
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from lightoff.ground import units
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, Message, message
 from lightoff.judging.assessment import Figure, GateResult, Judgement
 from lightoff.judging.compare import threshold
-from lightoff.judging.view import STAGES, Read, View, past_numbers
+from lightoff.judging.view import STAGES, Read, View, band, past_numbers
 from lightoff.terms.shelf import Comparison, Limit
 from lightoff.terms.visit import EventKind, Stage
 
@@ -58,6 +59,15 @@ def judged_ratio(
     return Practice(sentences=(said,), gates=(gate,))
 
 
+def of_figure(view: View, quantity: str, key: str, *, whole: float, unit: str) -> Limit | None:
+    """The table's row for a ratio as a limit of the figure itself: `whole` (SI) is what the ratio is of."""
+    row = next((row for row in view.rows.limits.of(quantity) if row.value is not None), None)
+    if row is None:
+        return None
+    value = units.from_si(float(threshold(row)) * whole, unit)
+    return replace(row, quantity=key, value=Decimal(f"{value:.3g}"), unit=unit)
+
+
 def _beyond(row: Limit, ratio: Estimate) -> bool:
     limit = float(threshold(row))
     if row.comparison in (Comparison.AT_MOST, Comparison.BELOW):
@@ -70,7 +80,7 @@ def light_off(view: View) -> Practice:
     sheet = view.sheet
     figures: list[Figure] = []
     parts: list[Practice] = []
-    expected = _band(sheet.light_off_low_s, sheet.light_off_high_s)
+    expected = band(sheet.light_off_low_s, sheet.light_off_high_s)
     for stage in STAGES:
         read = view.number("time_to_light", stage)
         if read is not None:
@@ -89,7 +99,8 @@ def light_off(view: View) -> Practice:
     run_on = view.latest("after_run_time")
     if run_on is not None:
         read, _ = run_on
-        figures.append(view.figure("after_run_time", read))
+        limit = of_figure(view, "after_run_ratio", "after_run_time", whole=sheet.after_run_s, unit="s")
+        figures.append(view.figure("after_run_time", read, limit=limit))
         said = message(
             "judging.after_run_time",
             time=_amount(read, "time"),
@@ -120,7 +131,7 @@ def supply(view: View) -> Practice:
     )
     current = view.number("igniter_current", stage)
     if loaded is not None and rest is not None and rest.value > 0:
-        figures.append(_sag_figure(rest, loaded))
+        figures.append(_sag_figure(view, rest, loaded))
         parts.append(_sag(view, rest, loaded))
     if loaded is not None:
         parts.append(_cut_out(view, loaded))
@@ -134,7 +145,7 @@ def _igniter_current(view: View, loaded: Read | None) -> Estimate | None:
     if loaded is None:
         return None
     per_volt = view.sheet.igniter_w / view.sheet.igniter_v**2
-    low, high = _ratios(view, "igniter_current_ratio")
+    low, high = ratios(view, "igniter_current_ratio")
     value = loaded.value * per_volt
     return Estimate(value=value, low=value * low, high=value * high, coverage=0.95)
 
@@ -159,12 +170,13 @@ def _igniter(view: View, current: Read, loaded: Read) -> Practice:
     return judged_ratio(view, "igniter_current_ratio", estimate, said, readings=ids)
 
 
-def _sag_figure(rest: Read, loaded: Read) -> Figure:
+def _sag_figure(view: View, rest: Read, loaded: Read) -> Figure:
     return Figure(
         key="supply_sag",
         estimate=_difference(rest, loaded),
         dimension="voltage",
         stage=loaded.reading.stage,
+        limit=of_figure(view, "supply_sag_fraction", "supply_sag", whole=rest.value, unit="V"),
         readings=(rest.reading.id, loaded.reading.id),
     )
 
@@ -214,7 +226,7 @@ def warm_up(view: View) -> Practice:
         rise = _difference(end, start)
         rate = rise.scaled(1.0 / took.value)
         full = view.sheet.heat_output_w / (COOLANT_HEAT_J_M3K * view.sheet.coolant_volume_m3)
-        low, high = _ratios(view, "warm_up_ratio")
+        low, high = ratios(view, "warm_up_ratio")
         expected = Estimate(value=full, low=min(full, full * low), high=max(full, full * high), coverage=0.95)
         ids = (start.reading.id, end.reading.id, took.reading.id)
         figures.append(
@@ -295,7 +307,7 @@ def _past(view: View, key: str) -> list[float]:
     return [units.to_si(each.value, each.unit) for each in readings if each.value is not None]
 
 
-def _ratios(view: View, quantity: str) -> tuple[float, float]:
+def ratios(view: View, quantity: str) -> tuple[float, float]:
     """The lowest and highest ratio that the table's rows let pass; 1 where a side has no row."""
     rows = [row for row in view.rows.limits.of(quantity) if row.value is not None]
     upper = [
@@ -303,10 +315,6 @@ def _ratios(view: View, quantity: str) -> tuple[float, float]:
     ]
     lower = [float(threshold(row)) for row in rows if row.comparison is Comparison.AT_LEAST]
     return max(lower, default=1.0), min(upper, default=1.0)
-
-
-def _band(low: float, high: float) -> Estimate:
-    return Estimate(value=(low + high) / 2, low=low, high=high, coverage=0.95)
 
 
 def _difference(one: Read, other: Read) -> Estimate:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from lightoff.ground.estimate import Estimate
-from lightoff.judging.assessment import Figure
+from lightoff.judging.assessment import Counted, Figure, GateResult
 from lightoff.judging.believed import Believed, Judged, believe, class_width
 from lightoff.judging.limit_gates import Rows
 from lightoff.physics.fuel import Fuel
@@ -43,6 +43,22 @@ class View:
     sheet: Sheet
     fuel: Fuel | None
     now: datetime
+    counted: Mapping[str, Counted]  # by figure: the numbers that the gates held against their limits
+
+    def counted_at(self, figure: str, stage: Stage) -> Counted | None:
+        """What a gate told of this figure, if it told it of this stage."""
+        counted = self.counted.get(figure)
+        if counted is None:
+            return None
+        stages = {one.reading.stage for one in self.believed.judged if one.reading.id == counted.readings[0]}
+        return counted if stage in stages else None
+
+    def as_counted(self, figure: Figure) -> Figure:
+        """The figure with the gate's own number where a gate judged it: one number for one thing."""
+        counted = self.counted_at(figure.key, figure.stage)
+        if counted is None:
+            return figure
+        return replace(figure, estimate=counted.estimate, readings=counted.readings)
 
     def numbers(self, key: str, stage: Stage) -> tuple[Read, ...]:
         """Every number of `key` at a stage, oldest first."""
@@ -51,7 +67,7 @@ class View:
             for one in self.believed.judged
             if one.reading.key == key and one.reading.stage is stage and one.x is not None and not one.at_top
         ]
-        return tuple(self._read(one) for one in sorted(found, key=_read_order))
+        return tuple(self._read(one) for one in sorted(found, key=_order))
 
     def number(self, key: str, stage: Stage, *, set_number: int | None = None) -> Read | None:
         """The number of `key` read last at a stage, in one set if asked."""
@@ -69,7 +85,7 @@ class View:
             for one in self.believed.judged
             if one.reading.key == key and one.reading.stage is stage and one.reading.state is not None
         ]
-        return max(found, key=_read_order).reading if found else None
+        return max(found, key=_order).reading if found else None
 
     def latest(self, key: str) -> tuple[Read, Stage] | None:
         """The number as left where there is one, else as found."""
@@ -111,9 +127,16 @@ class View:
 
 
 def view(
-    case: Case, *, sheet: Sheet, fuel: Fuel | None, limits: Limits, catalogue: Catalogue, now: datetime
+    case: Case,
+    *,
+    sheet: Sheet,
+    fuel: Fuel | None,
+    limits: Limits,
+    catalogue: Catalogue,
+    now: datetime,
+    gates: Iterable[GateResult] = (),
 ) -> View:
-    """Sort the readings of a case for its areas."""
+    """Sort the readings of a case for its areas; `gates` are those of its verdict."""
     return View(
         case=case,
         believed=believe(case, catalogue, now),
@@ -122,6 +145,7 @@ def view(
         sheet=sheet,
         fuel=fuel,
         now=now,
+        counted={gate.counted.figure: gate.counted for gate in gates if gate.counted is not None},
     )
 
 
@@ -144,6 +168,20 @@ def past_numbers(history: Iterable[Visit], key: str, catalogue: Catalogue) -> tu
     return tuple(found)
 
 
-def _read_order(one: Judged) -> tuple[float, int, str]:
-    at = one.reading.taken_at
-    return (at.timestamp() if at else 0.0, one.reading.set_number or 0, one.reading.id)
+def band(low: float, high: float) -> Estimate:
+    """What is expected, from low to high."""
+    return Estimate(value=(low + high) / 2, low=low, high=high, coverage=0.95)
+
+
+def read_order(read: Read) -> tuple[float, int, str]:
+    """By the time a number was read; sets and ids break a tie."""
+    return _order_of(read.reading)
+
+
+def _order(one: Judged) -> tuple[float, int, str]:
+    return _order_of(one.reading)
+
+
+def _order_of(reading: Reading) -> tuple[float, int, str]:
+    at = reading.taken_at
+    return (at.timestamp() if at else 0.0, reading.set_number or 0, reading.id)

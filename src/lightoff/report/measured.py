@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from lightoff import drawing
 from lightoff.drawing import PAPER, HeatFlow
-from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount
 from lightoff.judging.assessment import Assessment, Figure
 from lightoff.terms.visit import Stage
@@ -88,24 +86,7 @@ def _pairs(assessment: Assessment) -> dict[str, tuple[Figure | None, Figure | No
     found = {figure.key: figure for figure in reversed(assessment.figures(Stage.AS_FOUND))}
     left = {figure.key: figure for figure in reversed(assessment.figures(Stage.AS_LEFT))}
     keys = dict.fromkeys(figure.key for area in assessment.areas for figure in area.figures)
-    return {
-        key: (_with_measure(found.get(key), assessment), _with_measure(left.get(key), assessment))
-        for key in keys
-    }
-
-
-def _with_measure(figure: Figure | None, assessment: Assessment) -> Figure | None:
-    """The figure with the limit that a gate held it against, and the triangle's band for oxygen."""
-    if figure is None:
-        return None
-    held = (row for gate in assessment.verdict.gates for row in gate.limits)
-    limit = figure.limit or next((row for row in held if row.quantity == figure.key), None)
-    burn = assessment.triangle
-    expected = figure.expected
-    if expected is None and figure.key == "flue_o2" and burn is not None and burn.expected_o2 is not None:
-        low, high = sorted(burn.expected_o2)
-        expected = Estimate(value=(low + high) / 2, low=low, high=high, coverage=0.95)
-    return replace(figure, limit=limit, expected=expected)
+    return {key: (found.get(key), left.get(key)) for key in keys}
 
 
 def _has_measure(found: Figure | None, left: Figure | None) -> bool:
@@ -124,7 +105,7 @@ def _row(
     named = f"report_figure.{key}"
     return {
         "name": speaker.text(named if speaker.has(named) else f"figure.{key}"),
-        "how": speaker.text(f"report_how.{key}") if speaker.has(f"report_how.{key}") else "",
+        "how": _how(key, figure, speaker),
         "found": speaker.number(found.estimate.value, found.dimension) if found else None,
         "left": speaker.number(left.estimate.value, left.dimension) if left else None,
         "unit": speaker.unit(figure.dimension),
@@ -132,6 +113,12 @@ def _row(
         "marks": marks,
         "alt": drawing.scale_words(left, speaker, found=found),
     }
+
+
+def _how(key: str, figure: Figure, speaker: Speaker) -> str:
+    """How it was had, and the numbers of both sets where they differ."""
+    how = speaker.text(f"report_how.{key}") if speaker.has(f"report_how.{key}") else ""
+    return ", ".join(filter(None, (how, drawing.sets_words(figure, speaker))))
 
 
 def _short_row(key: str, found: Figure | None, left: Figure | None, speaker: Speaker) -> list[str]:
@@ -143,4 +130,5 @@ def _with_doubt(figure: Figure | None, speaker: Speaker) -> str:
         return ""
     estimate = figure.estimate
     doubt = estimate.half_width or None
-    return speaker.amount(Amount(value=estimate.value, dimension=figure.dimension, half_width=doubt))
+    said = speaker.amount(Amount(value=estimate.value, dimension=figure.dimension, half_width=doubt))
+    return ", ".join(filter(None, (said, drawing.sets_words(figure, speaker))))

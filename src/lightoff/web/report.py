@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
+from lightoff import drawing
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
 from lightoff.judging.assessment import Figure
@@ -37,6 +38,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         assessment=assessment,
         rows=rows,
         number=lambda figure: _number(page, figure),
+        sets=lambda figure: drawing.sets_words(figure, page.speaker),
     )
 
 

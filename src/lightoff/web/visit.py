@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from os import urandom
 from typing import Annotated, Any
@@ -198,6 +198,9 @@ def _scales(page: Page, assessment: Assessment, fields: Sequence[card.Field]) ->
         figure = assessment.figure(_FIGURE_OF.get(field.slot.key, field.slot.key), field.slot.stage)
         if figure is None or (figure.limit is None and figure.expected is None):
             continue
+        if figure.sets and figure.key == field.slot.key:
+            # Under a field stands what was typed into it, also where the other set counts.
+            figure = replace(figure, estimate=figure.sets[0])
         drawn[field.slot.id] = _strip(page, figure, field)
     return drawn
 
@@ -213,7 +216,10 @@ def _strip(page: Page, figure: Figure, field: card.Field) -> Markup:
         number = page.speaker.number(figure.estimate.value, figure.dimension)
         width = page.speaker.width(figure.estimate.half_width, figure.dimension)
         what = page.text(f"web_derived.{figure.key}")
-        derived = Markup('<span class="caption">{} <b>{}</b> ± {}</span>').format(what, number, width)
+        sets = drawing.sets_words(figure, page.speaker)
+        told = Markup("{} <b>{}</b> ± {}").format(what, number, width)
+        told = Markup(", ").join(filter(None, (told, sets)))
+        derived = Markup('<span class="caption">{}</span>').format(told)
     drawn = Markup(strip)
     return derived + drawn + Markup('<span class="caption">{}</span>').format(subscripted(", ".join(said)))
 
