@@ -57,6 +57,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "codata_1989": _source(
             "CODATA Key Values for Thermodynamics", "1989", "table 1, enthalpies of formation", _MEMORY
         ),
+        "abramowitz_stegun_1964": _source(
+            "Handbook of Mathematical Functions", "1964", "7.1.26 and 26.2.12", _MEMORY
+        ),
         # Gas and air
         "mcbride_1993": _source(
             "Coefficients for Calculating Thermodynamic and Transport Properties of Individual Species, "

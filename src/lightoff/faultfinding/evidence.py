@@ -1,0 +1,62 @@
+"""What is known of a case: numbers read, states seen, things tried."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Side(StrEnum):
+    """What a number tells: itself, or only that the truth lies beyond it."""
+
+    EXACT = "exact"
+    ABOVE = "above"
+    BELOW = "below"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Number:
+    """One number read, SI. `spread` the instrument's standard uncertainty, SI; `side` for a censored one."""
+
+    value: float
+    spread: float = 0.0
+    side: Side = Side.EXACT
+
+
+class Outcome(StrEnum):
+    """How a trial or a repair ended."""
+
+    CURED = "runs well"
+    NO_CHANGE = "no change"
+    NOT_DONE = "could not do"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """Everything known, by catalogue key. `states` gives each state its weight: one state at 1 where sure.
+
+    `trials` and `repairs` by key of the trial or fault. `not_possible` names readings and trials that cannot
+    be had here. Order does not matter: two evidences with the same content are equal.
+    """
+
+    numbers: Mapping[str, Number]
+    states: Mapping[str, Mapping[str, float]]
+    trials: Mapping[str, Outcome]
+    repairs: Mapping[str, Outcome]
+    not_possible: frozenset[str] = frozenset()
+
+    @property
+    def known(self) -> frozenset[str]:
+        """Keys of all readings and trials that need not be taken again."""
+        return frozenset(self.numbers) | frozenset(self.states) | frozenset(self.trials)
+
+    def without(self, key: str) -> Evidence:
+        """The same, had one reading not been taken."""
+        return Evidence(
+            numbers={at: each for at, each in self.numbers.items() if at != key},
+            states={at: each for at, each in self.states.items() if at != key},
+            trials={at: each for at, each in self.trials.items() if at != key},
+            repairs=self.repairs,
+            not_possible=self.not_possible,
+        )

@@ -1,0 +1,70 @@
+"""What a unit's own good visits have taught about it: a Gaussian over its persistent parameters.
+
+In units of the priors' spreads. Learned only from visits that ended fit as tested, reset where a part was
+renewed, and held by the priors: no mean may lie further than `MOST` spreads from the sheet's and no spread
+may shrink below `LEAST`, so that a unit that drifts cannot teach that its drift is normal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lightoff.physics.uncertain import Array
+from lightoff.plant.parameters import PARAMETERS
+
+MOST, LEAST = 1.5, 0.30
+"""Judgement, no source."""
+_PERSISTENT = np.array([each.persistent and not each.closure for each in PARAMETERS.values()])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Baseline:
+    """`mean` (parameters,) and `covariance` (parameters, parameters), in spreads; `visits` taught it."""
+
+    mean: Array
+    covariance: Array
+    visits: int = 0
+
+
+def unknown_unit() -> Baseline:
+    """A unit nobody has read yet: the priors."""
+    count = len(PARAMETERS)
+    return Baseline(mean=np.zeros(count), covariance=np.eye(count))
+
+
+def taught(baseline: Baseline, *, jacobian: Array, residual: Array, noise: Array) -> Baseline:
+    """The baseline after one more good visit.
+
+    `jacobian` (k, parameters) of the readings per spread, at the sheet's values; `residual` (k,) of what was
+    read less what a healthy heater would show there; `noise` (k,) standard deviations. Parameters of the day
+    are known afresh on each visit. Basis: common practice (Bayes' rule, linear model, Gaussian errors).
+    """
+    prior, mean = baseline.covariance, baseline.mean
+    innovation = jacobian @ prior @ jacobian.T + np.diag(noise**2)
+    gain = np.linalg.solve(innovation, jacobian @ prior).T
+    moved = mean + gain @ (residual - jacobian @ mean)
+    left = prior - gain @ jacobian @ prior
+    return _held(moved, left, baseline.visits + 1)
+
+
+def renewed(baseline: Baseline, part: str) -> Baseline:
+    """The baseline after a part was renewed: its parameters are as unknown as on the first day."""
+    gone = np.array([each.part == part for each in PARAMETERS.values()])
+    mean, covariance = baseline.mean.copy(), baseline.covariance.copy()
+    mean[gone] = 0.0
+    covariance[gone, :] = 0.0
+    covariance[:, gone] = 0.0
+    covariance[gone, gone] = 1.0
+    return Baseline(mean=mean, covariance=covariance, visits=baseline.visits)
+
+
+def _held(mean: Array, covariance: Array, visits: int) -> Baseline:
+    kept = np.where(_PERSISTENT, np.clip(mean, -MOST, MOST), 0.0)
+    covariance = 0.5 * (covariance + covariance.T)
+    # What is of the day is forgotten, with all that it was tied to.
+    covariance = np.where(np.outer(_PERSISTENT, _PERSISTENT), covariance, 0.0)
+    covariance[np.diag_indices_from(covariance)] += np.where(_PERSISTENT, 0.0, 1.0)
+    short = np.maximum(LEAST**2 - np.diag(covariance), 0.0)
+    return Baseline(mean=kept, covariance=covariance + np.diag(short), visits=visits)
