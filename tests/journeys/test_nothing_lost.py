@@ -66,21 +66,6 @@ def test_a_photo_waits_and_arrives(
     expect(page.locator("#photos img")).to_have_count(1)
 
 
-def test_a_comma_is_caught_at_the_field_and_stays(
-    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
-) -> None:
-    page = open_page()
-    card = walk(page, server.url)
-    o2 = card.type("flue_o2", "4,8", set_number=1)
-    expect(o2.locator(".doubt")).to_contain_text("“4,8” has a comma. Type 4.8 with a point.")
-    page.reload()
-    page.wait_for_selector("#visit[data-ready=yes]")
-    expect(page.locator("#i-flue_o2-as_left-1")).to_have_value("4,8")
-    card.type("flue_o2", "4.8", set_number=1)
-    card.on_the_van(o2)
-    expect(o2.locator(".doubt")).not_to_contain_text("comma")
-
-
 def test_an_impossible_number_is_questioned_and_kept_if_insisted(
     server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
 ) -> None:

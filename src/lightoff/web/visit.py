@@ -31,6 +31,7 @@ from lightoff.web.entries import MOST_ENTRIES, EntryIn
 from lightoff.web.field import drawn_fields
 from lightoff.web.forms import Typed, entry_of, new_id
 from lightoff.web.page import Page, subscripted
+from lightoff.web.script_words import script_words
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.close_visit import close_visit
 from lightoff.work.plausible import doubts
@@ -95,7 +96,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
             page, every, case, scales=_scales(page, assessment, every), doubts=_doubts(page, case)
         ),
         next=_next(page, assessment, every),
-        words=_words(page),
+        words=script_words(page),
         **_judged(page, assessment),
     )
     response.set_cookie("lightoff_last", case.heater.id, max_age=34_560_000, samesite="lax")
@@ -340,24 +341,3 @@ def _shown(page: Page, body: Mapping[str, Any] | None) -> str:
 
 def _json(value: Json) -> str:
     return json.dumps(value, ensure_ascii=False)
-
-
-def _words(page: Page) -> dict[str, Any]:
-    """The few sentences that the capture script says by itself; {name} is filled there."""
-    plain = {
-        key: page.speaker.text(f"web_script.{key}", typed="{typed}", point="{point}", clock="{clock}")
-        for key in (
-            "comma",
-            "not_a_number",
-            "away",
-            "keep_it",
-            "taken_at",
-            "photo_at",
-            "photo_large",
-            "new_test_begun",
-        )
-    }
-    plain["how"] = page.speaker.text("web.how")
-    plain["undo"] = page.speaker.text("web.undo")
-    events = {kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind}
-    return {**plain, "events": events, "steady_minutes": 5}

@@ -1,0 +1,40 @@
+"""The few sentences that the card's script says by itself; it fills their places."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from lightoff.ground import units
+from lightoff.terms.visit import EventKind
+from lightoff.web.page import Page
+
+_SAYS = (
+    "understood",
+    "away",
+    "keep_it",
+    "taken_at",
+    "photo_at",
+    "photo_large",
+    "new_test_begun",
+)
+# The sentences of the grammar of typed numbers, which the field and the server share.
+_TYPED = ("empty", "not_finite", "dashes", "two_separators", "grouped", "exponent", "not_a_number")
+_PLACES = ("typed", "clock", "number", "unit", "got", "large", "small")
+
+
+def script_words(page: Page) -> dict[str, Any]:
+    """What the script says, by key; "{name}" marks a place that it fills."""
+    said: dict[str, Any] = {key: _unfilled(page, f"web_script.{key}") for key in _SAYS}
+    said["typed"] = {key: _unfilled(page, f"typed.{key}") for key in _TYPED}
+    said["how"] = page.speaker.text("web.how")
+    said["undo"] = page.speaker.text("web.undo")
+    said["events"] = {
+        kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind
+    }
+    steady = page.shelf.limits.rows["steady_before_reading"]
+    said["steady_minutes"] = round(units.from_si(float(units.exact_si(steady.value, steady.unit)), "min"))
+    return said
+
+
+def _unfilled(page: Page, key: str) -> str:
+    return page.speaker.text(key, **{name: f"{{{name}}}" for name in _PLACES})

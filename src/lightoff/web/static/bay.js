@@ -1,0 +1,34 @@
+// What the parts of the card share: the visit, its words, the queue, small hands.
+import { newId } from "./identity.js";
+import { Queue } from "./queue.js";
+
+export const visit = document.getElementById("visit");
+export const words = JSON.parse(document.getElementById("words").textContent);
+export const { visit: visitId, heater, author } = visit.dataset;
+export const HOLD_MS = 1500; // a field rests this long before it is sent; it lies on the phone at once
+export const queue = await new Queue().open();
+
+export const all = (selector, root = document) => [...root.querySelectorAll(selector)];
+export const fill = (template, values) => template.replace(/\{(\w+)\}/g, (_, name) => values[name] ?? "");
+export const clockOf = (iso) => new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+export const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
+
+export const remembered = {
+  get: (key) => { try { return localStorage.getItem(`lightoff.${key}`); } catch { return null; } },
+  set: (key, value) => { try { localStorage.setItem(`lightoff.${key}`, value); } catch { /* full or refused */ } },
+  drop: (key) => { try { localStorage.removeItem(`lightoff.${key}`); } catch { /* refused */ } },
+};
+
+export function entryOf(field, value, corrects, id = newId()) {
+  return { id, subject: visitId, field, value, author, at: new Date().toISOString(), corrects: corrects || null };
+}
+
+// A sentence above the card: something is wrong, and nothing is lost.
+export function say(sentence) {
+  const line = document.getElementById("trouble");
+  line.textContent = sentence;
+  line.hidden = !sentence;
+}
+
+// A mark of where a thing is kept, to be put beside a new row.
+export const keptMark = () => document.querySelector(".about-kept .kept").cloneNode(true);

@@ -1,0 +1,92 @@
+// The judgement follows each keystroke, and the foot names what helps most.
+import { all, fill, queue, visit, visitId, words } from "./bay.js";
+import { doubt, drafts, typedIn } from "./field.js";
+import { post } from "./queue.js";
+import { understood } from "./typed.js";
+
+const PREVIEW_MS = 50;
+const wide = matchMedia("(min-width: 1000px)");
+let asked = null;
+let timer = 0;
+
+export function preview() {
+  clearTimeout(timer);
+  timer = setTimeout(askPreview, PREVIEW_MS);
+}
+
+async function askPreview() {
+  asked?.abort();
+  asked = new AbortController();
+  const entries = (await queue.of(visitId)).filter((each) => !each.refused && !each.photo).map((each) => each.entry);
+  try {
+    const answer = await post(`/visits/${encodeURIComponent(visitId)}/preview`, entries, asked.signal);
+    showPreview(answer);
+  } catch (fault) {
+    if (fault.name !== "AbortError") visit.dataset.stale = "yes";
+  }
+}
+
+function showPreview(answer) {
+  delete visit.dataset.stale;
+  const box = document.getElementById("assessment");
+  const open = box.querySelector("details.gates")?.open;
+  box.innerHTML = answer.assessment;
+  if (open) box.querySelector("details.gates")?.setAttribute("open", "");
+  for (const field of all(".field.number")) {
+    const scale = field.querySelector(".scale");
+    const drawn = answer.scales[field.dataset.slot] ?? "";
+    if (scale.dataset.drawn !== drawn) { scale.innerHTML = drawn; scale.dataset.drawn = drawn; }
+  }
+  for (const field of all(".field")) {
+    const said = answer.doubts[drafts.get(field)?.id ?? field.dataset.entry];
+    const raw = typedIn(field);
+    const aboutTyping = raw && understood(raw).value === undefined; // its own sentence stands there
+    if (said || !aboutTyping) doubt(field, said?.sentence ?? "");
+    const button = field.querySelector(".insist");
+    if (button) { button.hidden = !said?.ask; button.textContent = fill(words.keep_it, { typed: raw }); }
+  }
+  const next = document.getElementById("next");
+  next.href = answer.next.anchor;
+  next.querySelector(".next-label").innerHTML = answer.next.label;
+  next.querySelector(".next-line").innerHTML = answer.next.line;
+}
+
+const aimOf = (address) => document.querySelector(new URL(address, location).hash || "#none");
+
+function goOn(event) {
+  const target = aimOf(event.currentTarget.href);
+  if (!target) return;
+  event.preventDefault();
+  target.closest("details.more")?.setAttribute("open", "");
+  target.scrollIntoView({ block: "center" });
+  (target.querySelector("input, select, button, a") ?? target).focus({ preventScroll: true });
+}
+
+// On a phone the paragraph stands under the step where one works.
+function moveAssessment(step) {
+  const box = document.getElementById("assessment");
+  if (wide.matches) { if (box.parentElement !== visit) visit.append(box); return; }
+  if (step && step.lastElementChild !== box) step.append(box);
+}
+
+// The line glows beside the row where one works.
+function follow({ target }) {
+  for (const each of all(".step.live")) each.classList.remove("live");
+  const step = target.closest(".step");
+  step?.classList.add("live");
+  const row = target.closest(".field, .events, .form, .actions");
+  if (step && row) {
+    const top = row.getBoundingClientRect().top - step.getBoundingClientRect().top;
+    step.style.setProperty("--live-top", `${top}px`);
+    step.style.setProperty("--live-height", `${Math.min(row.offsetHeight, 190)}px`);
+  }
+  if (step && target.closest(".field")) moveAssessment(step);
+}
+
+export function watchJudgement() {
+  const next = document.getElementById("next");
+  next.addEventListener("click", goOn);
+  document.addEventListener("focusin", follow);
+  wide.addEventListener("change", () => moveAssessment(document.querySelector(".step.live")));
+  if (!wide.matches) moveAssessment(aimOf(next.href)?.closest(".step"));
+}
