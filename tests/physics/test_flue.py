@@ -161,8 +161,8 @@ def test_what_was_not_read_is_none_and_not_zero(diesel: Fuel) -> None:
     for name in (
         "air_ratio_from_co2", "agreement", "fuel_factor", "co_air_free_fraction", "co_referred_fraction",
         "stack_rise_k", "unburned_loss_fraction", "stack_loss_net_fraction", "efficiency_net_fraction",
-        "efficiency_gross_fraction", "siegert", "water_dew_point_k", "flame_temperature_k",
-        "air_ratio_referred", "stack_loss_referred_fraction",
+        "efficiency_gross_fraction", "siegert", "water_dew_point_k", "acid_dew_point_k",
+        "flame_temperature_k", "air_ratio_referred", "stack_loss_referred_fraction",
     ):  # fmt: skip
         assert getattr(gas, name) is None, name
     assert "Carbon monoxide was not measured" in Speaker().say(gas.cautions[0])
@@ -179,6 +179,9 @@ def test_a_stack_below_the_dew_point_is_told(diesel: Fuel) -> None:
     gas = of(diesel, stack_temperature_k=310.0)
     assert any("water condenses in the flue" in Speaker().say(each) for each in gas.cautions)
     assert not any("condenses" in Speaker().say(each) for each in of(diesel).cautions)
+    acid = [Speaker().say(each) for each in of(diesel, stack_temperature_k=345.0).cautions]
+    (told,) = [each for each in acid if "condenses" in each]
+    assert told.startswith("The flue gas is colder than its acid dew point: if the fuel holds the most")
 
 
 @pytest.mark.parametrize(

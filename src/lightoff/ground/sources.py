@@ -127,6 +127,18 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "unified correlation",
             _MEMORY,
         ),
+        "cfr_40_1090": _source(
+            "40 CFR Part 1090, fuel quality standards", "subpart D", "1090.305, 15 ppm of sulphur", _SECOND
+        ),
+        "eu_2016_802": _source(
+            "Directive (EU) 2016/802, sulphur content of certain liquid fuels",
+            "2016",
+            "gas oil: 0.10 % by mass",
+            _MEMORY,
+        ),
+        "astm_d6751": _source(
+            "Biodiesel Fuel Blend Stock (B100), ASTM D6751", "no edition", "grade S15", _MEMORY
+        ),
         # Flue gas
         "cfr_40_60_method_19": _source(
             "40 CFR Part 60, appendix A-7, Method 19", "current", "equations 19-1 to 19-16, table 19-2", _NOT
@@ -143,6 +155,21 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "undated page of a district chimney sweep",
             "fuel oil: A2 = 0.68, B = 0.007",
             _SECOND,
+        ),
+        "verhoff_1974": _source(
+            "Verhoff and Banchero, Predicting dew points of flue gases",
+            "Chemical Engineering Progress 70 (1974) 71",
+            "equation for sulphuric acid, as quoted on several engineers' pages",
+            _SECOND,
+        ),
+        "okkes_1987": _source(
+            "Okkes, Get acid dew point of flue gas",
+            "Hydrocarbon Processing, July 1987, 53",
+            "equation, as quoted on an engineers' forum",
+            _SECOND,
+        ),
+        "epa_ap42_1_3": _source(
+            "Compilation of Air Pollutant Emission Factors, AP-42", "5th edition", "section 1.3.3.2", _MEMORY
         ),
         "opentype_cmap": _source(
             "OpenType specification", "1.9", "cmap table, subtable formats 4 and 12", _MEMORY

@@ -196,6 +196,7 @@ def _derived(view: View, burn: Burn) -> list[Figure]:
         ("efficiency_net", gas.efficiency_net_fraction, "fraction"),
         ("efficiency_gross", gas.efficiency_gross_fraction, "fraction"),
         ("dew_point", gas.water_dew_point_k, "temperature"),
+        ("acid_dew_point", gas.acid_dew_point_k, "temperature"),
         ("flame_temperature", gas.flame_temperature_k, "temperature"),
         ("air_ratio_reference", gas.air_ratio_referred, "ratio"),
         ("stack_loss_reference", gas.stack_loss_referred_fraction, "fraction"),

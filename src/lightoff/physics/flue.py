@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from lightoff.ground.message import Message, message
 from lightoff.physics import air, burn, loss
+from lightoff.physics.acid import highest_acid_dew_point_k
 from lightoff.physics.flue_chain import FlueChain
 from lightoff.physics.flue_problems import Readings, check, marked
 from lightoff.physics.fuel import Fuel, largest_co2_half_width
@@ -70,7 +71,8 @@ class FlueGas:
     Losses and efficiencies are of combustion alone: what the casing loses is not in them. "Referred"
     figures are for 15 degC and sea level, so that visits compare: `air_ratio_referred` is the air ratio
     that the same fan volume and fuel mass give in dry air there; `stack_loss_referred_fraction` is the
-    net loss of this burn with the same rise above an intake of dry air at 15 degC.
+    net loss of this burn with the same rise above an intake of dry air at 15 degC. The acid dew point is
+    that of the most sulphur that the fuel may hold.
     """
 
     fuel: str
@@ -102,6 +104,7 @@ class FlueGas:
     efficiency_gross_fraction: Uncertain | None
     siegert: SiegertAlarm | None
     water_dew_point_k: Uncertain | None
+    acid_dew_point_k: Uncertain | None
     flame_temperature_k: Uncertain | None
     flame_with_dissociation: bool
     air_ratio_referred: Uncertain | None
@@ -261,6 +264,14 @@ def _result(
     net_loss = figures.get("loss_net")
     vapour = figures.get("vapour_pressure")
     dew_point = None if vapour is None else through(air.dew_point_k, vapour)
+    acid = None
+    if vapour is not None and readings.pressure_pa is not None:
+        acid = highest_acid_dew_point_k(
+            fuel,
+            wet_gas_mol_kg=gas.wet_mol_kg,
+            vapour_pressure_pa=vapour,
+            pressure_pa=readings.pressure_pa,
+        )
     agreement = None if calculated else _agreement(fuel, readings, figures, doubt=doubt)
     alarm = _siegert(readings, figures)
     return FlueGas(
@@ -293,11 +304,14 @@ def _result(
         efficiency_gross_fraction=figures.get("efficiency_gross"),
         siegert=alarm,
         water_dew_point_k=dew_point,
+        acid_dew_point_k=acid,
         flame_temperature_k=figures.get("flame"),
         flame_with_dissociation=dissociation,
         air_ratio_referred=figures.get("referred"),
         stack_loss_referred_fraction=figures.get("loss_referred"),
-        cautions=_cautions(readings, figures, calculated=calculated, alarm=alarm, dew_point=dew_point),
+        cautions=_cautions(
+            readings, figures, calculated=calculated, alarm=alarm, dew_point=dew_point, acid=acid
+        ),
     )
 
 
@@ -366,6 +380,7 @@ def _cautions(
     calculated: bool,
     alarm: SiegertAlarm | None,
     dew_point: Uncertain | None,
+    acid: Uncertain | None,
 ) -> tuple[Message, ...]:
     found: list[Message] = []
     if readings.co_dry_fraction is None:
@@ -384,6 +399,9 @@ def _cautions(
     if alarm is not None:
         marks["physics.siegert_differs"] = np.asarray(alarm.differs)
     if dew_point is not None and readings.stack_temperature_k is not None:
-        marks["physics.condensing"] = readings.stack_temperature_k < dew_point.value
+        wet = np.asarray(readings.stack_temperature_k < dew_point.value)
+        marks["physics.condensing"] = wet
+        if acid is not None:
+            marks["physics.acid_condensing"] = (readings.stack_temperature_k < acid.value) & ~wet
     found.extend(marked(message(key), np.asarray(rows)) for key, rows in marks.items() if np.any(rows))
     return tuple(found)

@@ -48,7 +48,8 @@ class Fuel:
 
     `heating_value_j_kg` is gross (higher) or net (lower) as `heating_value_basis` says.
     `cloud_point_caution` is a text or a key of texts, never a typical value: the tank's own cloud
-    point is asked for or tested.
+    point is asked for or tested. `sulphur_most_fraction` is the most sulphur that law or standard lets
+    this fuel hold; it serves for the acid dew point alone and is in no balance.
     """
 
     key: str
@@ -63,6 +64,7 @@ class Fuel:
     heating_value_basis: HeatingBasis
     viscosity_points: tuple[ViscosityPoint, ViscosityPoint] | None = None
     cloud_point_caution: str | None = None
+    sulphur_most_fraction: Sourced | None = None
     stoichiometry: Stoichiometry = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -283,6 +285,7 @@ def blend(
         width = math.sqrt(sum((w * entry.half_width) ** 2 for w, entry in zip(weights, entries, strict=True)))
         return Sourced(value=float(value), half_width=width, source="computed_blend")
 
+    ceilings = [fuel.sulphur_most_fraction for fuel in fuels if fuel.sulphur_most_fraction]
     return Fuel(
         key=key,
         name=name,
@@ -297,6 +300,7 @@ def blend(
         viscosity_points=_mixed_viscosity(fuels, shares),
         cloud_point_caution=caution
         or next((f.cloud_point_caution for f in fuels if f.cloud_point_caution), None),
+        sulphur_most_fraction=mixed(by_mass, ceilings) if len(ceilings) == len(fuels) else None,
     )
 
 

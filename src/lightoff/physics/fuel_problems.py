@@ -47,6 +47,21 @@ def faults_of(fuel: Fuel) -> list[Refusal]:
             )
         elif not 0.0 <= entry.half_width < math.inf:
             found.append(Refusal(message("physics.fuel_half_width", what=f"@fuel_value.{name}"), field=name))
+    most = fuel.sulphur_most_fraction
+    low, high, dimension = _POSSIBLE["sulphur_fraction"]
+    if most is not None and not low <= most.value <= high:
+        found.append(
+            Refusal(
+                message(
+                    "physics.fuel_value_range",
+                    what="@fuel_value.sulphur_most_fraction",
+                    value=Amount(value=most.value, dimension=dimension),
+                    low=Amount(value=low, dimension=dimension),
+                    high=Amount(value=high, dimension=dimension),
+                ),
+                field="sulphur_most_fraction",
+            )
+        )
     total = _sum_of_shares(fuel)
     if not found and abs(total - 1.0) > _SUM_GAP:
         found.append(

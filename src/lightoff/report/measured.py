@@ -39,6 +39,7 @@ NOT_FOR_OWNERS = frozenset(
         "unburned_loss",
         "efficiency_gross",
         "dew_point",
+        "acid_dew_point",
         "fuel_flow",
     }
 )

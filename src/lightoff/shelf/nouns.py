@@ -157,6 +157,7 @@ def fuel_of(key: str, table: Table) -> Fuel:
             "oxygen",
             "sulphur",
             "moisture",
+            "sulphur_most_mg_kg",
             "density_15c_kg_m3",
             "caution",
             "gross_heat_mj_kg",
@@ -195,6 +196,11 @@ def fuel_of(key: str, table: Table) -> Fuel:
         density_15c_kg_m3=_own(density, fuel.density_15c_kg_m3),
         heating_value_j_kg=_own(heat, fuel.heating_value_j_kg),
         viscosity_points=points,
+        sulphur_most_fraction=(
+            _sourced(table, "sulphur_most_mg_kg", factor=1e-6)
+            if "sulphur_most_mg_kg" in table.values
+            else None
+        ),
     )
 
 
