@@ -9,6 +9,12 @@ import pytest
 INDEX_HOSTS = ("pypi" + ".org", "files.pythonhosted" + ".org", "registry.npmjs" + ".org", "npmjs" + ".com")
 INDEX_OPTIONS = ("--index" + "-url", "--extra-index" + "-url", "--find" + "-links ")
 MACHINE_PATHS = re.compile("/" + r"(?:work|root|home/\w+|Users/\w+|tmp)/\w")
+# Machines of somebody's own network: private addresses, names that no public server answers to.
+PRIVATE_HOSTS = re.compile(
+    r"\b(?:10\.\d{1,3}|192\.168|172\.(?:1[6-9]|2\d|3[01]))\.\d{1,3}\.\d{1,3}\b"
+    r"|\b[\w-]+\.(?:internal|intranet|corp|lan|localdomain)\b"
+    r"|\bfile:" + r"//"
+)
 LONGEST_MODULE = 600
 VENDORED = ("src/lightoff/web/static/vendor/", "src/lightoff/report/fonts/", "tests/vendor/")
 
@@ -70,6 +76,17 @@ def test_no_file_knows_the_machine_it_was_written_on(own_texts: dict[str, str]) 
         f"{name}: {match.group()}"
         for name, text in own_texts.items()
         for match in MACHINE_PATHS.finditer(text)
+    ]
+    assert not found
+
+
+def test_no_file_names_a_host_of_somebodys_own(own_texts: dict[str, str]) -> None:
+    assert PRIVATE_HOSTS.search("build-7" + ".internal")
+    assert PRIVATE_HOSTS.search("http://192" + ".168.1.20:8000/")
+    found = [
+        f"{name}: {match.group()}"
+        for name, text in own_texts.items()
+        for match in PRIVATE_HOSTS.finditer(text)
     ]
     assert not found
 
