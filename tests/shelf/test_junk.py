@@ -30,17 +30,23 @@ def opened(folder: Path) -> Any:
     assert SHIPPED.fuels.items() <= shelf.fuels.items()
     assert SHIPPED.sheets.items() <= shelf.sheets.items()
     assert SHIPPED.catalogue.entries.items() <= shelf.catalogue.entries.items()
+    assert SHIPPED.faults.items() <= shelf.faults.items()
     return shelf
 
 
 def renamed(text: str) -> str:
     """A shipped file under keys of a shop's own, so that only the junk can be at fault."""
+    if "[[fault]]" in text:  # what a shop may write of it
+        text = text[text.index("[[fault]]") : text.index("[[trial]]")]
     text = re.sub(r"\[(fuel|blend)\.(\w+)\]", r"[\1.own_\2]", text)
     return re.sub(r'^key = "', 'key = "own_', text, flags=re.MULTILINE)
 
 
 @QUIET
-@given(data=st.data(), name=st.sampled_from(["fuels.toml", "catalogue.toml", "sheets/generic_9_kw.toml"]))
+@given(
+    data=st.data(),
+    name=st.sampled_from(["fuels.toml", "catalogue.toml", "faults.toml", "sheets/generic_9_kw.toml"]),
+)
 def test_one_value_of_junk(tmp_path: Path, data: st.DataObject, name: str) -> None:
     for stale in (*tmp_path.glob("*.toml"), *tmp_path.glob("sheets/*.toml")):
         stale.unlink()
@@ -53,13 +59,16 @@ def test_one_value_of_junk(tmp_path: Path, data: st.DataObject, name: str) -> No
 
 
 @QUIET
-@given(text=st.binary(max_size=60), name=st.sampled_from(["limits.toml", "fuels.toml", "catalogue.toml"]))
+@given(
+    text=st.binary(max_size=60),
+    name=st.sampled_from(["limits.toml", "fuels.toml", "catalogue.toml", "faults.toml"]),
+)
 def test_bytes_of_junk(tmp_path: Path, text: bytes, name: str) -> None:
     (tmp_path / name).write_bytes(text)
     opened(tmp_path)
 
 
-@pytest.mark.parametrize("name", ["limits", "fuels", "catalogue"])
+@pytest.mark.parametrize("name", ["limits", "fuels", "catalogue", "faults"])
 def test_a_folder_in_the_place_of_a_file(tmp_path: Path, name: str) -> None:
     (tmp_path / f"{name}.toml").mkdir()
     opened(tmp_path)
@@ -68,12 +77,13 @@ def test_a_folder_in_the_place_of_a_file(tmp_path: Path, name: str) -> None:
 def test_the_renamed_files_are_good_without_junk(tmp_path: Path) -> None:
     """Or the test above would prove nothing."""
     (tmp_path / "sheets").mkdir()
-    for name in ("catalogue.toml", "sheets/generic_9_kw.toml"):
+    for name in ("catalogue.toml", "faults.toml", "sheets/generic_9_kw.toml"):
         (tmp_path / name).write_text(renamed((DATA / name).read_text(encoding="utf-8")), encoding="utf-8")
     shelf = opened(tmp_path)
     assert not shelf.problems
     assert "own_generic_9_kw" in shelf.sheets
     assert len(shelf.catalogue.entries) == 2 * len(SHIPPED.catalogue.entries)
+    assert len(shelf.faults) == 2 * len(SHIPPED.faults)
 
 
 def test_numbers_of_what_ships_are_written_so_that_nothing_is_lost() -> None:

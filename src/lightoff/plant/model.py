@@ -201,7 +201,8 @@ class _Chain:
             line_restriction=s.factor("line_restriction"),
             suction_air=s.share("suction_air"),
             water=s.share("water"),
-            uncovered=s.share("pickup_uncovered"),
+            # Behind the pump, yet nothing arrives either way.
+            uncovered=1.0 - (1.0 - s.share("pickup_uncovered")) * (1.0 - s.share("valve_shut")),
             pump_ratio=s.factor("pump_rate"),
             pump_open=s.share("pump_open"),
             nozzle_fuel_area=s.factor("nozzle_fuel_area"),
@@ -339,7 +340,7 @@ class _Chain:
         s, sheet, circuit_ = self.shifts, self.sheet, self.circuit
         air_k = self.conditions.air_temperature_k
         leak = s.share("exhaust_leak")
-        cold_ohm = self.leads.igniter_ohm * supply.COLD_TO_HOT_RESISTANCE + self.leads.contact_ohm
+        cold_ohm = self.leads.igniter_ohm * supply.COLD_TO_HOT_RESISTANCE  # unplugged: without its contact
         after = sheet.after_run_s * self.fan_conducts * self._awake()
         mixed = 1.0 - leak
         numbers: dict[str, Array] = {

@@ -90,6 +90,7 @@ _ALL: Final = (
     _log("heating_value", 0.01, "fuel", persistent=False, part="fuel"),
     _share("unprimed", "fuel", persistent=False),
     _share("pickup_uncovered", "fuel", persistent=False, part="fuel"),
+    _share("valve_shut", "fuel", part="fuel_valve"),
     _share("valve_weep", "fuel", part="fuel_valve"),
     # Atomising
     _log("compressor_capacity", 0.05, "atomising", part="compressor"),

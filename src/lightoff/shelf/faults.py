@@ -77,7 +77,7 @@ def fault_of(table: Table, *, entries: Mapping[str, CatalogueEntry]) -> Fault:
         minutes=_within(table, "minutes", 0.0, _MOST_MINUTES),
         parts_minutes=_within(table, "parts_minutes", 0.0, _MOST_MINUTES, 0.0),
         opens=table.chosen("opens", OPENS, ""),
-        cautions=table.texts("cautions"),
+        cautions=_each_of(table, "cautions", sorted({each.caution for each in entries.values()} - {""})),
         swap=table.truth("swap"),
     )
 
