@@ -2,6 +2,25 @@
 
 from lightoff.faultfinding.bank import Bank, bank
 from lightoff.faultfinding.evidence import Evidence, Number, Outcome, Side
+from lightoff.faultfinding.explaining import Clue
+from lightoff.faultfinding.finding import Finding, Suspect, find
 from lightoff.faultfinding.posterior import Posterior, posterior
+from lightoff.faultfinding.ranking import Kind, Step, StepOutcome
 
-__all__ = ["Bank", "Evidence", "Number", "Outcome", "Posterior", "Side", "bank", "posterior"]
+__all__ = [
+    "Bank",
+    "Clue",
+    "Evidence",
+    "Finding",
+    "Kind",
+    "Number",
+    "Outcome",
+    "Posterior",
+    "Side",
+    "Step",
+    "StepOutcome",
+    "Suspect",
+    "bank",
+    "find",
+    "posterior",
+]

@@ -57,6 +57,31 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "codata_1989": _source(
             "CODATA Key Values for Thermodynamics", "1989", "table 1, enthalpies of formation", _MEMORY
         ),
+        "heckerman_1995": _source(
+            "Decision-theoretic troubleshooting (Heckerman, Breese, Rommelse), Communications of the ACM 38(3)",
+            "1995",
+            "pages 49 to 57",
+            _SECOND,
+        ),
+        "kadane_1977": _source(
+            "Best search strategy: satisficing by ratio of probability to cost (Kadane, Simon)",
+            "Artificial Intelligence 8, 1977; rule as quoted in arXiv:1203.3502",
+            "abstract",
+            _SECOND,
+        ),
+        "langseth_2003": _source(
+            "Decision theoretic troubleshooting of coherent systems (Langseth, Jensen), "
+            "Reliability Engineering and System Safety 80",
+            "2003",
+            "abstract",
+            _SECOND,
+        ),
+        "dekleer_1987": _source(
+            "Diagnosing multiple faults (de Kleer, Williams), Artificial Intelligence 32",
+            "1987",
+            "pages 97 to 130",
+            _SECOND,
+        ),
         "abramowitz_stegun_1964": _source(
             "Handbook of Mathematical Functions", "1964", "7.1.26 and 26.2.12", _MEMORY
         ),

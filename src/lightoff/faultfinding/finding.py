@@ -1,0 +1,91 @@
+"""The whole answer: who is suspected and why, what to do next, what does not fit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lightoff.faultfinding.bank import Bank
+from lightoff.faultfinding.evidence import Evidence
+from lightoff.faultfinding.explaining import Clue, clues, odd_readings
+from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior
+from lightoff.faultfinding.ranking import Step, no_firing, ranked
+
+MOST_SUSPECTS = 6
+LEAST_CHANCE = 0.02
+NOTHING_FITS = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """One fault with its chance; `low` to `high` is how far it moves when any one reading is left out."""
+
+    fault: str
+    chance: float
+    low: float
+    high: float
+    speaks_for: tuple[Clue, ...]
+    speaks_against: tuple[Clue, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What the evidence says. `sound` and `unknown` are chances; `nothing_fits` where the catalogue lacks it.
+
+    `check_again` are readings that no likely suspect explains. `chamber_first`: no start before somebody has
+    looked into the chamber, or while it is wet.
+    """
+
+    suspects: tuple[Suspect, ...]
+    sound: float
+    unknown: float
+    nothing_fits: bool
+    steps: tuple[Step, ...]
+    check_again: tuple[str, ...]
+    chamber_first: bool
+    posterior: Posterior
+
+
+def find(
+    bank: Bank,
+    evidence: Evidence,
+    *,
+    classes: frozenset[str],
+    pairs: bool = True,
+    whiskers: bool = True,
+    hand_over: float | None = None,
+) -> Finding:
+    """The finding of a case. `classes` are the instruments at hand. The same evidence, the same answer."""
+    found = posterior(bank, evidence, pairs=pairs)
+    chances = dict(found.faults())
+    unknown = chances.pop(UNKNOWN_KEY, 0.0)
+    leading = sorted(chances.items(), key=lambda each: (-each[1], each[0]))[:MOST_SUSPECTS]
+    leading = [each for each in leading if each[1] >= LEAST_CHANCE]
+    left_out = [
+        posterior(bank, evidence.without(key), pairs=False).faults()
+        for key in sorted(evidence.known)
+        if whiskers and leading
+    ]
+    suspects = []
+    for fault, chance in leading:
+        others = [each.get(fault, 0.0) for each in left_out] or [chance]
+        told = clues(bank, evidence, found, fault)
+        suspects.append(
+            Suspect(
+                fault=fault,
+                chance=chance,
+                low=min(chance, *others),
+                high=max(chance, *others),
+                speaks_for=tuple(each for each in told if each.ratio > 1.0),
+                speaks_against=tuple(each for each in told if each.ratio < 1.0),
+            )
+        )
+    return Finding(
+        suspects=tuple(suspects),
+        sound=found.sound,
+        unknown=unknown,
+        nothing_fits=unknown > NOTHING_FITS,
+        steps=ranked(bank, evidence, found, classes=classes, hand_over=hand_over),
+        check_again=odd_readings(bank, evidence, found),
+        chamber_first=no_firing(evidence),
+        posterior=found,
+    )
