@@ -58,7 +58,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "CODATA Key Values for Thermodynamics", "1989", "table 1, enthalpies of formation", _MEMORY
         ),
         "heckerman_1995": _source(
-            "Decision-theoretic troubleshooting (Heckerman, Breese, Rommelse), Communications of the ACM 38(3)",
+            "Decision-theoretic troubleshooting (Heckerman, Breese, Rommelse), Comm. ACM 38(3)",
             "1995",
             "pages 49 to 57",
             _SECOND,
