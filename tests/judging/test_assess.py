@@ -7,11 +7,10 @@ from decimal import Decimal
 import cases
 import pytest
 
-from lightoff.judging.assess import HELPS_MOST, assess, inputs_hash
+from lightoff.judging.assess import assess, inputs_hash
 from lightoff.judging.assessment import Area, Assessment, Judgement, Verdict
 from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
-from lightoff.terms.people import Instrument
 from lightoff.terms.visit import EventKind, Place, Reading, Stage, Visit
 from lightoff.texts import Speaker
 
@@ -226,17 +225,6 @@ def test_the_hash_knows_every_change_and_no_order() -> None:
     assert inputs_hash(less, **facts) != first  # type: ignore[arg-type]
     aged = {key: replace(each, calibrated_on=None) for key, each in case.instruments.items()}
     assert inputs_hash(replace(case, instruments=aged), **facts) != first  # type: ignore[arg-type]
-
-
-def test_what_helps_most_can_be_read_with_what_the_shop_owns() -> None:
-    case = practice(time_to_light="43 s")
-    assert judged(replace(case, instruments={})).most_useful == "smoke_spot_look"
-    meter = Instrument(id="m", name="room meter", kind="living_space_co_meter")
-    assert judged(replace(case, instruments={"m": meter})).most_useful == "living_space_co_running"
-
-
-def test_order_of_help_names_only_readings() -> None:
-    assert set(HELPS_MOST) <= set(SHELF.catalogue.entries)
 
 
 def test_an_error_in_one_gate_is_not_proven_and_hides_no_stop(monkeypatch: pytest.MonkeyPatch) -> None:

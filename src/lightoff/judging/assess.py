@@ -24,6 +24,7 @@ from lightoff.judging.assessment import (
 from lightoff.judging.believed import FLUE
 from lightoff.judging.burn import Burn, burn_figures, burn_sentences, burns, stack_gate
 from lightoff.judging.compare import worst
+from lightoff.judging.helping import danger_stands, instruments_wanted, most_useful, rank
 from lightoff.judging.living_space import living_space_figures
 from lightoff.judging.practice import Practice
 from lightoff.judging.triangle import triangle
@@ -63,32 +64,6 @@ AREA_OF_GATE = {
 }
 # A verdict needs the gates; these areas can lower it where they were measured, and not where they were not.
 OPTIONAL = (Area.FIRING_RATE, Area.SUPPLY, Area.WARM_UP)
-# What helps most, first: what kills, then what proves the burn, then what proves the reading.
-HELPS_MOST = (
-    "living_space_co_running",
-    "outdoor_co",
-    "flue_co",
-    "flue_o2",
-    "flue_co2",
-    "living_space_co_off",
-    "smoke_number",
-    "smoke_spot_look",
-    "exhaust_path",
-    "inlet_path",
-    "fuel_joints_1_min",
-    "fuel_joints_10_min",
-    "light_off",
-    "sampling_line",
-    "probe_zero",
-    "fresh_air_o2_before",
-    "fresh_air_co_before",
-    "fresh_air_o2_after",
-    "fresh_air_co_after",
-    "co_response",
-    "chamber_look",
-    "after_run",
-    "time_to_light",
-)
 MOST_NOTICES = 3
 # Told in the area of the burn, and too small a thing for the running paragraph.
 _ASIDE = frozenset(("physics.dry_air_assumed", "physics.co2_calculated", "physics.co_not_measured"))
@@ -115,7 +90,8 @@ def assess(
     extra = tuple(gate for part in parts.values() for gate in part.gates)
     verdict = _with(core, extra)
     areas = tuple(_area(area, verdict, parts[area], seen) for area in Area)
-    most_useful = _most_useful(verdict.gates, seen)
+    stands = danger_stands(verdict.gates, seen)
+    useful = None if stands else most_useful(verdict.gates, seen)
     left = practice.burn_time_left(seen)
     steady = any(g.gate == "steady" and g.judgement is Judgement.WITHIN for g in verdict.gates)
     trip = travel.travel(seen, burned)
@@ -130,8 +106,8 @@ def assess(
         measured=_measured(seen),
         kit=_kit(seen),
         areas=areas,
-        paragraph=_paragraph(verdict, areas, burned, seen, left[1] if left and not steady else None),
-        most_useful=most_useful,
+        paragraph=_paragraph(verdict, areas, burned, seen, left[1] if left and not steady else None, useful),
+        most_useful=useful,
         notices=(*drifted, *trip.notices, *verdict.set_aside)[:MOST_NOTICES],
         triangle=triangle(seen, burned) if fuel else None,
         burn_time_left=left[0] if left and not steady else None,
@@ -214,7 +190,7 @@ def _area(area: Area, verdict: VerdictResult, part: Practice, seen: View) -> Are
     if not sentences:
         nothing = area in OPTIONAL and not gates
         sentences = (message("judging.not_measured" if nothing else "judging.area_within"),)
-    useful = _most_useful(gates, seen)
+    useful = None if danger_stands(verdict.gates, seen) else most_useful(gates, seen)
     return AreaJudgement(
         area=area,
         judgement=judgement,
@@ -226,20 +202,6 @@ def _area(area: Area, verdict: VerdictResult, part: Practice, seen: View) -> Are
         cautions=_cautions(useful, seen),
         next_steps=_next_steps(gates, useful),
     )
-
-
-def _most_useful(gates: Iterable[GateResult], seen: View) -> str | None:
-    """The one reading that would help most: what nobody has read yet before what lacks its second set."""
-    lacking = {key for gate in gates if gate.judgement is not Judgement.WITHIN for key in gate.missing}
-    read = {one.reading.key for one in seen.believed.judged if one.reading.stage is Stage.AS_LEFT}
-    kinds = {each.kind for each in seen.case.instruments.values() if not each.retired} | {"eyes", "stopwatch"}
-
-    def cost(key: str) -> tuple[bool, bool, int]:
-        entry = seen.catalogue.entries.get(key)
-        owned = entry is not None and bool(kinds & set(entry.classes))
-        return (not owned, key in read, HELPS_MOST.index(key) if key in HELPS_MOST else len(HELPS_MOST))
-
-    return min(lacking, key=lambda key: (*cost(key), key), default=None)
 
 
 def _cautions(key: str | None, seen: View) -> tuple[Message, ...]:
@@ -298,6 +260,7 @@ def _paragraph(
     burned: tuple[Burn, ...],
     seen: View,
     time_left: Message | None,
+    useful: str | None,
 ) -> tuple[Message, ...]:
     """The running paragraph: the burn, what agrees, what is crossed, and what is still open."""
     by_gate = {gate.gate: gate for gate in verdict.gates}
@@ -311,7 +274,11 @@ def _paragraph(
     said.extend(gate.said for gate in verdict.gates if gate.judgement in (Judgement.STOP, Judgement.OUTSIDE))
     if time_left is not None:
         said.append(time_left)
-    said.append(_closing(verdict))
+    said.append(_closing(verdict, useful))
+    wanted = instruments_wanted(verdict.gates, seen)
+    if wanted and useful is None and verdict.verdict is Verdict.NOT_PROVEN:
+        what = tuple(message("list.item", what=f"@class.{each}") for each in wanted)
+        said.append(message("judging.instruments_wanted", what=what))
     return tuple(_unique(said))
 
 
@@ -326,7 +293,7 @@ def _unique(said: Iterable[Message]) -> list[Message]:
 _LAST_OPEN = ("judging.closing_not_proven_last", "judging.closing_not_proven_two")
 
 
-def _closing(verdict: VerdictResult) -> Message:
+def _closing(verdict: VerdictResult, useful: str | None) -> Message:
     state = f"@verdict_word.{verdict.verdict}"
     if verdict.verdict is Verdict.STOP:
         what = tuple(message(f"stops.{stop}") for stop in verdict.stops)
@@ -335,7 +302,7 @@ def _closing(verdict: VerdictResult) -> Message:
         return message("judging.closing_not_fit", state=state)
     if verdict.verdict is Verdict.NOT_PROVEN:
         open_gates = [gate for gate in verdict.gates if gate.judgement is Judgement.NOT_PROVEN]
-        first = min(open_gates, key=_help_order)
+        first = min(open_gates, key=lambda gate: _closes_by(gate, useful))
         more = len(open_gates) - 1
         if more > 1:
             return message("judging.closing_not_proven", state=state, why=first.said, more=more)
@@ -343,6 +310,6 @@ def _closing(verdict: VerdictResult) -> Message:
     return message("judging.closing_fit", state=state)
 
 
-def _help_order(gate: GateResult) -> tuple[int, str]:
-    ranks = [HELPS_MOST.index(key) for key in gate.missing if key in HELPS_MOST]
-    return (min(ranks, default=-1), gate.gate)
+def _closes_by(gate: GateResult, useful: str | None) -> tuple[bool, int, str]:
+    """The gate that the most useful reading would close is told first."""
+    return (useful not in gate.missing, min((rank(key) for key in gate.missing), default=-1), gate.gate)

@@ -5,7 +5,7 @@ Only the frozen nouns; reading and checking the files is the work of `lightoff.s
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
@@ -204,12 +204,17 @@ class InstrumentClass:
     accuracies: Mapping[str, Accuracy]  # by catalogue key
 
 
+# Classes that are no purchase.
+EVERYBODY_HAS = frozenset({"eyes", "stopwatch"})
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CatalogueEntry:
     """One thing a technician can read, see, hear or smell.
 
     `states` is empty for a number. `bases` lists the ways it can be had ("dry", "wet"; "measured",
-    "calculated"); empty where there is one way only. `classes` are the instrument classes that read it.
+    "calculated"); empty where there is one way only. `classes` are the instrument classes that read it;
+    `needs` are those of which one must be at hand although the eyes read it.
     `plausible_low` and `plausible_high` (in `unit`) are where a field asks "really?", not a limit.
     """
 
@@ -226,10 +231,17 @@ class CatalogueEntry:
     caution: str  # key of a caution in texts, or ""
     kit: int  # 1, 2 or 3: the smallest kit that reads it
     twice: bool  # read in two sets
+    needs: tuple[str, ...] = ()
     possible_low: Decimal | None = None
     possible_high: Decimal | None = None
     plausible_low: Decimal | None = None
     plausible_high: Decimal | None = None
+
+    def can_be_taken_with(self, kinds: Iterable[str]) -> bool:
+        """Whether somebody who owns instruments of these classes, eyes and a watch can take it."""
+        have = EVERYBODY_HAS.union(kinds)
+        reads = not self.classes or not have.isdisjoint(self.classes)
+        return reads and (not self.needs or not have.isdisjoint(self.needs))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

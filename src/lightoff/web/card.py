@@ -11,9 +11,6 @@ from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Catalogue, CatalogueEntry
 from lightoff.terms.visit import EventKind, Reading, Stage, Visit
 
-# Everybody has eyes and a watch: these are no purchase.
-ALWAYS_OWNED = frozenset({"eyes", "stopwatch"})
-
 
 @dataclass(frozen=True, slots=True)
 class Slot:
@@ -236,7 +233,8 @@ def _field(slot: Slot, case: Case, catalogue: Catalogue, test: str, read: Sequen
         for each in case.instruments.values()
         if each.kind in entry.classes and not each.retired and slot.kind in {"", each.kind}
     )
-    owned = bool(fitting) or not entry.classes or bool(ALWAYS_OWNED & set(entry.classes))
+    kinds = {each.kind for each in case.instruments.values() if not each.retired}
+    owned = entry.can_be_taken_with(kinds) and slot.kind in {"", *kinds}
     had = [each for each in read if _fits(each, slot, case.instruments)]
     here = [each for each in had if slot.stage is Stage.AS_FOUND or each.test in {test, None}]
     reading = max(here, key=lambda each: each.id, default=None)
