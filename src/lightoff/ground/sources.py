@@ -125,8 +125,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "astm_d1250": _source(
             "Guide for Petroleum Measurement Tables, ASTM D1250 / API MPMS 11.1",
             "1980",
-            "generalised products, K0 and K1",
-            _MEMORY,
+            "generalised products, K0 and K1 as written in several published programs",
+            _SECOND,
         ),
         "astm_d341": _source(
             "Viscosity-Temperature Charts for Liquid Petroleum Products, ASTM D341",
@@ -270,8 +270,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "eu_2001_56": _source(
             "Directive 2001/56/EC on heating systems for motor vehicles (as UN Regulation No. 122)",
             "2001",
-            "annexes IV, VI and VII",
-            _SECOND,
+            "annexes IV, VI and VII; their numbers were looked for a second time and not found",
+            _NOT,
         ),
         "astm_d2156": _source(
             "ASTM D2156, Smoke density in flue gases from burning distillate fuels",
