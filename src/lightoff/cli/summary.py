@@ -11,6 +11,7 @@ from lightoff import drawing
 from lightoff.ground.message import Amount, AsWritten, Message
 from lightoff.ground.sources import SOURCES
 from lightoff.judging.assessment import Assessment, Figure, Judgement, Verdict
+from lightoff.judging.noted import noted
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage
@@ -28,6 +29,7 @@ def summary(case: Case, assessment: Assessment, speaker: Speaker) -> str:
         _said("cli.work_done", [assessment.work_done], speaker, more=case.visit.work_done),
         _said("cli.measured", [assessment.measured], speaker),
         _figures(assessment, speaker),
+        _noted(case, assessment, speaker),
         _gates(assessment, speaker),
         _helps_most(assessment, speaker),
         _said("cli.notices", assessment.notices, speaker),
@@ -119,6 +121,22 @@ def _source(row: Limit) -> str:
     return row.source if known is None else ", ".join(filter(None, (known.title, known.place)))
 
 
+def _noted(case: Case, assessment: Assessment, speaker: Speaker) -> Iterator[str]:
+    rows = noted(case, assessment)
+    if rows:
+        yield speaker.text("cli.noted")
+    for row in rows:
+        for stage, reading in ((Stage.AS_FOUND, row.found), (Stage.AS_LEFT, row.left)):
+            if reading is not None:
+                said = speaker.text(
+                    "cli.noted_row",
+                    what=f"@reading.{row.key}",
+                    stage=f"@stage.{stage}",
+                    reading=speaker.reading(reading),
+                )
+                yield from _wrapped(said)
+
+
 def _gates(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
     for judgement in (Judgement.STOP, Judgement.OUTSIDE, Judgement.NOT_PROVEN):
         said = [gate for gate in assessment.verdict.gates if gate.judgement is judgement]
@@ -134,10 +152,9 @@ def _gates(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
 
 def _helps_most(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
     key = assessment.most_useful
-    if key is not None and speaker.has(f"reading.{key}"):
+    if key is not None:
         yield speaker.text("cli.most_useful", reading=f"@reading.{key}")
-        if speaker.has(f"reading_how.{key}"):
-            yield from _wrapped(speaker.text(f"reading_how.{key}"))
+        yield from _wrapped(speaker.text(f"reading_how.{key}"))
 
 
 def _foot(case: Case, assessment: Assessment, speaker: Speaker) -> Iterator[str]:

@@ -40,7 +40,7 @@ def content(
         **_masthead(case, assessment, speaker),
         "verdict": _verdict(assessment, speaker),
         "work": _work(case, assessment, speaker),
-        "measured": measured.measured(assessment, speaker),
+        "measured": measured.measured(case, assessment, speaker),
         "heat": measured.heat(assessment, speaker),
         "next": _next(case, assessment, speaker),
         "burn": _burn(assessment, speaker),
@@ -192,7 +192,7 @@ def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes]) -> Json:
 
 
 def _label(key: str | None, speaker: Speaker) -> str:
-    return speaker.text(f"reading.{key}") if key and speaker.has(f"reading.{key}") else ""
+    return speaker.text(f"reading.{key}") if key else ""
 
 
 def _owner(case: Case, speaker: Speaker) -> Json:
@@ -224,5 +224,5 @@ def _statement(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
 
 def _says(speaker: Speaker) -> dict[str, str]:
     """The template's own few words."""
-    keys = ("page", "of", "found", "left", "not_read", "letters_lost", "attachment", "more_figures")
+    keys = ("page", "of", "found", "left", "not_read", "letters_lost", "attachment", "more_figures", "noted")
     return {key: speaker.text(f"report.{key}") for key in keys}

@@ -8,6 +8,8 @@ from lightoff import drawing
 from lightoff.drawing import PAPER, HeatFlow
 from lightoff.ground.message import Amount
 from lightoff.judging.assessment import Assessment, Figure
+from lightoff.judging.noted import noted
+from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
 from lightoff.texts import Speaker
 
@@ -47,7 +49,7 @@ STRIP_PX = 216.0
 FLOW_PX = 646.0
 
 
-def measured(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
+def measured(case: Case, assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
     """Rows of the table, the most telling first, and the rest for the table after it."""
     pairs = _pairs(assessment)
     first = [key for key in FIRST if key in pairs and (key in ALWAYS or _has_measure(*pairs[key]))]
@@ -58,6 +60,10 @@ def measured(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
         "said": speaker.say(assessment.measured),
         "rows": [_row(key, *pairs[key], speaker, marks=key == marked) for key in first],
         "more": [_short_row(key, *pairs[key], speaker) for key in rest],
+        "noted": [
+            [speaker.text(f"reading.{each.key}"), speaker.reading(each.found), speaker.reading(each.left)]
+            for each in noted(case, assessment)
+        ],
     }
 
 

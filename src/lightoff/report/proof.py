@@ -52,8 +52,7 @@ def _open(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
 
 def _how_to(gate: GateResult, speaker: Speaker) -> str:
     """How to take the reading that would close the gate best."""
-    best = next((key for key in gate.missing if speaker.has(f"reading_how.{key}")), None)
-    return speaker.text(f"reading_how.{best}") if best else ""
+    return speaker.text(f"reading_how.{gate.missing[0]}") if gate.missing else ""
 
 
 def _limits(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:

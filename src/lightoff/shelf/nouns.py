@@ -94,6 +94,8 @@ def entry_of(table: Table) -> CatalogueEntry:
             "possible_high",
             "plausible_low",
             "plausible_high",
+            "label",
+            "how",
         )
     )
     states = table.texts("states")
@@ -123,6 +125,8 @@ def entry_of(table: Table) -> CatalogueEntry:
         possible_high=table.number_or_none("possible_high"),
         plausible_low=table.number_or_none("plausible_low"),
         plausible_high=table.number_or_none("plausible_high"),
+        label=table.text("label", ""),
+        how=table.text("how", ""),
     )
 
 

@@ -236,6 +236,14 @@ class CatalogueEntry:
     possible_high: Decimal | None = None
     plausible_low: Decimal | None = None
     plausible_high: Decimal | None = None
+    label: str = ""  # what a shop calls a reading of its own, and how it is taken; ours stand in texts
+    how: str = ""
+
+    def can_be_taken_with(self, kinds: Iterable[str]) -> bool:
+        """Whether somebody who owns instruments of these classes, eyes and a watch can take it."""
+        have = EVERYBODY_HAS.union(kinds)
+        reads = not self.classes or not have.isdisjoint(self.classes)
+        return reads and (not self.needs or not have.isdisjoint(self.needs))
 
     def can_be_taken_with(self, kinds: Iterable[str]) -> bool:
         """Whether somebody who owns instruments of these classes, eyes and a watch can take it."""
@@ -251,6 +259,16 @@ class Catalogue:
     sha256: str
     entries: Mapping[str, CatalogueEntry]
     classes: Mapping[str, InstrumentClass]
+
+    @property
+    def own_words(self) -> Mapping[str, str]:
+        """What a shop calls its own readings and how they are taken, by the key of the text."""
+        return {
+            f"{kind}.{entry.key}": words
+            for entry in self.entries.values()
+            for kind, words in (("reading", entry.label), ("reading_how", entry.how))
+            if words
+        }
 
 
 class Feed(StrEnum):

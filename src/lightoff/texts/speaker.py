@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, tzinfo
 from decimal import ROUND_HALF_EVEN, Decimal
 from functools import lru_cache
@@ -15,10 +15,12 @@ from typing import Literal
 
 from lightoff.ground import units
 from lightoff.ground.message import Amount, AsWritten, Message, Value
+from lightoff.terms.visit import Reading
 
 LANGUAGES = ("en",)
 SYSTEMS = ("metric", "us")
-_OF_A_SHOP = ("reading.", "state.")
+_OF_A_SHOP = ("reading.", "reading_how.", "state.", "fault.", "part.")
+_NOTHING: Mapping[str, str] = MappingProxyType({})
 _PLACEHOLDER = re.compile(r"\{([a-z0-9_]+)\}")
 
 
@@ -56,11 +58,15 @@ def _cut(template: str) -> tuple[tuple[str, str | None], ...]:
 
 @dataclass(frozen=True, slots=True)
 class Speaker:
-    """Says messages in one language and one system of units, at one place's clock."""
+    """Says messages in one language and one system of units, at one place's clock.
+
+    `own` are the words of what a shop put on its shelf, by key ("reading.roof_vent"): taken as they stand.
+    """
 
     language: str = "en"
     units: str = "metric"
     zone: tzinfo = UTC
+    own: Mapping[str, str] = field(default_factory=lambda: _NOTHING, compare=False)
 
     def say(self, message: Message) -> str:
         """The whole sentence."""
@@ -74,7 +80,7 @@ class Speaker:
                 joined[-1] = Part(part.kind, joined[-1].text + part.text)
             elif part.text:
                 joined.append(part)
-        if joined and templates(self.language)[message.key].endswith((".", "!", "?")):
+        if joined and templates(self.language).get(message.key, "").endswith((".", "!", "?")):
             joined[0] = Part(joined[0].kind, joined[0].text[0].upper() + joined[0].text[1:])
         return tuple(joined)
 
@@ -83,8 +89,22 @@ class Speaker:
         return self.say(Message(key, MappingProxyType(values)))
 
     def has(self, key: str) -> bool:
-        """Whether the language has this template."""
-        return key in templates(self.language)
+        """Whether the language, or the shop for its own, has this text."""
+        return key in templates(self.language) or key in self.own
+
+    def reading(self, reading: Reading | None) -> str:
+        """What a reading says: its number as written, its state in words, "----" at the top of a range."""
+        if reading is None:
+            return ""
+        if reading.value is not None:
+            return self.as_written(AsWritten(value=reading.value, unit=reading.unit))
+        return self.state_word(reading.key, reading.state) if reading.state else "----"
+
+    def state_word(self, reading: str, state: str) -> str:
+        """A state of a reading in words; one that a shop added is its own word."""
+        word = state.replace(" ", "_")
+        found = (each for each in (f"state.{reading}.{word}", f"state.{word}") if self.has(each))
+        return next((self.text(each) for each in found), state)
 
     def symbol(self, unit: str) -> str:
         """How people write a unit of `ground.units`."""
@@ -137,7 +157,8 @@ class Speaker:
     def _pieces(self, message: Message) -> Iterator[Part]:
         known = templates(self.language)
         if message.key not in known:
-            raise KeyError(f"no text for {message.key!r} in language {self.language!r}")
+            yield Part("text", self._own_words(message.key))
+            return
         for words, name in _cut(known[message.key]):
             yield Part("text", words)
             if name is not None:
@@ -161,10 +182,6 @@ class Speaker:
                 yield Part("number", f"{value:,}")
             case str() if self._is_key(value):
                 key = value[1:]
-                if key not in templates(self.language) and key.startswith(_OF_A_SHOP):
-                    # A reading or state that a shop added to its catalogue is called by its key.
-                    yield Part("text", key.partition(".")[2].replace("_", " "))
-                    return
                 kind: Literal["state", "text"] = (
                     "state" if key.startswith(("verdict.", "verdict_word.", "judgement.")) else "text"
                 )
@@ -175,7 +192,17 @@ class Speaker:
     def _is_key(self, value: str) -> bool:
         """Whether a value names a text; what people type may begin with an at sign too."""
         key = value[1:]
-        return value.startswith("@") and (key in templates(self.language) or key.startswith(_OF_A_SHOP))
+        return value.startswith("@") and (self.has(key) or key.startswith(_OF_A_SHOP))
+
+    def _own_words(self, key: str) -> str:
+        """What a shop calls its own; where it gave no words, the key says it."""
+        if key in self.own:
+            return self.own[key]
+        if key.startswith("reading_how."):
+            return templates(self.language)["reading_own.how"]
+        if key.startswith(_OF_A_SHOP):
+            return key.partition(".")[2].replace("_", " ")
+        raise KeyError(f"no text for {key!r} in language {self.language!r}")
 
     def _amount(self, amount: Amount) -> Iterator[Part]:
         yield Part("number", self.number(amount.value, amount.dimension))

@@ -18,8 +18,9 @@ from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.judging.assessment import Assessment, Figure
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage, Visit
+from lightoff.web import conflicts
 from lightoff.web.forms import Typed
-from lightoff.web.page import Page
+from lightoff.web.page import Page, subscripted
 from lightoff.work.heater_history import heater_history
 from lightoff.work.start_visit import start_visit
 
@@ -32,6 +33,7 @@ TRENDS = (
     "igniter_current",
     "living_space_co_rise",
 )
+FACTS = ("hour_meter", "starts_count", "supply_voltage_igniter", "igniter_current")
 MOST_TRENDS = 4
 MOST_VISITS = 12
 _DESK = {"width": 660.0, "left": 44.0, "right": 560.0}
@@ -168,25 +170,14 @@ def _points(key: str, judged: Sequence[tuple[Case, Assessment]]) -> tuple[list[A
     return points, latest
 
 
-def _facts(page: Page, last: tuple[Case, Assessment] | None) -> list[tuple[Markup, Markup, Markup]]:
-    """A few plain numbers of the last visit: label, digits, unit."""
+def _facts(page: Page, last: tuple[Case, Assessment] | None) -> list[tuple[Markup, Markup]]:
+    """A few plain readings of the last visit, the shop's own among them: label, and what was read."""
     if last is None:
         return []
-    wanted = (
-        "run_hours",
-        "hour_meter",
-        "starts_count",
-        "starts",
-        "supply_voltage_igniter",
-        "igniter_current",
-    )
-    readings = {each.key: each for each in last[0].visit.readings if each.value is not None}
+    own = (key.partition(".")[2] for key in page.speaker.own if key.startswith("reading."))
+    readings = {each.key: each for each in last[0].visit.readings}
     return [
-        (
-            page.text(f"reading.{key}"),
-            Markup("{}").format(f"{readings[key].value:f}"),
-            Markup("{}").format(page.speaker.symbol(readings[key].unit)),
-        )
-        for key in wanted
+        (page.text(f"reading.{key}"), subscripted(page.speaker.reading(readings[key])))
+        for key in (*FACTS, *own)
         if key in readings
     ]

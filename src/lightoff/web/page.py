@@ -108,7 +108,9 @@ def _states(language: str) -> Mapping[str, str]:
 
 def told(speaker: Speaker, key: str, /, **values: Value) -> Markup:
     """A text of the pages, filled, subscripts set."""
-    return subscripted(speaker.text(key, **values)) if values else _unfilled(speaker.language, key)
+    if values or key in speaker.own:
+        return subscripted(speaker.text(key, **values))
+    return _unfilled(speaker.language, key)
 
 
 @lru_cache(maxsize=4096)
@@ -180,7 +182,12 @@ class Page:
         house: House = request.app.state.house
         shop = house.workshop.book.shop()
         preferences = Preferences.of(request.cookies, shop_units=shop.units)
-        speaker = Speaker(language=shop.language, units=preferences.units, zone=preferences.zone)
+        speaker = Speaker(
+            language=shop.language,
+            units=preferences.units,
+            zone=preferences.zone,
+            own=house.workshop.shelf.catalogue.own_words,
+        )
         return cls(request, house, shop, preferences, speaker)
 
     @property

@@ -13,6 +13,7 @@ from lightoff import drawing
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
 from lightoff.judging.assessment import Figure
+from lightoff.judging.noted import noted
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
 from lightoff.web.page import Page
@@ -38,6 +39,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         assessment=assessment,
         rows=rows,
         number=lambda figure: _number(page, figure),
+        noted=noted(case, assessment),
         sets=lambda figure: drawing.sets_words(figure, page.speaker),
     )
 

@@ -251,7 +251,7 @@ def _next(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> N
     place = card.place_of(key, fields) if key else None
     if key is None or place is None:
         return Next(page.text("web.hand_over"), page.text("web.hand_over_line"), "#step-hand_over")
-    label = page.text_or(f"reading.{key}", key)
+    label = page.text(f"reading.{key}")
     line = page.text_or(f"web_next.{key}", page.speaker.text("web.next_reading"))
     return Next(label, line, f"#f-{place.slot.id}")
 

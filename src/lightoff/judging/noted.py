@@ -1,0 +1,34 @@
+"""What was read or seen, and no figure or gate tells: looks, counters, a shop's own readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lightoff.judging.assessment import Assessment
+from lightoff.terms.case import Case
+from lightoff.terms.visit import Reading, Stage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted:
+    """One reading of the catalogue as it was noted last, as found and as left."""
+
+    key: str
+    found: Reading | None
+    left: Reading | None
+
+
+def noted(case: Case, assessment: Assessment) -> tuple[Noted, ...]:
+    """The readings of this heater that stand nowhere else in its assessment, in order of entry."""
+    told = {figure.key for area in assessment.areas for figure in area.figures}
+    used = {identity for gate in assessment.verdict.gates for identity in gate.readings}
+    mine = [each for each in case.visit.readings if each.heater == case.visit.heater]
+    told |= {each.key for each in mine if each.id in used}
+    last: dict[str, dict[Stage, Reading]] = {}
+    for each in sorted(mine, key=lambda each: each.id):
+        if each.key not in told:
+            last.setdefault(each.key, {})[each.stage] = each
+    return tuple(
+        Noted(key=key, found=stages.get(Stage.AS_FOUND), left=stages.get(Stage.AS_LEFT))
+        for key, stages in last.items()
+    )
