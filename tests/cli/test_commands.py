@@ -84,6 +84,11 @@ def test_keep_going_judges_good_rows_and_is_never_fit(tmp_path: Path) -> None:
     assert code == 10
     assert "event 4 (fire)" in err
     assert "set aside" in out
+    code, out, err = run("assess", bad, "--keep-going", "--json")
+    data = json.loads(out)
+    said = [data["said"]["text"], *(each["text"] for each in data["paragraph"])]
+    assert said[-1].endswith("still not proven.")
+    assert not any("every limit that was checked was met" in each for each in said)
 
 
 def test_schema_is_printed() -> None:

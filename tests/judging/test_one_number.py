@@ -4,10 +4,10 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from cases import AS_FOUND, AS_LEFT, PROBE, Draft, at, good
+from cases import AS_FOUND, AS_LEFT, PROBE, Draft, Healthy, at, good
 
 from lightoff.judging.assess import assess
-from lightoff.judging.assessment import Assessment, Figure, GateResult, Verdict
+from lightoff.judging.assessment import Area, Assessment, Figure, GateResult, Verdict
 from lightoff.shelf import open_shelf
 from lightoff.terms.visit import Stage
 from lightoff.texts import Speaker
@@ -148,6 +148,21 @@ def test_every_figure_that_is_held_against_a_row_carries_it() -> None:
         assert expected.low < value < expected.high
         # The band is that of the table's two rows, 0.85 and 1.15.
         assert expected.high / expected.low == pytest.approx(1.15 / 0.85)
+
+
+@pytest.mark.parametrize("checked", [True, False])
+def test_that_co2_was_calculated_is_told_once(checked: bool) -> None:
+    draft = good(Healthy(co2_basis="calculated"))
+    found = judged(draft if checked else draft.drop("fresh_air_o2_before"))
+    burn = next(area for area in found.areas if area.area is Area.BURN)
+    for said in (burn.sentences, found.paragraph):
+        told = " ".join(Speaker().say(each) for each in said)
+        assert told.count("calculated") == 1, told
+        assert ("fresh air was read right before and after" in told) is checked
+    closing = Speaker().say(found.paragraph[-1])
+    assert closing == (
+        "Fit as tested: every limit that was checked was met." if checked else "Therefore still not proven."
+    )
 
 
 def test_the_makers_exhaust_limit_sees_the_hotter_set() -> None:

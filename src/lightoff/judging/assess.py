@@ -86,7 +86,7 @@ def assess(
     )
     seen = view(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue, now=now, gates=core.gates)
     burned = burns(seen)
-    parts = _parts(seen, burned)
+    parts = _parts(seen, burned, core)
     extra = tuple(gate for part in parts.values() for gate in part.gates)
     verdict = _with(core, extra)
     areas = tuple(_area(area, verdict, parts[area], seen) for area in Area)
@@ -115,6 +115,19 @@ def assess(
         inputs_sha256=inputs_hash(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue),
         shelf_sha256=_hash(limits.sha256, catalogue.sha256, sheet.sha256, repr(fuel)),
         limits_version=limits.version,
+    )
+
+
+def with_gate(found: Assessment, gate: GateResult) -> Assessment:
+    """The judgement with one gate more, which can lower the verdict and never raise it; the words follow."""
+    verdict = _with(found.verdict, (gate,))
+    said = [each for each in found.paragraph if not each.key.startswith("judging.closing_")]
+    said.append(gate.said)
+    return replace(
+        found,
+        verdict=verdict,
+        said=message(f"verdict_said.{verdict.verdict}"),
+        paragraph=(*said, _closing(verdict, found.most_useful, said)),
     )
 
 
@@ -148,7 +161,7 @@ def _hash(*texts: str) -> str:
     return digest.hexdigest()
 
 
-def _parts(seen: View, burned: tuple[Burn, ...]) -> dict[Area, Practice]:
+def _parts(seen: View, burned: tuple[Burn, ...], core: VerdictResult) -> dict[Area, Practice]:
     """Figures, sentences and further gates of each area."""
     stack = stack_gate(seen, burned)
     said = burned[-1] if burned else None
@@ -156,7 +169,7 @@ def _parts(seen: View, burned: tuple[Burn, ...]) -> dict[Area, Practice]:
         Area.SAFETY: Practice(figures=living_space_figures(seen)),
         Area.BURN: Practice(
             figures=tuple(figure for each in burned for figure in burn_figures(seen, each)) + _smoke(seen),
-            sentences=burn_sentences(said) if said else (),
+            sentences=_burn_said(said, core) if said else (),
             gates=(stack,) if stack else (),
         ),
         Area.FIRING_RATE: firing_rate.firing_rate(seen, burned),
@@ -164,6 +177,14 @@ def _parts(seen: View, burned: tuple[Burn, ...]) -> dict[Area, Practice]:
         Area.SUPPLY: practice.supply(seen),
         Area.WARM_UP: practice.warm_up(seen),
     }
+
+
+def _burn_said(burn: Burn, core: VerdictResult) -> tuple[Message, ...]:
+    """The burn's sentences; that CO2 was calculated is told once, by the gate that knows what follows."""
+    gate = next(each for each in core.gates if each.gate == "CO2 agrees")
+    tells = gate.said.key.startswith("judging.co2_calculated")
+    said = burn_sentences(burn)
+    return tuple(gate.said if tells and each.key == "physics.co2_calculated" else each for each in said)
 
 
 def _smoke(seen: View) -> tuple[Figure, ...]:
@@ -274,7 +295,7 @@ def _paragraph(
     said.extend(gate.said for gate in verdict.gates if gate.judgement in (Judgement.STOP, Judgement.OUTSIDE))
     if time_left is not None:
         said.append(time_left)
-    said.append(_closing(verdict, useful))
+    said.append(_closing(verdict, useful, said))
     wanted = instruments_wanted(verdict.gates, seen)
     if wanted and useful is None and verdict.verdict is Verdict.NOT_PROVEN:
         what = tuple(message("list.item", what=f"@class.{each}") for each in wanted)
@@ -290,10 +311,7 @@ def _unique(said: Iterable[Message]) -> list[Message]:
     return seen
 
 
-_LAST_OPEN = ("judging.closing_not_proven_last", "judging.closing_not_proven_two")
-
-
-def _closing(verdict: VerdictResult, useful: str | None) -> Message:
+def _closing(verdict: VerdictResult, useful: str | None, said: list[Message]) -> Message:
     state = f"@verdict_word.{verdict.verdict}"
     if verdict.verdict is Verdict.STOP:
         what = tuple(message(f"stops.{stop}") for stop in verdict.stops)
@@ -304,9 +322,9 @@ def _closing(verdict: VerdictResult, useful: str | None) -> Message:
         open_gates = [gate for gate in verdict.gates if gate.judgement is Judgement.NOT_PROVEN]
         first = min(open_gates, key=lambda gate: _closes_by(gate, useful))
         more = len(open_gates) - 1
-        if more > 1:
-            return message("judging.closing_not_proven", state=state, why=first.said, more=more)
-        return message(_LAST_OPEN[more], state=state, why=first.said)
+        above = "_above" if first.said in said else ""  # told already: it is not told twice
+        name = f"judging.closing_not_proven{above}{('_last', '_two', '')[min(more, 2)]}"
+        return message(name, state=state, why=first.said, more=more)
     return message("judging.closing_fit", state=state)
 
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
 
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import message
-from lightoff.judging.assess import assess
-from lightoff.judging.assessment import WORST_FIRST, Assessment, GateResult, Judgement, Verdict
+from lightoff.judging.assess import assess, with_gate
+from lightoff.judging.assessment import Assessment, GateResult, Judgement
 from lightoff.physics.fuel import Fuel
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
@@ -55,16 +54,6 @@ def with_set_aside(assessment: Assessment, faults: Sequence[Refusal]) -> Assessm
     gate = GateResult(
         gate="belongs here",
         judgement=Judgement.NOT_PROVEN,
-        said=message("visit_file.set_aside", count=len(faults)),
+        said=message(f"visit_file.set_aside{'_one' if len(faults) == 1 else ''}", count=len(faults)),
     )
-    order = WORST_FIRST.index
-    gates = tuple(sorted((*assessment.verdict.gates, gate), key=lambda each: order(each.judgement)))
-    verdict = assessment.verdict.verdict
-    if verdict is Verdict.FIT:
-        verdict = Verdict.NOT_PROVEN
-    return replace(
-        assessment,
-        verdict=replace(assessment.verdict, verdict=verdict, gates=gates),
-        said=message(f"verdict_said.{verdict}"),
-        paragraph=(*assessment.paragraph, gate.said),
-    )
+    return with_gate(assessment, gate)
