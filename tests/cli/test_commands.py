@@ -7,12 +7,18 @@ import signal
 import subprocess
 import sys
 import urllib.request
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from lightoff.cli import main
+from lightoff.ground.ids import time_ordered_id
+from lightoff.records import body_of
+from lightoff.terms.entry import Entry
+from lightoff.terms.people import Instrument
+from lightoff.work.workshop import open_shop
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "examples"
@@ -127,6 +133,27 @@ def test_doctor_of_nothing_and_of_a_missing_book(tmp_path: Path) -> None:
     code, out, _ = run("doctor", "--shop", tmp_path)
     assert code == 1
     assert "There is no book at" in out
+
+
+def test_doctor_names_what_waits_for_a_choice(tmp_path: Path) -> None:
+    at = datetime(2026, 3, 10, 9, tzinfo=UTC)
+    with open_shop(tmp_path) as workshop:
+        for minute, day in ((0, date(2024, 1, 5)), (7, date(2026, 1, 5))):
+            probe = Instrument(id="probe-1", name="Probe", kind="flue_gas_probe", calibrated_on=day)
+            moment = at + timedelta(minutes=minute)
+            entry = Entry(
+                id=time_ordered_id(moment, bytes(10)),
+                subject=probe.id,
+                field="instrument",
+                value=body_of(probe),
+                author=f"Person {minute}",
+                at=moment,
+            )
+            workshop.book.keep([entry])
+    code, out, _ = run("doctor", "--shop", tmp_path)
+    assert code == 1
+    assert "The entries of the instrument Probe contradict each other: calibrated on 5 January 2024" in out
+    assert "calibrated on 5 January 2026 (Person 7, 10 March 2026, 09:07). No clock settles" in out
 
 
 JUNK: dict[str, bytes] = {

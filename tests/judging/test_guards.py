@@ -552,7 +552,7 @@ def test_16_planted(monkeypatch: Plant) -> None:
     true = believed.believe
 
     def last_wins(case: Case, *rest: Any, **more: Any) -> Any:
-        last = {believed.slot(r): r for r in case.visit.readings}
+        last = {r.slot: r for r in case.visit.readings}
         settled = replace(case, visit=replace(case.visit, readings=tuple(last.values())))
         return true(settled, *rest, **more)
 

@@ -18,6 +18,7 @@ import click
 from lightoff.cli.telling import ERROR, printable
 from lightoff.ground.errors import LightoffError
 from lightoff.ground.message import Message, message
+from lightoff.judging.disputed import said_of_all
 from lightoff.shelf import open_shelf
 from lightoff.texts import Speaker
 from lightoff.work.workshop import BOOK, open_shop
@@ -112,6 +113,7 @@ def _book(shop: Path) -> Iterator[Finding]:
     try:
         with open_shop(shop, create=False) as workshop:
             found = workshop.book.check()
+            conflicts = workshop.book.conflicts()
     except LightoffError as error:
         yield Finding(is_good=False, said=error.message)
         return
@@ -121,5 +123,9 @@ def _book(shop: Path) -> Iterator[Finding]:
         yield Finding(is_good=False, said=message("cli.doctor_altered", count=len(found.altered)))
     if found.differing:
         yield Finding(is_good=False, said=message("cli.doctor_differing", tables=", ".join(found.differing)))
+    for each in conflicts:
+        said = said_of_all([each], {})
+        if said is not None:
+            yield Finding(is_good=False, said=said)
     if found.is_sound:
         yield Finding(is_good=True, said=message("cli.doctor_book", count=sum(found.counts.values())))

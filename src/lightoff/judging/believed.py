@@ -19,7 +19,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Catalogue, CatalogueEntry
-from lightoff.terms.visit import Reading, Stage
+from lightoff.terms.visit import Reading, Slot, Stage
 
 # What a gate of the verdict reads; everything else may be set aside without harm.
 FLUE = ("flue_o2", "flue_co2", "flue_co")
@@ -82,15 +82,6 @@ class Judged:
     def u(self) -> Fraction:
         """Expanded uncertainty of the instrument's class; zero where none is needed."""
         return self.width if self.width is not None else Fraction(0)
-
-
-Slot = tuple[str, Stage, str | None, int | None, str | None]
-
-
-def slot(reading: Reading) -> Slot:
-    """The place in the visit that a reading fills; two live ones in it are a conflict."""
-    instrument = reading.instrument if reading.key == "co_response" else None
-    return (reading.key, reading.stage, reading.test, reading.set_number, instrument)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -319,7 +310,7 @@ def _conflicts(judged: Iterable[Judged]) -> frozenset[Slot]:
     contents: dict[Slot, set[tuple[object, ...]]] = defaultdict(set)
     for one in judged:
         if one.reading.key in GATING:
-            contents[slot(one.reading)].add(content(one))
+            contents[one.reading.slot].add(content(one))
     return frozenset(place for place, found in contents.items() if len(found) > 1)
 
 

@@ -17,6 +17,7 @@ from lightoff.judging.believed import (
     same_day,
 )
 from lightoff.judging.compare import crosses, threshold
+from lightoff.judging.disputed import disputes, names_of, said_of_all
 from lightoff.judging.limit_gates import Rows
 from lightoff.judging.unbelieved import why_not, why_open, why_set_open
 from lightoff.judging.weighing import allows
@@ -289,10 +290,13 @@ def gate_belongs(believed: Believed) -> GateResult:
 
 
 def gate_conflict(believed: Believed) -> GateResult:
-    """No two live readings contradict each other in one place."""
-    if believed.conflicts:
-        key = min(place[0] for place in believed.conflicts)
-        return _not_proven("conflict", message("judging.conflict", what=f"@reading.{key}"), (key,))
+    """No two readings contradict each other in one place, nor two entries of anything that a gate uses."""
+    said = said_of_all(disputes(believed.case), names_of(believed.case))
+    readings = sorted({place[0] for place in believed.conflicts})
+    if said is None and readings:
+        said = message("judging.conflict", what=f"@reading.{readings[0]}")
+    if said is not None:
+        return _not_proven("conflict", said, tuple(readings[:1]))
     return _within("conflict", message("judging.no_conflict"), ())
 
 

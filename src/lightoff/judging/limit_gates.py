@@ -11,7 +11,7 @@ from itertools import product
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Message, message
 from lightoff.judging.assessment import GateResult, Judgement
-from lightoff.judging.believed import Believed, Judged, slot
+from lightoff.judging.believed import Believed, Judged
 from lightoff.judging.compare import Doubted, against, crosses, threshold, worst
 from lightoff.judging.unbelieved import why_open
 from lightoff.judging.weighing import Number, Weighed, allows, gate_result, pools, tell_number, tell_state
@@ -90,7 +90,7 @@ def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
     def weigh_all(group: list[Judged]) -> list[Weighed]:
         return [_weigh_co(co, o2, rows) for co, o2 in product(group, oxygen[_set(group[0])] or nothing)]
 
-    conflicts = {_set(one) for one in believed.judged if slot(one.reading) in believed.conflicts}
+    conflicts = {_set(one) for one in believed.judged if one.reading.slot in believed.conflicts}
     weighed, used = pools("flue_co", believed, weigh_all, also_conflict=lambda one: _set(one) in conflicts)
     missing = "flue_o2" if used else "flue_co"
     return tell_number("flue CO", weighed, used, believed, missing=missing, dimension="trace_gas_fraction")
@@ -238,7 +238,7 @@ def gate_trials(believed: Believed, rows: Rows) -> GateResult:
     wet = [one for one in looks if not all(allows(row, one.reading.state) for row in table)]
     dry = [one for one in looks if one not in wet and one.clean]
     standing = [one for one in wet if not any(_later(each, one) for each in dry)]
-    if any(slot(one.reading) not in believed.conflicts for one in standing):
+    if any(one.reading.slot not in believed.conflicts for one in standing):
         return gate_result("trials", Judgement.STOP, message("judging.trials_wet"), table[:1], used)
     if standing:
         said = message("judging.conflict", what="@reading.chamber_look")

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from lightoff.ground.message import AsWritten, Message, message
 from lightoff.judging.assessment import WORST_FIRST, Counted, GateResult, Judgement
-from lightoff.judging.believed import Believed, Judged, content, slot
+from lightoff.judging.believed import Believed, Judged, content
 from lightoff.judging.compare import Doubted, settle, worst
 from lightoff.judging.unbelieved import why_not, why_open
 from lightoff.terms.shelf import Comparison, Limit
@@ -88,7 +88,7 @@ def _by_slot(
     """Weigh each slot's candidates together; a conflict counts as its mildest candidate."""
     groups: dict[object, list[Judged]] = defaultdict(list)
     for one in readings:
-        groups[slot(one.reading)].append(one)
+        groups[one.reading.slot].append(one)
     settled: list[Weighed] = []
     for group in groups.values():
         candidates = weigh_all(group)
@@ -185,7 +185,7 @@ def _why_lowered(pick: Weighed, believed: Believed, used: tuple[Judged, ...], mi
 
 def _conflict(believed: Believed, used: Iterable[Judged]) -> Message:
     """Which reading is in conflict; what no slot of the gate's own readings tells is a partner's."""
-    own = [one.reading.key for one in used if slot(one.reading) in believed.conflicts]
+    own = [one.reading.key for one in used if one.reading.slot in believed.conflicts]
     others = sorted(place[0] for place in believed.conflicts)
     key = next(iter((*own, *others)), next(iter(used)).reading.key)
     return message("judging.conflict", what=f"@reading.{key}")

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.ids import time_ordered_id
 from lightoff.ground.message import message
-from lightoff.records.codec import body_of
+from lightoff.records import Book, body_of, in_place_of, noun_of
 from lightoff.terms.entry import Entry, Noun
 
 LONGEST_LINE = 200
@@ -27,6 +27,25 @@ def new_id(now: datetime) -> str:
 def entry_of(noun: Noun, named: str, *, subject: str, author: str, at: datetime, id: str = "") -> Entry:  # noqa: A002
     """The entry that says this noun, as the field `named`."""
     return Entry(id=id or new_id(at), subject=subject, field=named, value=body_of(noun), author=author, at=at)
+
+
+def standing(book: Book, named: str, subject: str) -> str:
+    """The entries that a form shows, for a field of it that nobody sees."""
+    return " ".join(each.id for each in book.standing(named, subject))
+
+
+def mended(book: Book, shown: str, said: Entry) -> list[Entry]:
+    """The entries that put `said` in the place of those that a form was shown with; none if it is no news.
+
+    What another device entered since stands beside it, in conflict, and is not overwritten unseen.
+    """
+    now = standing(book, said.field, said.subject)
+    corrected = (shown or now).split()
+    known = {*corrected[:1], *now.split()[:1]}
+    words = noun_of(said.field, said.subject, said.value)
+    if any(noun_of(said.field, said.subject, book.entry(each).value) == words for each in known):
+        return []
+    return list(in_place_of(corrected, said, new_id=lambda: new_id(said.at)))
 
 
 @dataclass(slots=True)

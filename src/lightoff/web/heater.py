@@ -69,6 +69,7 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         timelines=_timelines(page, judged),
         trends=_trends(page, judged),
         facts=_facts(page, last),
+        conflicts=conflicts.of_heater(page, line.heater),
         neighbours=[each for each in page.book.heaters_of(line.vehicle.id) if each.id != id],
         day_words=lambda visit: _words(page, visit),
     )

@@ -12,7 +12,8 @@ from starlette.responses import RedirectResponse, Response
 from lightoff.ground.errors import Refusal
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Heater, Owner, Vehicle, VehicleKind
-from lightoff.web.forms import LONGEST_TEXT, Typed, entry_of, new_id
+from lightoff.web.conflicts import of_heater
+from lightoff.web.forms import LONGEST_TEXT, Typed, entry_of, mended, new_id, standing
 from lightoff.web.page import Page
 
 rooms = APIRouter(include_in_schema=False)
@@ -77,6 +78,9 @@ def edit_heater(request: Request, id: str) -> Response:  # noqa: A002
     vehicle = page.book.vehicle(heater.vehicle)
     owner = page.book.owner(vehicle.owner)
     values = {
+        "owner_stands": standing(page.book, "owner", owner.id),
+        "vehicle_stands": standing(page.book, "vehicle", vehicle.id),
+        "heater_stands": standing(page.book, "heater", heater.id),
         "owner_name": owner.name,
         "owner_address": owner.address,
         "owner_telephone": owner.telephone,
@@ -102,14 +106,20 @@ async def mend_heater(request: Request, id: str) -> Response:  # noqa: A002
     heater = page.book.heater(id)
     vehicle = page.book.vehicle(heater.vehicle)
     owner = page.book.owner(vehicle.owner)
-    mended = (
-        ("owner", owner, _owner(typed, id=owner.id)),
-        ("vehicle", vehicle, _vehicle(typed, id=vehicle.id, owner=owner.id)),
-        ("heater", heater, _heater(page, typed, id=heater.id, vehicle=vehicle.id)),
+    said = (
+        ("owner", _owner(typed, id=owner.id)),
+        ("vehicle", _vehicle(typed, id=vehicle.id, owner=owner.id)),
+        ("heater", _heater(page, typed, id=heater.id, vehicle=vehicle.id)),
     )
     if not typed.problems:
         try:
-            entries = [_entry(page, new, kind, page.now) for kind, old, new in mended if new != old]
+            entries = [
+                entry
+                for kind, noun in said
+                for entry in mended(
+                    page.book, typed.values.get(f"{kind}_stands", ""), _entry(page, noun, kind, page.now)
+                )
+            ]
             if entries:
                 page.book.keep(entries)
             return RedirectResponse(f"/heaters/{heater.id}", status_code=303)
@@ -138,6 +148,7 @@ def _form(
         vehicle=vehicle,
         editing=editing,
         problems=problems,
+        conflicts=of_heater(page, editing) if editing else [],
         kinds=[kind.value for kind in VehicleKind],
         sheets=list(page.shelf.sheets.values()),
     )

@@ -12,7 +12,8 @@ from starlette.responses import RedirectResponse, Response
 from lightoff.ground.errors import Refusal
 from lightoff.records import SHOP
 from lightoff.terms.people import Instrument, Shop
-from lightoff.web.forms import LONGEST_TEXT, Typed, entry_of, new_id
+from lightoff.web import conflicts
+from lightoff.web.forms import LONGEST_TEXT, Typed, entry_of, mended, new_id, standing
 from lightoff.web.page import Page
 from lightoff.web.preferences import APPEARANCES, COOKIE_SECONDS, UNITS
 
@@ -56,7 +57,8 @@ async def mend_shop(request: Request) -> Response:
     if not typed.problems:
         try:
             author = shop.technician
-            page.book.keep([entry_of(shop, "shop", subject=SHOP, author=author, at=page.now)])
+            said = entry_of(shop, "shop", subject=SHOP, author=author, at=page.now)
+            page.book.keep(mended(page.book, typed.values.get("shop_stands", ""), said))
             return RedirectResponse("/settings#shop", status_code=303)
         except Refusal as refusal:
             typed.gather(refusal)
@@ -79,15 +81,15 @@ async def keep_instrument(request: Request) -> Response:
         kind=kind,
         serial=typed.line("instrument_serial"),
         calibrated_on=typed.day("calibrated_on"),
+        earlier_calibrations=known.earlier_calibrations if known else (),
         spans=known.spans if known else (),
         retired=typed.line("retired") == "yes",
     )
     if not typed.problems:
         try:
             author = page.shop.technician
-            page.book.keep(
-                [entry_of(instrument, "instrument", subject=instrument.id, author=author, at=page.now)]
-            )
+            said = entry_of(instrument, "instrument", subject=instrument.id, author=author, at=page.now)
+            page.book.keep(mended(page.book, typed.values.get("stands", ""), said))
             return RedirectResponse("/settings#instruments", status_code=303)
         except Refusal as refusal:
             typed.gather(refusal)
@@ -98,12 +100,20 @@ def _show(page: Page, *, values: dict[str, str] | None = None, typed: Typed | No
     problems = {
         name: page.speaker.say(each.message) for name, each in (typed.problems if typed else {}).items()
     }
+    instruments = list(page.book.instruments().values())
     return page.show(
         "settings.html",
         status=422 if problems else 200,
-        values={**_values(page.shop), "new_instrument": new_id(page.now), **(values or {})},
+        values={
+            **_values(page.shop),
+            "shop_stands": standing(page.book, "shop", SHOP),
+            "new_instrument": new_id(page.now),
+            **(values or {}),
+        },
         problems=problems,
-        instruments=list(page.book.instruments().values()),
+        instruments=instruments,
+        conflicts=conflicts.of_shop(page, instruments),
+        stands=lambda subject: standing(page.book, "instrument", subject),
         classes=_classes(page),
         fuels=page.shelf.fuels,
         limits=list(page.shelf.limits.rows.values()),

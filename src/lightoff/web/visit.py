@@ -26,7 +26,7 @@ from lightoff.records.codec import body_of
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry, Json
 from lightoff.terms.visit import Acceptance, EventKind, Reading, Stage
-from lightoff.web import card
+from lightoff.web import card, conflicts
 from lightoff.web.entries import MOST_ENTRIES, EntryIn
 from lightoff.web.field import drawn_fields
 from lightoff.web.forms import Typed, entry_of, new_id
@@ -92,6 +92,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         fuels=[(key, page.text_or(f"fuel.{key}", key)) for key in page.shelf.fuels],
         usual_work=[page.speaker.text(f"web_work.{key}") for key in USUAL_WORK],
         about=_about(page, case),
+        conflicts=conflicts.of_case(page, case),
         drawn=drawn_fields(
             page, every, case, scales=_scales(page, assessment, every), doubts=_doubts(page, case)
         ),
@@ -246,7 +247,10 @@ def _is_bare_zero(reading: Reading) -> bool:
 
 
 def _next(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> Next:
-    """The next missing reading; when nothing is missing, the hand-over."""
+    """What somebody must choose; else the next missing reading; when nothing is missing, the hand-over."""
+    open_gates = {each.gate for each in assessment.verdict.gates if each.judgement is Judgement.NOT_PROVEN}
+    if "conflict" in open_gates:
+        return Next(page.text("web_conflict.next"), page.text("web_conflict.next_line"), "#conflicts")
     key = assessment.most_useful
     place = card.place_of(key, fields) if key else None
     if key is None or place is None:

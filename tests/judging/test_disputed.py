@@ -1,0 +1,258 @@
+"""Guard 16 for what is no reading: a heater's sheet, a meter's calibration, the visit, its moments.
+
+Nothing that a gate uses is settled by the later clock. As with every guard, a planted fault switches this
+one off, and the same case must then read "fit as tested".
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any, get_args, get_type_hints
+
+import pytest
+from cases import AS_LEFT, CO2_LARGEST, HEATER, METER, NOW, PROBE, at, catalogue, good, limits, sheet, shelf
+from second_opinion import USED_BY_A_GATE
+
+from lightoff.judging import assess, disputed, evidence_gates, verdict
+from lightoff.judging.assessment import VerdictResult
+from lightoff.terms.case import Case
+from lightoff.terms.conflict import Candidate, Conflict
+from lightoff.terms.entry import Noun
+from lightoff.terms.people import Heater, Instrument, Owner, Shop, Span, Vehicle, VehicleKind
+from lightoff.terms.visit import (
+    Acceptance,
+    Close,
+    Event,
+    EventKind,
+    Photo,
+    Place,
+    Reading,
+    Visit,
+)
+from lightoff.texts import Speaker
+from lightoff.texts.speaker import templates
+
+FIT, NOT_PROVEN = "fit as tested", "not proven"
+CASE = good().case()
+PROBE_NOW = CASE.instruments[PROBE]
+VISIT = Visit(id="visit-1", heater=HEATER, started_at=CASE.visit.started_at, fuel="diesel_2")
+CO = Reading(
+    id="r1",
+    heater=HEATER,
+    key="flue_co",
+    stage=AS_LEFT,
+    taken_at=at(68),
+    value=Decimal(30),
+    unit="ppm",
+    test="test-1",
+    set_number=1,
+    instrument=PROBE,
+)
+FLAME = Event(id="e1", heater=HEATER, kind=EventKind.FLAME, at=at(60.5))
+PHOTO = Photo(id="p1", heater=HEATER, taken_at=at(5), sha256="0" * 64, media_type="image/png")
+
+
+def conflict(one: Noun | None, other: Noun | None, *, noun: str = "", subject: str = "") -> Conflict:
+    """Two entries, of two people, ten minutes apart."""
+    shown = one or other
+    kind = noun or {"Acceptance": "accept"}.get(type(shown).__name__, type(shown).__name__.lower())
+    of_visit = kind in ("reading", "event", "photo", "close", "accept")
+    return Conflict(
+        noun=kind,
+        subject=subject or ("visit-1" if of_visit or kind == "shop" else shown.id),  # type: ignore[union-attr]
+        candidates=(
+            Candidate(entry="entry-1", author="Ann", at=at(100), says=one),
+            Candidate(entry="entry-2", author="Bob", at=at(110), says=other),
+        ),
+    )
+
+
+def changed(noun: Any, **changes: Any) -> Conflict:
+    return conflict(noun, replace(noun, **changes))
+
+
+def judged(*conflicts: Conflict, case: Case = CASE) -> VerdictResult:
+    facts: dict[str, Any] = {
+        "limits": limits(),
+        "catalogue": catalogue(),
+        "sheet": sheet(),
+        "co2_largest_fraction": CO2_LARGEST,
+        "now": NOW,
+    }
+    return verdict.judge(replace(case, conflicts=conflicts), **facts)
+
+
+COUNTS: dict[str, Conflict] = {
+    "a heater's sheet": changed(CASE.heater, sheet="generic_12_kw"),
+    "whose heater it is": changed(CASE.heater, vehicle="vehicle-2"),
+    "the kind of vehicle": changed(CASE.vehicle, kind=VehicleKind.CABIN),
+    "an expired calibration become valid": changed(PROBE_NOW, calibrated_on=date(2024, 3, 1)),
+    "an earlier calibration": changed(PROBE_NOW, earlier_calibrations=(date(2025, 3, 1),)),
+    "the class of a meter": changed(PROBE_NOW, kind="living_space_co_meter"),
+    "a retired meter": changed(CASE.instruments[METER], retired=True),
+    "the fuel": changed(VISIT, fuel="b100"),
+    "the altitude": changed(VISIT, place=Place(altitude_m=2500.0)),
+    "the start of the visit": changed(VISIT, started_at=at(30)),
+    "the heater of the visit": changed(VISIT, heater="heater-2"),
+    "a reading": changed(CO, value=Decimal(300)),
+    "when a reading was taken": changed(CO, taken_at=at(50)),
+    "a reading that was withdrawn elsewhere": conflict(CO, None),
+    "the moment of the flame": changed(FLAME, at=at(20)),
+    "a moment that was withdrawn elsewhere": conflict(FLAME, None),
+    "a sheet that was withdrawn elsewhere": conflict(CASE.heater, None),
+    "which late reading was accepted": conflict(
+        Acceptance(id="a1", reading="r1"), Acceptance(id="a2", reading="r2")
+    ),
+}
+HARMLESS: dict[str, Conflict] = {
+    "a heater's note": changed(CASE.heater, note="rusty", serial="7"),
+    "a vehicle's plate": changed(CASE.vehicle, registration="IN 1"),
+    "an owner": changed(CASE.owner, name="Other"),
+    "a meter's name": changed(PROBE_NOW, name="Other probe"),
+    "where the vehicle goes": changed(VISIT, destination=Place(name="Pass", altitude_m=2500.0)),
+    "the name of the place": changed(VISIT, place=Place(name="Quay")),
+    "a note beside a reading": changed(CO, note="by the window"),
+    "a reading that no gate uses": changed(replace(CO, key="coolant_temperature"), value=Decimal(5)),
+    "a picture": changed(PHOTO, caption="other"),
+    "the close": changed(Close(id="c1", closed_at=at(120)), closed_at=at(130)),
+    "the shop": changed(Shop(name="One"), name="Other"),
+    "another heater's sheet": conflict(
+        replace(CASE.heater, id="heater-2"), replace(CASE.heater, id="heater-2", sheet="generic_12_kw")
+    ),
+    "a meter that this visit did not use": conflict(
+        Instrument(id="old", name="Old", kind="flue_gas_probe"),
+        Instrument(id="old", name="Old", kind="flue_gas_probe", calibrated_on=date(2026, 1, 1)),
+    ),
+    "an earlier visit's reading": conflict(CO, replace(CO, value=Decimal(300)), subject="visit-0"),
+}
+
+
+@pytest.mark.parametrize("what", COUNTS)
+def test_16_what_a_gate_uses_waits_for_a_person(what: str) -> None:
+    result = judged(COUNTS[what])
+    assert str(result.verdict) == NOT_PROVEN
+    assert {each.gate for each in result.gates if str(each.judgement) == NOT_PROVEN} == {"conflict"}
+
+
+@pytest.mark.parametrize("what", HARMLESS)
+def test_16_what_no_gate_uses_lowers_nothing(what: str) -> None:
+    assert str(judged(HARMLESS[what]).verdict) == FIT
+
+
+@pytest.mark.parametrize("what", COUNTS)
+def test_16_planted_the_later_clock_settles_it(what: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(evidence_gates, "disputes", lambda _: ())
+    assert str(judged(COUNTS[what]).verdict) == FIT
+
+
+@pytest.mark.parametrize("what", COUNTS)
+def test_16_the_order_of_the_candidates_changes_nothing(what: str) -> None:
+    turned = replace(COUNTS[what], candidates=COUNTS[what].candidates[::-1])
+    assert str(judged(turned).verdict) == NOT_PROVEN
+
+
+def test_16_a_conflict_hides_no_stop_and_lifts_nothing() -> None:
+    leaking = good().edit("living_space_co_running", value=Decimal(60)).case()
+    result = judged(*COUNTS.values(), case=leaking)
+    assert str(result.verdict) == "stop"
+    assert result.stops == ("leave the vehicle",)
+    crossed = good().edit("smoke_number", value=Decimal(3)).case()
+    assert str(judged(COUNTS["a heater's sheet"], case=crossed).verdict) == "not fit"
+
+
+def test_16_every_reading_of_a_gate_counts() -> None:
+    for key in sorted(USED_BY_A_GATE):
+        assert str(judged(changed(replace(CO, key=key), value=Decimal(5))).verdict) == NOT_PROVEN, key
+
+
+def test_18_a_choice_changes_the_hash_of_what_was_judged() -> None:
+    def hashed(case: Case) -> str:
+        fuel = shelf().fuels["diesel_2"]
+        return assess.inputs_hash(case, sheet=sheet(), fuel=fuel, limits=limits(), catalogue=catalogue())
+
+    disputed_case = replace(CASE, conflicts=(COUNTS["a heater's sheet"],))
+    assert hashed(disputed_case) != hashed(CASE)
+
+
+def said(*conflicts: Conflict) -> str:
+    gate = next(each for each in judged(*conflicts).gates if each.gate == "conflict")
+    return Speaker().say(gate.said)
+
+
+def test_both_candidates_are_told_side_by_side() -> None:
+    assert said(COUNTS["an expired calibration become valid"]) == (
+        "The entries of the instrument Probe contradict each other: calibrated on 3 November 2025 (Ann, "
+        "10 March 2026, 09:40) and calibrated on 1 March 2024 (Bob, 10 March 2026, 09:50). No clock settles "
+        "which is true; the shop has to choose."
+    )
+    assert "type generic_9_kw (Ann" in said(COUNTS["a heater's sheet"])
+    assert "type generic_12_kw (Bob" in said(COUNTS["a heater's sheet"])
+    assert "altitude none (Ann" in said(COUNTS["the altitude"])
+    assert "altitude 2,500\N{NO-BREAK SPACE}m (Bob" in said(COUNTS["the altitude"])
+    reading = said(changed(CO, value=Decimal(300), taken_at=at(70)))
+    assert "as left, set 1 contradict each other: 30\N{NO-BREAK SPACE}ppm (Ann" in reading
+    assert "read at" not in reading
+    assert "read at 10 March 2026, 08:50 (Bob" in said(COUNTS["when a reading was taken"])
+    assert "and withdrawn (Bob" in said(COUNTS["a reading that was withdrawn elsewhere"])
+
+
+def test_every_conflict_is_told() -> None:
+    both = said(COUNTS["a heater's sheet"], COUNTS["the fuel"])
+    assert "the heater Bay heater" in both
+    assert "fuel b100" in both
+    assert both.count("No clock settles") == 2
+
+
+def test_an_unsigned_entry_is_told_by_its_time() -> None:
+    one = COUNTS["the fuel"]
+    unsigned = replace(one, candidates=tuple(replace(each, author="") for each in one.candidates))
+    assert "fuel diesel_2 (10 March 2026, 09:40)" in said(unsigned)
+
+
+KINDS: tuple[type, ...] = (
+    Owner, Vehicle, Heater, Instrument, Shop, Visit, Reading, Event, Photo, Close, Acceptance,
+)  # fmt: skip
+
+
+def _parts(kind: type) -> set[str]:
+    """Every part in which two nouns of a kind can differ, as `Conflict.parts` names it."""
+    found = set()
+    hints = get_type_hints(kind)
+    for each in fields(kind):
+        if Place in (hints[each.name], *get_args(hints[each.name])):
+            found |= {f"{each.name}.{name}" for name in _parts(Place)}
+        elif each.name not in ("id", "entered_at", "corrects", "accepted_by", "readings", "events", "photos"):
+            found.add(each.name)
+    return found
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
+def test_every_part_of_every_noun_has_its_word(kind: type) -> None:
+    known = templates("en")
+    missing = {f"conflict_part.{part.replace('.', '_')}" for part in _parts(kind)} - known.keys()
+    assert not missing
+    noun = {"Acceptance": "accept", "Reading": ""}.get(kind.__name__, kind.__name__.lower())
+    assert not noun or f"conflict.noun_{noun}" in known
+
+
+@pytest.mark.parametrize(
+    ("one", "changes"),
+    [
+        (PROBE_NOW, {"earlier_calibrations": (date(2020, 1, 1), date(2021, 1, 1))}),
+        (PROBE_NOW, {"spans": (Span(key="flue_co", low=Decimal(0), high=Decimal(900), unit="ppm"),)}),
+        (VISIT, {"work_done": ("nozzle", "filter"), "place": Place(name="Q", altitude_m=1.5)}),
+        (VISIT, {"destination": Place(name="Pass", air_temperature_k=270.0, relative_humidity_fraction=0.5)}),
+        (CO, {"typed_uncertainty": Decimal("1.5"), "set_number": 2, "confirmed": True, "basis": "dry"}),
+        (replace(CO, value=None, unit="", at_top=True), {"note": "x"}),
+        (CASE.vehicle, {"kind": VehicleKind.BOAT, "registration": "IN"}),
+        (CASE.heater, {"fitted_on": date(2020, 1, 1)}),
+        (PHOTO, {"stage": AS_LEFT, "taken_at": at(6)}),
+        (Close(id="c", closed_at=at(1)), {"closed_at": at(1) + timedelta(days=1)}),
+    ],
+)
+def test_everything_can_be_said(one: Any, changes: dict[str, Any]) -> None:
+    for each in (changed(one, **changes), conflict(one, None)):
+        for way in disputed.ways(each, {}):
+            assert Speaker(units="us").say(way)

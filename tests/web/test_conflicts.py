@@ -1,0 +1,238 @@
+"""Entries that contradict each other: shown side by side on every page they concern; one tap chooses."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from lightoff.judging.assessment import Assessment, Judgement
+from lightoff.records import SHOP
+from lightoff.terms.people import Shop
+from lightoff.work.assess_visit import assess_visit
+
+if TYPE_CHECKING:
+    from conftest import Bay
+
+OWN = {"origin": "http://127.0.0.1"}
+TITLE = "Somebody has to choose"
+
+
+def words_of(page: str) -> str:
+    """The page without its tags, and with plain blanks."""
+    return re.sub(
+        r"\s+", " ", re.sub(r"<[^>]+>", "", page.replace("</p>", " ")).replace("\N{NO-BREAK SPACE}", " ")
+    )
+
+
+def forms(page: str) -> list[dict[str, str]]:
+    """The hidden fields of each choice of a page."""
+    found = re.findall(r'action="/conflicts/choose">(.*?)</form>', page, flags=re.S)
+    return [dict(re.findall(r'name="(\w+)" value="([^"]*)"', each)) for each in found]
+
+
+def choose(bay: Bay, page: str, words: str) -> Any:
+    """Tap the candidate that says these words."""
+    answer = bay.client.get(page)
+    pieces = re.findall(r'action="/conflicts/choose">(.*?)</form>', answer.text, flags=re.S)
+    (piece,) = [each for each in pieces if words in words_of(each.split("</p>")[0])]
+    data = dict(re.findall(r'name="(\w+)" value="([^"]*)"', piece))
+    return bay.client.post("/conflicts/choose", data=data, headers=OWN, follow_redirects=False)
+
+
+def conflict_gate(bay: Bay) -> Judgement:
+    _, assessment = assess_visit(bay.workshop, bay.ids["visit"], bay.clock())
+    return gate_of(assessment)
+
+
+def gate_of(assessment: Assessment) -> Judgement:
+    return next(each.judgement for each in assessment.verdict.gates if each.gate == "conflict")
+
+
+def another_sheet(bay: Bay) -> None:
+    bay.clock.later(minutes=3)
+    heater = bay.workshop.book.heater(bay.ids["heater"])
+    bay.keep(replace(heater, sheet="generic_6_kw"), "heater", subject=heater.id)
+
+
+def another_calibration(bay: Bay) -> None:
+    bay.clock.later(minutes=3)
+    probe = bay.workshop.book.instruments()[bay.ids["flue_gas_probe"]]
+    bay.keep(replace(probe, calibrated_on=date(2020, 1, 5)), "instrument", subject=probe.id)
+
+
+def test_two_sheets_of_a_heater_stand_side_by_side_until_one_is_chosen(bay: Bay, visit: str) -> None:
+    heater = bay.ids["heater"]
+    another_sheet(bay)
+    assert conflict_gate(bay) is Judgement.NOT_PROVEN
+    for path in (f"/visits/{visit}", f"/heaters/{heater}", f"/heaters/{heater}/edit"):
+        page = words_of(bay.client.get(path).text)
+        assert TITLE in page, path
+        assert "Type Generic 12 kW, metering pump" in page
+        assert "Type Generic 6 kW" in page
+        assert "J. Aalto, 25 November 2026, 14:03" in page
+        assert "not proven until somebody chooses" in page
+    handed = words_of(bay.client.get(f"/visits/{visit}/hand-over").text)
+    assert "type generic_12_kw (J. Aalto" in handed
+
+    answer = choose(bay, f"/visits/{visit}", "Generic 12 kW")
+    assert answer.status_code == 303
+    assert answer.headers["location"] == f"/visits/{visit}"
+    assert bay.workshop.book.heater(heater).sheet == "generic_12_kw"
+    assert bay.workshop.book.conflicts() == ()
+    assert conflict_gate(bay) is Judgement.WITHIN
+    assert TITLE not in bay.client.get(f"/visits/{visit}").text
+    lines = bay.workshop.book.history(heater)
+    assert len(lines) == 4, "nothing is lost"
+    assert sum(each.is_live for each in lines) == 1
+
+
+def test_an_expired_calibration_does_not_become_valid_by_the_clock(bay: Bay, visit: str) -> None:
+    probe = bay.ids["flue_gas_probe"]
+    another_calibration(bay)
+    assert TITLE not in bay.client.get(f"/visits/{visit}").text, "the visit has not used it"
+    bay.send(bay.reading("flue_o2", "4.8", "%", basis="dry", set_number=1, instrument=probe))
+    page = words_of(bay.client.get(f"/visits/{visit}").text)
+    assert "The instrument Probe A" in page
+    assert "Calibrated on 1 September 2026" in page
+    assert "Calibrated on 5 January 2020" in page
+    assert TITLE in bay.client.get("/settings").text
+    choose(bay, "/settings", "5 January 2020")
+    assert bay.workshop.book.instruments()[probe].calibrated_on == date(2020, 1, 5)
+    assert bay.workshop.book.conflicts() == ()
+
+
+def test_two_readings_in_one_place(bay: Bay, visit: str) -> None:
+    told = {"set_number": 1, "instrument": bay.ids["flue_gas_probe"]}
+    bay.send(bay.reading("flue_co", "38", "ppm", **told), bay.reading("flue_co", "380", "ppm", **told))
+    page = words_of(bay.client.get(f"/visits/{visit}").text)
+    assert "38 ppm J. Aalto, 25 November 2026, 14:00" in page
+    assert "380 ppm J. Aalto, 25 November 2026, 14:00" in page
+    assert conflict_gate(bay) is Judgement.NOT_PROVEN
+    choose(bay, f"/visits/{visit}", "38 ppm")
+    (reading,) = bay.workshop.book.visit(visit).readings
+    assert str(reading.value) == "38"
+    assert conflict_gate(bay) is Judgement.WITHIN
+
+
+def test_a_choice_after_the_close_stands_without_a_second_tap(bay: Bay, visit: str) -> None:
+    told = {"set_number": 1, "instrument": bay.ids["flue_gas_probe"]}
+    bay.send(bay.reading("flue_co", "38", "ppm", **told), bay.reading("flue_co", "380", "ppm", **told))
+    bay.clock.later(minutes=9)
+    bay.client.post(f"/visits/{visit}/close", headers=OWN)
+    bay.clock.later(minutes=9)
+    choose(bay, f"/visits/{visit}", "380 ppm")
+    (reading,) = bay.workshop.book.visit(visit).readings
+    assert (str(reading.value), reading.accepted_by) == ("380", "J. Aalto")
+    assert "Accept the late reading" not in bay.client.get(f"/visits/{visit}").text
+
+
+def test_a_second_tap_does_no_harm(bay: Bay, visit: str) -> None:
+    another_sheet(bay)
+    shown = forms(bay.client.get(f"/visits/{visit}").text)
+    assert len(shown) == 2
+    for _ in range(2):
+        bay.client.post("/conflicts/choose", data=shown[0], headers=OWN)
+    assert len(bay.workshop.book.history(bay.ids["heater"])) == 4
+    bay.client.post("/conflicts/choose", data=shown[1], headers=OWN)
+    assert bay.workshop.book.heater(bay.ids["heater"]).sheet == "generic_12_kw", "it was settled before"
+
+
+def test_what_arrived_since_the_page_was_shown_is_not_chosen_over(bay: Bay, visit: str) -> None:
+    another_sheet(bay)
+    shown = forms(bay.client.get(f"/visits/{visit}").text)
+    heater = bay.workshop.book.heater(bay.ids["heater"])
+    bay.keep(replace(heater, sheet="generic_16_kw"), "heater", subject=heater.id)
+    bay.client.post("/conflicts/choose", data=shown[0], headers=OWN)
+    (left,) = bay.workshop.book.conflicts()
+    assert {each.says.sheet for each in left.candidates if each.says} == {"generic_12_kw", "generic_16_kw"}  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("back", ["//elsewhere.example", "https://elsewhere.example", "/\\elsewhere", ""])
+def test_the_choice_leads_to_no_other_site(bay: Bay, visit: str, back: str) -> None:
+    another_sheet(bay)
+    data = forms(bay.client.get(f"/visits/{visit}").text)[0] | {"back": back}
+    answer = bay.client.post("/conflicts/choose", data=data, headers=OWN, follow_redirects=False)
+    assert answer.headers["location"] == "/"
+
+
+def test_an_edit_takes_the_place_of_what_its_form_showed(bay: Bay) -> None:
+    heater = bay.ids["heater"]
+    path = f"/heaters/{heater}/edit"
+    page = bay.client.get(path).text
+    hidden = dict(re.findall(r'<input type="hidden" name="(\w+_stands)" value="([^"]*)"', page))
+    assert set(hidden) == {"owner_stands", "vehicle_stands", "heater_stands"}
+    typed = {
+        "heater_name": "aft heater",
+        "heater_sheet": "generic_12_kw",
+        "heater_serial": "0417",
+        "vehicle_name": "Saltgrass",
+        "vehicle_kind": "boat",
+        "owner_name": "Mira Oduya",
+    }
+    for serial in ("0418", "0419", "0418"):
+        bay.clock.later(minutes=1)
+        shown = bay.client.get(path).text
+        hidden = dict(re.findall(r'<input type="hidden" name="(\w+_stands)" value="([^"]*)"', shown))
+        bay.client.post(path, data={**hidden, **typed, "heater_serial": serial}, headers=OWN)
+        assert bay.workshop.book.heater(heater).serial == serial
+    assert bay.workshop.book.conflicts() == (), "one edit after the other is no conflict"
+
+    # Two forms that were open side by side: the later one overwrites nothing unseen.
+    shown = bay.client.get(path).text
+    hidden = dict(re.findall(r'<input type="hidden" name="(\w+_stands)" value="([^"]*)"', shown))
+    for change in ({"heater_sheet": "generic_6_kw"}, {"heater_sheet": "generic_16_kw"}):
+        bay.clock.later(minutes=1)
+        bay.client.post(path, data={**hidden, **typed, "heater_serial": "0418", **change}, headers=OWN)
+    (found,) = bay.workshop.book.conflicts()
+    assert (found.noun, found.parts) == ("heater", ("sheet",))
+
+
+def test_what_a_stale_form_did_not_change_gets_no_entry(bay: Bay) -> None:
+    path = f"/heaters/{bay.ids['heater']}/edit"
+    page = bay.client.get(path).text
+    hidden = dict(re.findall(r'<input type="hidden" name="(\w+_stands)" value="([^"]*)"', page))
+    typed = {
+        "heater_name": "aft heater",
+        "heater_sheet": "generic_12_kw",
+        "heater_serial": "0417",
+        "vehicle_name": "Saltgrass",
+        "vehicle_kind": "boat",
+        "owner_name": "Mira Oduya",
+        **hidden,
+    }
+    bay.client.post(path, data=typed | {"owner_name": "Mira Oduya-Berg"}, headers=OWN)
+    bay.client.post(path, data=typed | {"heater_name": "stern heater"}, headers=OWN)
+    assert bay.workshop.book.owner(bay.ids["owner"]).name == "Mira Oduya-Berg"
+    assert bay.workshop.book.heater(bay.ids["heater"]).name == "stern heater"
+    assert bay.workshop.book.conflicts() == ()
+
+
+def test_the_shop_and_its_instruments_are_mended_without_conflict(bay: Bay) -> None:
+    probe = bay.workshop.book.instruments()[bay.ids["flue_gas_probe"]]
+    bay.keep(replace(probe, earlier_calibrations=(date(2025, 9, 1),)), "instrument", subject=probe.id)
+    choose(bay, "/settings", "1 September 2025")
+    for day in ("2026-10-01", "2026-11-01"):
+        bay.clock.later(minutes=1)
+        page = bay.client.get("/settings").text
+        form = next(each for each in page.split("<form") if f'value="{probe.id}"' in each)
+        data = dict(re.findall(r'name="(\w+)" value="([^"]*)"', form)) | {
+            "instrument_name": "Probe A",
+            "calibrated_on": day,
+        }
+        assert data["stands"]
+        bay.client.post("/settings/instruments", data=data, headers=OWN)
+        shop = {"shop_name": f"Heat {day}", "shop_technician": "J. Aalto", "shop_paper": "a4"}
+        stands = dict(re.findall(r'name="(shop_stands)" value="([^"]*)"', page))
+        bay.client.post("/settings/shop", data=shop | stands, headers=OWN)
+    kept = bay.workshop.book.instruments()[probe.id]
+    assert (kept.calibrated_on, kept.earlier_calibrations) == (date(2026, 11, 1), (date(2025, 9, 1),))
+    assert bay.workshop.book.shop().name == "Heat 2026-11-01"
+    assert bay.workshop.book.conflicts() == ()
+    bay.keep(Shop(name="Other"), "shop", subject=SHOP)
+    page = bay.client.get("/settings").text
+    assert "The shop" in page
+    assert "The verdict does not rest on it." in page
