@@ -92,7 +92,7 @@ def fuel_flow(
         burnable_kg_s=rated_m3_s * density_kg_m3 * ratio * line * (1.0 - water),
         delivered_share=line * (1.0 - water),
         vacuum_pa=np.maximum(vacuum, 0.0),
-        bubbles_share=bubbles,
+        bubbles_share=1.0 - (1.0 - bubbles) * (1.0 - uncovered),  # a bare pick-up draws air
     )
 
 

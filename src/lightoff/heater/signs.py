@@ -37,6 +37,7 @@ class Seen:
     drip: Array
     weep: Array
     solvent: Array
+    jacket_leak: Array  # coolant into the chamber
     fan_runs: Array
     fan_friction: Array
     inlet_restriction: Array
@@ -87,7 +88,7 @@ def signs(s: Seen) -> dict[str, Array]:
     found["flame_look"] = _mistaken(np.concatenate([flame * s.lit[:, None], dark[:, None]], axis=1))
     burning = _choice(
         1.5 * one,
-        0.8 * coarse + s.solvent,
+        0.8 * coarse + s.solvent + 1.5 * s.jacket_leak,
         np.minimum(smoke, 4.0) / 2.2,
         np.where(smoke > 2.5, smoke - 2.2, 0.0) / 1.6,
         0.7 * coarse + 0.6 * s.drip,
@@ -115,7 +116,7 @@ def signs(s: Seen) -> dict[str, Array]:
     found["compressor_sound"] = _mistaken(_or_silent(compressor, s.compressor_runs * s.tried))
     leaving = np.clip(s.drip + s.weep, 0.0, 1.0)
     found["drip_after_stop"] = _mistaken(np.stack([1.0 - leaving, leaving], axis=1))
-    damp = np.clip(0.85 * wet + 0.6 * leaving + 0.5 * s.solvent, 0.0, 0.97)
+    damp = np.clip(0.85 * wet + 0.6 * leaving + 0.5 * s.solvent + 0.9 * s.jacket_leak, 0.0, 0.97)
     found["chamber_look"] = _mistaken(np.stack([1.0 - damp, damp], axis=1))
     found["air_bubbles"] = _mistaken(
         _choice(1.0 * one, np.minimum(s.bubbles / 0.03, 1.6), np.minimum(s.bubbles / 0.10, 3.0))

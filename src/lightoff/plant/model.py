@@ -201,10 +201,10 @@ class _Chain:
             line_restriction=s.factor("line_restriction"),
             suction_air=s.share("suction_air"),
             water=s.share("water"),
-            # Behind the pump, yet nothing arrives either way.
-            uncovered=1.0 - (1.0 - s.share("pickup_uncovered")) * (1.0 - s.share("valve_shut")),
+            uncovered=s.share("pickup_uncovered"),
             pump_ratio=s.factor("pump_rate"),
-            pump_open=s.share("pump_open"),
+            # A pump that does not pump and a valve behind it that does not open deliver alike: nothing.
+            pump_open=1.0 - (1.0 - s.share("pump_open")) * (1.0 - s.share("valve_shut")),
             nozzle_fuel_area=s.factor("nozzle_fuel_area"),
             atomising_ratio=first.pressure_ratio * self.density_ratio,
             siphon_law=s.factor("siphon_law"),
@@ -319,7 +319,9 @@ class _Chain:
             asked=asked,
             voltage_margin_v=self.volts.trial_v - sheet.low_voltage_cut_out_v,
             supply_v=sheet.supply_v,
-            chance=self.light.chance * (1.0 - 0.3 * s.share("solvent")),
+            chance=self.light.chance
+            * (1.0 - 0.3 * s.share("solvent"))
+            * (1.0 - 0.5 * s.share("jacket_leak")),
             tries=sheet.trials,
             delivered_share=self.feed.delivered_share,
             unprimed=s.share("unprimed"),
@@ -392,7 +394,8 @@ class _Chain:
             lit=course.lit,
             dies=course.dies,
             delivered=np.clip(self.feed.delivered_share, 0.0, 1.0),
-            bubbles=self.feed.bubbles_share,
+            # The air that comes behind what an unfilled filter held is seen before it puts the flame out.
+            bubbles=1.0 - (1.0 - self.feed.bubbles_share) * (1.0 - 0.6 * s.share("unprimed")),
             smoke_number=self.gas.smoke_number,
             air_ratio=self.air_ratio,
             drop_size_ratio=self.spray.drop_size_ratio,
@@ -400,6 +403,7 @@ class _Chain:
             drip=s.share("drip"),
             weep=s.share("valve_weep"),
             solvent=s.share("solvent"),
+            jacket_leak=s.share("jacket_leak"),
             fan_runs=self.fan_conducts,
             fan_friction=s.factor("fan_friction"),
             inlet_restriction=self.inlet_restriction,

@@ -117,6 +117,7 @@ _ALL: Final = (
     _share("coolant_air", "coolant", 0.01),
     _share("coolant_low", "coolant", 0.02),
     _share("circulation_open", "coolant", part="circulation_pump"),
+    _share("jacket_leak", "coolant", part="jacket"),
     _add("jacket_scale", 5.0e-5, "coolant", part="jacket"),
     _log("emitter", 0.15, "circuit"),
     _share("zone_shut", "circuit", 0.02, part="zone_valve"),

@@ -160,8 +160,8 @@ def _severity(table: Table) -> tuple[float, float]:
     if not isinstance(value, list) or len(value) != 2:
         raise table.refuse("not_severity", "severity")
     low, high = (_bounded(table, "severity", float(table.decimal("severity", v)), 0.0, 1.0) for v in value)
-    if low >= high:
-        raise table.refuse("low_above_high", "severity", value=f"{low:g}", high=f"{high:g}")
+    if low > high or not high:
+        raise table.refuse("not_severity", "severity")
     return low, high
 
 

@@ -156,7 +156,7 @@ STEPS: tuple[Step, ...] = (
     Step(key="hand_over"),
 )
 # Readings that only finding a fault asks for: the card leaves them to the page that asks for one at a time.
-NOT_ON_THE_CARD = "fault finding"
+NOT_ON_THE_CARD = frozenset({"fault finding", "trial", "repair"})
 # Readings of the catalogue that no step above names stand in the step that looks before it touches.
 _PLACED = frozenset(slot.key for step in STEPS for slot in step.slots)
 
@@ -204,7 +204,7 @@ def steps_of(catalogue: Catalogue) -> Iterator[tuple[Step, tuple[Slot, ...]]]:
             slots += [
                 Slot(key, _FOUND)
                 for key, entry in catalogue.entries.items()
-                if key not in _PLACED and entry.area != NOT_ON_THE_CARD
+                if key not in _PLACED and entry.area not in NOT_ON_THE_CARD
             ]
         yield step, tuple(slots)
 
