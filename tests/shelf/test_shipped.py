@@ -99,7 +99,7 @@ def test_gates_read_only_what_the_catalogue_holds() -> None:
 def test_every_reading_can_be_said_and_taken(entry: object) -> None:
     texts = templates("en")
     key = entry.key  # type: ignore[attr-defined]
-    assert len(texts[f"reading.{key}"]) <= 34
+    assert len(texts[f"reading.{key}"]) <= (34 if entry.area not in ("trial", "repair") else 60)  # type: ignore[attr-defined]
     assert texts[f"reading_how.{key}"].endswith(".")
     for state in entry.states:  # type: ignore[attr-defined]
         assert f"state.{state.replace(' ', '_')}" in texts

@@ -58,7 +58,7 @@ _ALL: Final = (
     Quantity(key="coolant_temperature_supply", dimension="temperature", slack=1.5, needs_flame=True),
     Quantity(key="coolant_temperature_return", dimension="temperature", slack=1.5, needs_flame=True),
     Quantity(key="coolant_flow", dimension="volume_flow", floor=5e-6, slack=0.06, needs_circuit=True),
-    Quantity(key="warm_up_rate", dimension="temperature_rate", floor=1e-3, slack=0.12, needs_flame=True),
+    Quantity(key="warm_up_rate", dimension="heating_rate", floor=1e-3, slack=0.12, needs_flame=True),
     Quantity(key="tap_temperature", dimension="temperature", slack=2.5, needs_flame=True),
     Quantity(
         key="living_space_co_running", dimension="trace_gas_fraction", floor=2e-6, slack=0.4, needs_flame=True

@@ -3,6 +3,6 @@
 A shop's own folder may add fuels, sheets and readings, and may tighten a limit; it can never loosen one.
 """
 
-from lightoff.shelf.shelf import Shelf, open_shelf
+from lightoff.shelf.shelf import REPAIR, Shelf, open_shelf
 
-__all__ = ["Shelf", "open_shelf"]
+__all__ = ["REPAIR", "Shelf", "open_shelf"]

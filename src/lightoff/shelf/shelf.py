@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from importlib.resources import files
@@ -29,6 +29,10 @@ from lightoff.terms.shelf import (
 )
 
 Noun = TypeVar("Noun")
+REPAIR = "repair_"
+"""What the key of a repair's outcome begins with, before the fault's."""
+ATTEMPT_STATES = ("runs well", "no change", "could not do")
+"""How a trial or a repair may end."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,11 +166,12 @@ class _Builder:
             sha256=hash_of(self.version, [repr(row) for row in self.limits.values()]),
             rows=MappingProxyType(dict(self.limits)),
         )
+        entries = self.entries | {each.key: each for each in self._attempts()}
         catalogue = Catalogue(
             sha256=hash_of(
-                [repr(each) for each in self.entries.values()], [repr(each) for each in self.classes.values()]
+                [repr(each) for each in entries.values()], [repr(each) for each in self.classes.values()]
             ),
-            entries=MappingProxyType(dict(self.entries)),
+            entries=MappingProxyType(entries),
             classes=MappingProxyType(dict(self.classes)),
         )
         by_size = sorted(self.sheets.values(), key=lambda each: (each.heat_output_w, each.key))
@@ -190,6 +195,22 @@ class _Builder:
             ),
             problems=tuple(self.problems),
         )
+
+    def _attempts(self) -> Iterator[CatalogueEntry]:
+        """What may be tried, as readings: each trial and each repair, and how it ended."""
+        tried = [
+            (each.key, "trial", each.minutes, each.opens, each.cautions) for each in self.trials.values()
+        ]
+        mended = [
+            (REPAIR + each.key, "repair", each.minutes, each.opens, each.cautions)
+            for each in self.faults.values()
+        ]
+        for key, area, minutes, opens, cautions in (*tried, *mended):
+            yield CatalogueEntry(
+                key=key, area=area, dimension="count", unit="", states=ATTEMPT_STATES, bases=(),
+                classes=("eyes",), place="", minutes=minutes, opens=opens,
+                caution=cautions[0] if cautions else "", kit=1, twice=False,
+            )  # fmt: skip
 
     def _add(
         self, row: Table, make: Callable[[Table], Noun], to: dict[str, Noun], key_of: Callable[[Noun], str]

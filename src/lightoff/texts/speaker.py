@@ -46,7 +46,18 @@ def templates(language: str) -> Mapping[str, str]:
                 if full in found:
                     raise ValueError(f"{file.name} gives {full} a second time")
                 found[full] = text
-    return MappingProxyType(found)
+    return MappingProxyType(found | _attempts(found))
+
+
+def _attempts(found: Mapping[str, str]) -> dict[str, str]:
+    """What may be tried is kept as a reading, and is called what its trial or repair is called."""
+    said = {"trial": ("reading", ""), "trial_how": ("reading_how", "")}
+    said |= {"fault": ("reading", "repair_"), "fault_repair": ("reading_how", "repair_")}
+    return {
+        f"{said[section][0]}.{said[section][1]}{name}": text
+        for (section, _, name), text in ((key.partition("."), text) for key, text in found.items())
+        if section in said
+    }
 
 
 @lru_cache(maxsize=4096)
