@@ -20,13 +20,13 @@ import numpy as np
 from lightoff.physics.burn import Products
 from lightoff.physics.gas import (
     GAS_CONSTANT_J_MOL_K,
-    enthalpy_j_mol,
+    enthalpies_j_mol,
     gibbs_over_rt,
 )
-from lightoff.physics.uncertain import Array
+from lightoff.physics.uncertain import Array, real
 
 _SPECIES = ("CO2", "CO", "H2O", "H2", "OH", "H", "O", "O2", "N2", "NO")
-_INERT = ("Ar", "SO2")
+_ALL = (*_SPECIES, "Ar", "SO2")
 _BAR_PA = 1e5
 _PASSES, _CLOSE = 40, 1e-10
 _NUDGE = 1e-6
@@ -52,12 +52,12 @@ class Atoms:
     def of(cls, gas: Products, *, argon_fraction: float, enthalpy_j_kg: Array, pressure_pa: Array) -> Atoms:
         """The atoms of these products; `argon_fraction` is that of the atmospheric nitrogen."""
         return cls(
-            carbon=np.asarray(gas.co2 + gas.co),
-            hydrogen=np.asarray(2.0 * gas.h2o),
-            oxygen=np.asarray(2.0 * gas.o2 + 2.0 * gas.co2 + gas.co + gas.h2o),
-            nitrogen=np.asarray(2.0 * (1.0 - argon_fraction) * gas.n2_ar),
-            argon=np.asarray(argon_fraction * gas.n2_ar),
-            so2=np.asarray(gas.so2, dtype=np.float64),
+            carbon=real(gas.co2 + gas.co),
+            hydrogen=real(2.0 * gas.h2o),
+            oxygen=real(2.0 * gas.o2 + 2.0 * gas.co2 + gas.co + gas.h2o),
+            nitrogen=real(2.0 * (1.0 - argon_fraction) * gas.n2_ar),
+            argon=real(argon_fraction * gas.n2_ar),
+            so2=real(gas.so2),
             enthalpy_j_kg=enthalpy_j_kg,
             pressure_pa=pressure_pa,
         )
@@ -83,7 +83,7 @@ class Flame:
 
 
 def _thermo(temperature_k: Array) -> Thermo:
-    g = {name: gibbs_over_rt(name, temperature_k) for name in _SPECIES}
+    g = gibbs_over_rt(_SPECIES, temperature_k)
     half_o2, half_h2 = 0.5 * g["O2"], 0.5 * g["H2"]
     return Thermo(
         constants=(
@@ -94,7 +94,7 @@ def _thermo(temperature_k: Array) -> Thermo:
             np.exp(half_o2 - g["O"]),
             np.exp(0.5 * g["N2"] + half_o2 - g["NO"]),
         ),
-        enthalpies={name: enthalpy_j_mol(name, temperature_k) for name in (*_SPECIES, *_INERT)},
+        enthalpies=enthalpies_j_mol(_ALL, temperature_k),
     )
 
 
@@ -135,13 +135,13 @@ def _residuals(atoms: Atoms, thermo: Thermo, ln_q: Array, ln_n: Array) -> tuple[
     total = np.exp(ln_n)
     n = _moles(atoms, thermo, np.exp(ln_q), total)
     oxygen = 2.0 * (n["CO2"] + n["O2"]) + n["CO"] + n["H2O"] + n["OH"] + n["O"] + n["NO"]
-    heat = np.zeros(())
+    heat = real(0.0)
     for name, moles in n.items():
         heat = heat + moles * thermo.enthalpies[name]
     scale = total * GAS_CONSTANT_J_MOL_K * 1000.0
     return (
         oxygen / atoms.oxygen - 1.0,
-        sum(n.values(), np.zeros(())) / total - 1.0,
+        sum(n.values(), real(0.0)) / total - 1.0,
         (heat - atoms.enthalpy_j_kg) / scale,
     )
 
@@ -176,7 +176,7 @@ def equilibrium_flame(atoms: Atoms, *, first_guess_k: Array) -> Flame:
 def moved_temperature_k(flame: Flame, atoms: Atoms) -> Array:
     """The temperature for atoms moved a little from those solved, by one step along the tangent."""
     residuals = _residuals(atoms, flame.thermo, *flame.root)
-    step = sum((row * each for row, each in zip(flame.inverse, residuals, strict=True)), np.zeros(()))
+    step = sum((row * each for row, each in zip(flame.inverse, residuals, strict=True)), real(0.0))
     return flame.temperature_k * np.exp(-step)
 
 

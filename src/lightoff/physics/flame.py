@@ -10,11 +10,11 @@ from lightoff.physics.equilibrium import Atoms, equilibrium_flame
 from lightoff.physics.fuel import Fuel
 from lightoff.physics.gas import (
     ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION,
-    REFERENCE_TEMPERATURE_K,
-    enthalpy_j_mol,
-    heat_capacity_j_mol_k,
+    AT_25_DEGC_J_MOL,
+    enthalpies_j_mol,
+    heat_capacities_j_mol_k,
 )
-from lightoff.physics.uncertain import Array, Real, plain
+from lightoff.physics.uncertain import Array, Real, plain, real
 
 _FIRST_GUESS_K = 1900.0
 _PASSES = 12
@@ -37,63 +37,63 @@ def flame_temperature_k(
     Basis: mcbride_1993, element_balance.
     """
     gas = products(fuel.stoichiometry, air_ratio=air_ratio, water_per_dry_air=water_per_dry_air)
-    intake = np.asarray(combustion_air_temperature_k, dtype=np.float64)
-    brought = air_heat_j_mol(intake, np.asarray(water_per_dry_air))
-    heat = np.asarray(
-        fuel.net_heating_value_j_kg + air_ratio * fuel.stoichiometry.air_mol_kg * brought, dtype=np.float64
-    )
+    intake = real(combustion_air_temperature_k)
+    brought = air_heat_j_mol(intake, real(water_per_dry_air))
+    heat = real(fuel.net_heating_value_j_kg + air_ratio * fuel.stoichiometry.air_mol_kg * brought)
     complete = complete_flame_temperature_k(gas, heat_j_kg=heat)
     if not dissociation:
         return plain(complete)
-    atoms = flame_atoms(gas, heat_j_kg=heat, pressure_pa=np.asarray(pressure_pa, dtype=np.float64))
+    atoms = flame_atoms(gas, heat_j_kg=heat, pressure_pa=real(pressure_pa))
     return plain(equilibrium_flame(atoms, first_guess_k=complete).temperature_k)
 
 
 def air_heat_j_mol(intake_k: Array, water_per_dry_air: Array) -> Array:
     """Heat above 25 degC of a mole of dry air and the water with it."""
-    cold = np.asarray(REFERENCE_TEMPERATURE_K)
     shares: dict[str, Real] = {
         "O2": air.DRY_AIR["O2"],
         "N2+Ar": air.DRY_AIR["N2"] + air.DRY_AIR["Ar"],
         "CO2": air.DRY_AIR["CO2"],
         "H2O": water_per_dry_air,
     }
-    total = np.zeros(())
+    warm = enthalpies_j_mol(tuple(shares), intake_k)
+    total = real(0.0)
     for name, share in shares.items():
-        total = total + (enthalpy_j_mol(name, intake_k) - enthalpy_j_mol(name, cold)) * share
+        total = total + (warm[name] - AT_25_DEGC_J_MOL[name]) * share
     return total
 
 
 def flame_atoms(gas: Products, *, heat_j_kg: Array, pressure_pa: Array) -> Atoms:
     """The atoms of the products, with the heat that their burning out sets free above 25 degC."""
-    cold = np.asarray(REFERENCE_TEMPERATURE_K)
     burnt_out = (
-        (gas.co2 + gas.co) * enthalpy_j_mol("CO2", cold)
-        + gas.h2o * enthalpy_j_mol("H2O", cold)
-        + gas.so2 * enthalpy_j_mol("SO2", cold)
+        (gas.co2 + gas.co) * AT_25_DEGC_J_MOL["CO2"]
+        + gas.h2o * AT_25_DEGC_J_MOL["H2O"]
+        + gas.so2 * AT_25_DEGC_J_MOL["SO2"]
     )
     return Atoms.of(
         gas,
         argon_fraction=ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION,
-        enthalpy_j_kg=np.asarray(burnt_out + heat_j_kg),
+        enthalpy_j_kg=real(burnt_out + heat_j_kg),
         pressure_pa=pressure_pa,
     )
 
 
 def gas_heat_j_kg(gas: Products, temperature_k: Array) -> Array:
     """Sensible heat of the products above 25 degC, J per kg of fuel."""
-    cold = np.asarray(REFERENCE_TEMPERATURE_K)
-    total = np.zeros(())
-    for name, moles in gas.parts():
-        total = total + moles * (enthalpy_j_mol(name, temperature_k) - enthalpy_j_mol(name, cold))
+    parts = gas.parts()
+    warm = enthalpies_j_mol(tuple(name for name, _ in parts), temperature_k)
+    total = real(0.0)
+    for name, moles in parts:
+        total = total + moles * (warm[name] - AT_25_DEGC_J_MOL[name])
     return total
 
 
 def gas_heat_capacity_j_kg_k(gas: Products, temperature_k: Array) -> Array:
     """Heat capacity of the products, J per K and kg of fuel."""
-    total = np.zeros(())
-    for name, moles in gas.parts():
-        total = total + moles * heat_capacity_j_mol_k(name, temperature_k)
+    parts = gas.parts()
+    capacities = heat_capacities_j_mol_k(tuple(name for name, _ in parts), temperature_k)
+    total = real(0.0)
+    for name, moles in parts:
+        total = total + moles * capacities[name]
     return total
 
 
@@ -104,7 +104,7 @@ def complete_flame_temperature_k(gas: Products, *, heat_j_kg: Array) -> Array:
     25 degC. Raises ArithmeticError if it does not settle.
     Basis: mcbride_1993 (Newton's method on the enthalpy balance).
     """
-    t = np.full(np.shape(heat_j_kg), _FIRST_GUESS_K)
+    t = real(np.full(np.shape(heat_j_kg), _FIRST_GUESS_K))
     for _ in range(_PASSES):
         step = (gas_heat_j_kg(gas, t) - heat_j_kg) / gas_heat_capacity_j_kg_k(gas, t)
         t = np.clip(t - step, 250.0, 5000.0)

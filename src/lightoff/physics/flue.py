@@ -16,7 +16,7 @@ from lightoff.physics.acid import highest_acid_dew_point_k
 from lightoff.physics.flue_chain import FlueChain
 from lightoff.physics.flue_problems import Readings, check, marked
 from lightoff.physics.fuel import Fuel, largest_co2_half_width
-from lightoff.physics.uncertain import Array, Real, Uncertain, joined, plain, propagate, through
+from lightoff.physics.uncertain import Array, Real, Uncertain, joined, plain, propagate, real, through
 
 Co2Basis = Literal["measured", "calculated"]
 Truth: TypeAlias = bool | NDArray[np.bool_]
@@ -211,7 +211,7 @@ def _in_blocks(
 
 
 def _array(value: Real | None) -> Array | None:
-    return None if value is None else np.asarray(value, dtype=np.float64)
+    return None if value is None else real(value)
 
 
 def _inputs(
@@ -229,14 +229,14 @@ def _inputs(
         "pressure": (readings.pressure_pa, doubt.pressure_pa),
     }
     values = {name: value for name, (value, _) in pairs.items() if value is not None}
-    standard = {name: np.asarray(pairs[name][1]) / doubt.coverage_factor for name in values}
+    standard = {name: real(pairs[name][1]) / doubt.coverage_factor for name in values}
     for name, entry in (
         ("hydrogen", fuel.hydrogen_fraction),
         ("oxygen", fuel.oxygen_fraction),
         ("heat", fuel.heating_value_j_kg),
     ):
-        values[name] = np.asarray(entry.value)
-        standard[name] = np.asarray(entry.half_width / 2.0)  # a Fuel's widths have coverage 2
+        values[name] = real(entry.value)
+        standard[name] = real(entry.half_width / 2.0)  # a Fuel's widths have coverage 2
     return values, standard
 
 

@@ -17,13 +17,14 @@ from lightoff.physics import air, burn, flame, loss
 from lightoff.physics.equilibrium import Flame, equilibrium_flame, moved_temperature_k
 from lightoff.physics.fuel import Fuel, Stoichiometry, stoichiometry_of
 from lightoff.physics.gas import (
+    AT_25_DEGC_J_MOL,
     CO_HEATING_VALUE_J_MOL,
-    REFERENCE_TEMPERATURE_K,
+    GASES,
     WATER_LATENT_HEAT_J_MOL,
-    enthalpy_j_mol,
-    heat_capacity_j_mol_k,
+    enthalpies_j_mol,
+    heat_capacities_j_mol_k,
 )
-from lightoff.physics.uncertain import Array
+from lightoff.physics.uncertain import Array, plain, real
 
 _AIR_O2 = air.OXYGEN_IN_DRY_AIR_FRACTION
 _Link = TypeVar("_Link")
@@ -54,10 +55,9 @@ class FlueChain:
 
     def __init__(self, fuel: Fuel, *, dissociation: bool) -> None:
         self._fuel, self._dissociation = fuel, dissociation
-        self._zero, self._sea_level = np.zeros(()), np.asarray(air.SEA_LEVEL_PRESSURE_PA)
-        self._gases = ("O2", "CO2", "CO", "N2+Ar", "H2O", *(("SO2",) if fuel.sulphur_fraction.value else ()))
-        self._at_25_degc = self._enthalpies_at(np.asarray(REFERENCE_TEMPERATURE_K))
-        self._at_15_degc = self._enthalpies_at(np.asarray(air.REFERENCE_AIR_TEMPERATURE_K))
+        self._zero, self._sea_level = real(0.0), real(air.SEA_LEVEL_PRESSURE_PA)
+        self._gases = GASES if fuel.sulphur_fraction.value else GASES[:-1]
+        self._at_15_degc = self._enthalpies_at(real(air.REFERENCE_AIR_TEMPERATURE_K))
         self._complete_k: Array | None = None
         self._equilibrium: Flame | None = None
         self._kept: dict[tuple[str, tuple[int, ...]], tuple[tuple[object, ...], object]] = {}
@@ -123,14 +123,14 @@ class FlueChain:
         return self._keep("enthalpies", self._enthalpies_at, temperature_k)
 
     def _enthalpies_at(self, temperature_k: Array) -> dict[str, Array]:
-        return {name: enthalpy_j_mol(name, temperature_k) for name in self._gases}
+        return enthalpies_j_mol(self._gases, temperature_k)
 
     def _reference_rises(self, rise_k: Array) -> dict[str, Array]:
         return _rises(self._enthalpies_at(air.REFERENCE_AIR_TEMPERATURE_K + rise_k), self._at_15_degc)
 
     def _air_heat(self, intake: dict[str, Array], water: Array) -> Array:
         """Heat above 25 degC of a mole of dry air and the water with it."""
-        rises = _rises(intake, self._at_25_degc)
+        rises = _rises(intake, AT_25_DEGC_J_MOL)
         dry = (
             air.DRY_AIR["O2"] * rises["O2"]
             + air.DRY_AIR["CO2"] * rises["CO2"]
@@ -139,8 +139,8 @@ class FlueChain:
         return dry + water * rises["H2O"]
 
     def _flame_gas(self, flame_k: Array) -> tuple[dict[str, Array], dict[str, Array]]:
-        rises = _rises(self._enthalpies_at(flame_k), self._at_25_degc)
-        return rises, {name: heat_capacity_j_mol_k(name, flame_k) for name in self._gases}
+        rises = _rises(self._enthalpies_at(flame_k), AT_25_DEGC_J_MOL)
+        return rises, heat_capacities_j_mol_k(self._gases, flame_k)
 
     def _keep(self, name: str, make: Callable[..., _Link], *made_from: object) -> _Link:
         key = (name, tuple(map(id, made_from)))
@@ -150,11 +150,13 @@ class FlueChain:
 
     def _atoms(self, hydrogen: Array, oxygen: Array) -> Stoichiometry:
         fuel = self._fuel
-        moved = float(hydrogen) - fuel.hydrogen_fraction.value + float(oxygen) - fuel.oxygen_fraction.value
+        # Of one fuel floats, of a fuel moved to all sides at once rows: the same arithmetic.
+        more_hydrogen, more_oxygen = cast("float", plain(hydrogen)), cast("float", plain(oxygen))
+        moved = more_hydrogen - fuel.hydrogen_fraction.value + more_oxygen - fuel.oxygen_fraction.value
         return stoichiometry_of(
             carbon_fraction=fuel.carbon_fraction.value - moved,
-            hydrogen_fraction=float(hydrogen),
-            oxygen_fraction=float(oxygen),
+            hydrogen_fraction=more_hydrogen,
+            oxygen_fraction=more_oxygen,
             sulphur_fraction=fuel.sulphur_fraction.value,
             moisture_fraction=fuel.moisture_fraction.value,
         )
@@ -163,9 +165,9 @@ class FlueChain:
         latent = s.water_mol_kg * WATER_LATENT_HEAT_J_MOL
         gross = held if self._fuel.heating_value_basis == "gross" else held + latent
         return _Heat(
-            net=np.asarray(gross - latent),
-            gross=np.asarray(gross),
-            latent_fraction=np.asarray(latent / gross),
+            net=real(gross - latent),
+            gross=real(gross),
+            latent_fraction=real(latent / gross),
         )
 
     def _water_per_dry_air(self, values: Mapping[str, Array]) -> Array:
@@ -186,9 +188,7 @@ class FlueChain:
     def _flame(self, burnt: _Burnt, s: Stoichiometry, heat: _Heat, brought: Array, pressure: Array) -> Array:
         """The temperature at the readings, then one step along the tangent for every input moved."""
         gas = burnt.gas
-        given = np.asarray(
-            heat.net - gas.co * CO_HEATING_VALUE_J_MOL + burnt.air_ratio * s.air_mol_kg * brought
-        )
+        given = real(heat.net - gas.co * CO_HEATING_VALUE_J_MOL + burnt.air_ratio * s.air_mol_kg * brought)
         if self._complete_k is None:
             self._complete_k = flame.complete_flame_temperature_k(gas, heat_j_kg=given)
         if not self._dissociation:
@@ -203,56 +203,54 @@ class FlueChain:
 
 
 def _from_dry_o2(s: Stoichiometry, o2: Array, co: Array) -> Array:
-    return np.asarray(burn.air_ratio_from_dry_o2(s, o2_dry_fraction=o2, co_dry_fraction=co))
+    return real(burn.air_ratio_from_dry_o2(s, o2_dry_fraction=o2, co_dry_fraction=co))
 
 
 def _from_wet_o2(s: Stoichiometry, o2: Array, co: Array, water: Array) -> Array:
-    return np.asarray(
+    return real(
         burn.air_ratio_from_wet_o2(s, o2_wet_fraction=o2, co_dry_fraction=co, water_per_dry_air=water)
     )
 
 
 def _from_co2(s: Stoichiometry, co2: Array, co: Array) -> Array:
-    return np.asarray(burn.air_ratio_from_co2(s, co2_dry_fraction=co2, co_dry_fraction=co))
+    return real(burn.air_ratio_from_co2(s, co2_dry_fraction=co2, co_dry_fraction=co))
 
 
 def _burnt(s: Stoichiometry, air_ratio: Array, co: Array, water: Array) -> _Burnt:
     gas = burn.products(s, air_ratio=air_ratio, co_dry_fraction=co, water_per_dry_air=water)
-    dry = np.asarray(gas.dry_mol_kg)
-    wet = np.asarray(dry + gas.h2o)
+    dry = real(gas.dry_mol_kg)
+    wet = real(dry + gas.h2o)
     return _Burnt(
         air_ratio=air_ratio,
         gas=gas,
         wet_mol=wet,
-        o2_dry=np.asarray(gas.o2 / dry),
-        co2_dry=np.asarray(gas.co2 / dry),
+        o2_dry=real(gas.o2 / dry),
+        co2_dry=real(gas.co2 / dry),
     )
 
 
 def _air_free(co: Array, o2: Array) -> Array:
-    return np.asarray(
-        burn.co_air_free_fraction(co_fraction=co, o2_fraction=o2, extrapolate=True), dtype=np.float64
-    )
+    return real(burn.co_air_free_fraction(co_fraction=co, o2_fraction=o2, extrapolate=True))
 
 
 def _fuel_factor(o2: Array, co2: Array, co: Array) -> Array:
-    return np.asarray(burn.fuel_factor(o2_dry_fraction=o2, co2_dry_fraction=co2, co_dry_fraction=co))
+    return real(burn.fuel_factor(o2_dry_fraction=o2, co2_dry_fraction=co2, co_dry_fraction=co))
 
 
 def _water(saturated: Array, humidity: Array, pressure: Array) -> Array:
     share = humidity * saturated / pressure
-    return np.asarray(share / (1.0 - share))
+    return real(share / (1.0 - share))
 
 
 def _vapour_pressure(burnt: _Burnt, pressure: Array) -> Array:
-    return np.asarray(burnt.gas.h2o / burnt.wet_mol * pressure)
+    return real(burnt.gas.h2o / burnt.wet_mol * pressure)
 
 
 def _referred(air_ratio: Array, intake: Array, pressure: Array, water: Array) -> Array:
     here = air.dry_air_mol_m3(
         temperature_k=intake, pressure_pa=pressure, water_fraction=water / (1.0 + water)
     )
-    return np.asarray(air_ratio * (air.REFERENCE_DRY_AIR_MOL_M3 / here))
+    return real(air_ratio * (air.REFERENCE_DRY_AIR_MOL_M3 / here))
 
 
 def _rises(hot: dict[str, Array], cold: dict[str, Array]) -> dict[str, Array]:
@@ -260,21 +258,21 @@ def _rises(hot: dict[str, Array], cold: dict[str, Array]) -> dict[str, Array]:
 
 
 def _shares(lost: loss.FlueLoss, heat: _Heat) -> dict[str, Array]:
-    total = np.asarray(lost.total_j_kg)
+    total = real(lost.total_j_kg)
     return {
-        "dry_gas_loss": np.asarray(lost.dry_gas_j_kg / heat.net),
-        "vapour_loss": np.asarray(lost.vapour_j_kg / heat.net),
-        "unburned_loss": np.asarray(lost.unburned_j_kg / heat.net),
-        "loss_net": np.asarray(total / heat.net),
-        "efficiency_gross": np.asarray((heat.net - total) / heat.gross),
+        "dry_gas_loss": real(lost.dry_gas_j_kg / heat.net),
+        "vapour_loss": real(lost.vapour_j_kg / heat.net),
+        "unburned_loss": real(lost.unburned_j_kg / heat.net),
+        "loss_net": real(total / heat.net),
+        "efficiency_gross": real((heat.net - total) / heat.gross),
     }
 
 
 def _referred_loss(gas: burn.Products, s: Stoichiometry, rises: dict[str, Array], heat: _Heat) -> Array:
     """As if the air had been dry: its humidity is of the day and not of the burn."""
     in_dry_air = replace(gas, h2o=s.water_mol_kg)
-    return np.asarray(loss.flue_loss(in_dry_air, rises).total_j_kg / heat.net)
+    return real(loss.flue_loss(in_dry_air, rises).total_j_kg / heat.net)
 
 
 def _sum_over(gas: burn.Products, by_species: Mapping[str, Array]) -> Array:
-    return sum((moles * by_species[name] for name, moles in gas.parts()), np.zeros(()))
+    return sum((moles * by_species[name] for name, moles in gas.parts()), real(0.0))

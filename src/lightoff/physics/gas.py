@@ -9,11 +9,12 @@ polynomials (grimech_30) by an independent library.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import TypeAlias
 
 import numpy as np
 
-from lightoff.physics.uncertain import Array
+from lightoff.physics.uncertain import Array, real
 
 GAS_CONSTANT_J_MOL_K = 8.314462618
 """Exact. Basis: bipm_si_2019."""
@@ -123,81 +124,78 @@ def _atmospheric_nitrogen(span: int) -> _Coefficients:
 NASA_COEFFICIENTS["N2+Ar"] = (_atmospheric_nitrogen(0), _atmospheric_nitrogen(1))
 
 
-def _polynomial(coefficients: _Coefficients, t: Array) -> Array:
-    """By Horner's scheme: in place for arrays, in plain floats for a single temperature."""
-    *lower, top = coefficients
-    if t.ndim == 0:
-        single, value = float(t), top
-        for coefficient in reversed(lower):
-            value = value * single + coefficient
-        return np.asarray(value)
-    total = np.full_like(t, top)
-    for coefficient in reversed(lower):
-        total *= t
-        total += coefficient
-    return total
-
-
-def _trimmed(terms: _Coefficients) -> _Coefficients:
-    """Without the leading zeros; argon has nothing else."""
-    length = max((i for i, term in enumerate(terms, 1) if term != 0.0), default=1)
-    return terms[:length]
-
-
-def _entropy_over_r(a: _Coefficients, t: Array) -> Array:
-    return a[6] + a[0] * np.log(t) + t * (a[1] + t * (a[2] / 2 + t * (a[3] / 3 + t * (a[4] / 4))))
-
-
 def _enthalpy_form(a: _Coefficients) -> _Coefficients:
-    terms = (a[5], a[0], a[1] / 2, a[2] / 3, a[3] / 4, a[4] / 5)
-    return _trimmed(tuple(GAS_CONSTANT_J_MOL_K * term for term in terms))
+    return tuple(GAS_CONSTANT_J_MOL_K * term for term in (a[5], a[0], a[1] / 2, a[2] / 3, a[3] / 4, a[4] / 5))
 
 
 def _heat_capacity_form(a: _Coefficients) -> _Coefficients:
-    return _trimmed(tuple(GAS_CONSTANT_J_MOL_K * term for term in a[:5]))
+    return tuple(GAS_CONSTANT_J_MOL_K * term for term in a[:5])
 
 
-_ENTHALPY_J_MOL = {
-    name: (_enthalpy_form(low), _enthalpy_form(high)) for name, (low, high) in NASA_COEFFICIENTS.items()
-}
-_HEAT_CAPACITY_J_MOL_K = {
-    name: (_heat_capacity_form(low), _heat_capacity_form(high))
-    for name, (low, high) in NASA_COEFFICIENTS.items()
-}
+def _entropy_form(a: _Coefficients) -> _Coefficients:
+    """Entropy over R without its logarithm."""
+    return (a[6], a[1], a[2] / 2, a[3] / 3, a[4] / 4)
 
 
-def _by_range(
-    ranges: tuple[_Coefficients, _Coefficients],
-    temperature_k: Array,
-    form: Callable[[_Coefficients, Array], Array] = _polynomial,
+def _logarithm_form(a: _Coefficients) -> _Coefficients:
+    return a[:1]
+
+
+@cache
+def _columns(form: Callable[[_Coefficients], _Coefficients], species: tuple[str, ...]) -> tuple[Array, Array]:
+    """The terms of several gases side by side, (term, gas), for the low and the high range."""
+    low, high = (
+        np.array([form(NASA_COEFFICIENTS[name][span]) for name in species]).T.copy() for span in (0, 1)
+    )
+    return low, high
+
+
+def _each(
+    form: Callable[[_Coefficients], _Coefficients], species: tuple[str, ...], temperature_k: Array
 ) -> Array:
-    low, high = ranges
+    """The polynomials of several gases, (gas, temperature), by Horner's scheme for all at once."""
+    low, high = _columns(form, species)
     if temperature_k.ndim == 0:
-        return form(high if temperature_k > _MIDDLE_K else low, temperature_k)
+        return _horner(high if temperature_k > _MIDDLE_K else low, temperature_k)
+    low, high = low[..., np.newaxis], high[..., np.newaxis]
     hot = temperature_k > _MIDDLE_K
     if not np.any(hot):
-        return form(low, temperature_k)
+        return _horner(low, temperature_k)
     if np.all(hot):
-        return form(high, temperature_k)
-    return np.where(hot, form(high, temperature_k), form(low, temperature_k))
+        return _horner(high, temperature_k)
+    return np.where(hot, _horner(high, temperature_k), _horner(low, temperature_k))
 
 
-def enthalpy_j_mol(species: str, temperature_k: Array) -> Array:
-    """Molar enthalpy with the heat of formation from the elements at 298.15 K, J/mol."""
-    return _by_range(_ENTHALPY_J_MOL[species], temperature_k)
+def _horner(terms: Array, t: Array) -> Array:
+    total: Array = terms[-1] * np.ones_like(t)
+    for term in terms[-2::-1]:
+        total *= t
+        total += term
+    return total
 
 
-def heat_capacity_j_mol_k(species: str, temperature_k: Array) -> Array:
-    """Molar heat capacity at constant pressure, J/(mol K)."""
-    return _by_range(_HEAT_CAPACITY_J_MOL_K[species], temperature_k)
+def enthalpies_j_mol(species: tuple[str, ...], temperature_k: Array) -> dict[str, Array]:
+    """Molar enthalpy of each gas with the heat of formation from the elements at 298.15 K, J/mol."""
+    return dict(zip(species, _each(_enthalpy_form, species, temperature_k), strict=True))
 
 
-def gibbs_over_rt(species: str, temperature_k: Array) -> Array:
-    """Standard Gibbs energy over RT at 1 bar, for equilibrium constants."""
-    entropy = _by_range(NASA_COEFFICIENTS[species], temperature_k, _entropy_over_r)
-    return enthalpy_j_mol(species, temperature_k) / (GAS_CONSTANT_J_MOL_K * temperature_k) - entropy
+def heat_capacities_j_mol_k(species: tuple[str, ...], temperature_k: Array) -> dict[str, Array]:
+    """Molar heat capacity of each gas at constant pressure, J/(mol K)."""
+    return dict(zip(species, _each(_heat_capacity_form, species, temperature_k), strict=True))
 
 
+def gibbs_over_rt(species: tuple[str, ...], temperature_k: Array) -> dict[str, Array]:
+    """Standard Gibbs energy of each gas over RT at 1 bar, for equilibrium constants."""
+    t = temperature_k
+    entropies = _each(_logarithm_form, species, t) * np.log(t) + _each(_entropy_form, species, t)
+    enthalpies = _each(_enthalpy_form, species, t) / (GAS_CONSTANT_J_MOL_K * t)
+    return dict(zip(species, enthalpies - entropies, strict=True))
+
+
+GASES = ("O2", "CO2", "CO", "N2+Ar", "H2O", "SO2")
+"""What a flue holds; sulphur dioxide only where the fuel has sulphur."""
+AT_25_DEGC_J_MOL = enthalpies_j_mol(GASES, real(REFERENCE_TEMPERATURE_K))
+"""Molar enthalpy of each at 25 degC."""
 CO_HEATING_VALUE_J_MOL = 282_980.0
 """Heat of burning carbon monoxide at 25 degC: formation of CO2 (-393.51 kJ/mol) less that of CO
 (-110.53 kJ/mol). Basis: codata_1989."""
