@@ -4,7 +4,7 @@ import cantera
 import numpy as np
 import pytest
 
-from lightoff.physics.gas import GAS_CONSTANT_J_MOL_K, NASA_COEFFICIENTS, enthalpy_j_mol
+from lightoff.physics.gas import GAS_CONSTANT_J_MOL_K, NASA_COEFFICIENTS, enthalpies_j_mol
 
 SPECIES = sorted(set(NASA_COEFFICIENTS) - {"N2+Ar"})
 FILE = "nasa_gas.yaml"
@@ -20,7 +20,7 @@ def of_file() -> dict[str, cantera.Species]:
 def test_enthalpy(check, of_file, name, temperature_k) -> None:
     # Cantera's gas constant is that of CODATA 2014 or 2018 by its version; both are divided out.
     theirs = of_file[name].thermo.h(temperature_k) / cantera.gas_constant / temperature_k
-    ours = float(enthalpy_j_mol(name, np.asarray(temperature_k))) / GAS_CONSTANT_J_MOL_K / temperature_k
+    ours = float(enthalpies_j_mol((name,), np.asarray(temperature_k))[name]) / GAS_CONSTANT_J_MOL_K / temperature_k
     check(
         f"N-{name}-{temperature_k:.0f}",
         f"enthalpy over RT of {name} at {temperature_k:.0f} K",
