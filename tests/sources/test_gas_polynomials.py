@@ -20,7 +20,8 @@ def of_file() -> dict[str, cantera.Species]:
 def test_enthalpy(check, of_file, name, temperature_k) -> None:
     # Cantera's gas constant is that of CODATA 2014 or 2018 by its version; both are divided out.
     theirs = of_file[name].thermo.h(temperature_k) / cantera.gas_constant / temperature_k
-    ours = float(enthalpies_j_mol((name,), np.asarray(temperature_k))[name]) / GAS_CONSTANT_J_MOL_K / temperature_k
+    (ours_j_mol,) = enthalpies_j_mol((name,), np.asarray(temperature_k)).values()
+    ours = float(ours_j_mol) / GAS_CONSTANT_J_MOL_K / temperature_k
     check(
         f"N-{name}-{temperature_k:.0f}",
         f"enthalpy over RT of {name} at {temperature_k:.0f} K",
