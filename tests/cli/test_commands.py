@@ -152,7 +152,7 @@ def test_doctor_names_what_waits_for_a_choice(tmp_path: Path) -> None:
             workshop.book.keep([entry])
     code, out, _ = run("doctor", "--shop", tmp_path)
     assert code == 1
-    assert "The entries of the instrument Probe contradict each other: calibrated on 5 January 2024" in out
+    assert "The entries of the instrument “Probe” contradict each other: calibrated on 5 January 2024" in out
     assert "calibrated on 5 January 2026 (Person 7, 10 March 2026, 09:07). No clock settles" in out
 
 

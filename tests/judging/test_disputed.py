@@ -183,7 +183,7 @@ def said(*conflicts: Conflict) -> str:
 
 def test_both_candidates_are_told_side_by_side() -> None:
     assert said(COUNTS["an expired calibration become valid"]) == (
-        "The entries of the instrument Probe contradict each other: calibrated on 3 November 2025 (Ann, "
+        "The entries of the instrument “Probe” contradict each other: calibrated on 3 November 2025 (Ann, "
         "10 March 2026, 09:40) and calibrated on 1 March 2024 (Bob, 10 March 2026, 09:50). No clock settles "
         "which is true; the shop has to choose."
     )
@@ -200,7 +200,7 @@ def test_both_candidates_are_told_side_by_side() -> None:
 
 def test_every_conflict_is_told() -> None:
     both = said(COUNTS["a heater's sheet"], COUNTS["the fuel"])
-    assert "the heater Bay heater" in both
+    assert "the heater “Bay heater”" in both
     assert "fuel b100" in both
     assert both.count("No clock settles") == 2
 

@@ -96,7 +96,7 @@ def test_an_expired_calibration_does_not_become_valid_by_the_clock(bay: Bay, vis
     assert TITLE not in bay.client.get(f"/visits/{visit}").text, "the visit has not used it"
     bay.send(bay.reading("flue_o2", "4.8", "%", basis="dry", set_number=1, instrument=probe))
     page = words_of(bay.client.get(f"/visits/{visit}").text)
-    assert "The instrument Probe A" in page
+    assert "The instrument “Probe A”" in page
     assert "Calibrated on 1 September 2026" in page
     assert "Calibrated on 5 January 2020" in page
     assert TITLE in bay.client.get("/settings").text

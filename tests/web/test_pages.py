@@ -207,3 +207,23 @@ def test_us_customary_turns_every_shown_unit(bay: Bay, visit: str) -> None:
     handed = bay.client.get(f"/visits/{visit}/hand-over").text
     assert "°F" in handed
     assert "°C" not in re.sub(r"<section[^>]*>.*?What the verdict rests on.*", "", handed, flags=re.S)
+
+
+def test_a_page_goes_on_with_the_test_that_was_begun_last(bay: Bay, visit: str) -> None:
+    assert 'data-test="1"' in bay.client.get(f"/visits/{visit}").text
+    older, newer = bay.new_id(), bay.new_id()
+    bay.clock.later(minutes=1)
+    later = bay.new_id()
+    probe = bay.ids["flue_gas_probe"]
+    told = {"set_number": 1, "instrument": probe}
+    for test in (later, "2", newer, older):
+        bay.clock.later(minutes=1)
+        bay.send(bay.reading("flue_co", "38", "ppm", test=test, **told))
+    assert f'data-test="{later}"' in bay.client.get(f"/visits/{visit}").text
+
+
+def test_tests_of_a_file_follow_their_latest_reading(bay: Bay, visit: str) -> None:
+    for test in ("2", "1"):
+        bay.clock.later(minutes=1)
+        bay.send(bay.reading("flue_co", "38", "ppm", test=test, instrument=bay.ids["flue_gas_probe"]))
+    assert 'data-test="1"' in bay.client.get(f"/visits/{visit}").text

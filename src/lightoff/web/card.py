@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -186,14 +187,22 @@ class Field:
         }
 
 
+FIRST_TEST = "1"
+_BEGUN_ON_A_PHONE = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII)
+
+
 def current_test(visit: Visit) -> str:
-    """The test that as-left readings belong to now: that of the latest of them, else the first."""
-    latest = max(
-        (each for each in visit.readings if each.stage is Stage.AS_LEFT and each.test),
-        key=lambda each: each.id,
-        default=None,
-    )
-    return latest.test if latest and latest.test else "1"
+    """The test that as-left readings belong to now: the one begun last, else that of the latest reading.
+
+    Every test after the first is named by a time-ordered id, made on the phone where it was begun: two
+    phones that are out of reach begin two tests, and never mix their readings in one.
+    """
+    tests = ((each.test, each.id) for each in visit.readings if each.stage is Stage.AS_LEFT and each.test)
+
+    def begun(test: tuple[str, str]) -> tuple[str, str]:
+        return (test[0] if _BEGUN_ON_A_PHONE.fullmatch(test[0]) else "", test[1])
+
+    return max(tests, key=begun, default=(FIRST_TEST, ""))[0]
 
 
 def steps_of(catalogue: Catalogue) -> Iterator[tuple[Step, tuple[Slot, ...]]]:

@@ -4,7 +4,7 @@ import { all, queue, remembered, say, visit, visitId, words } from "./bay.js";
 import { followClocks } from "./clocks.js";
 import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, watchFields } from "./field.js";
 import { preview, watchJudgement } from "./judgement.js";
-import { addMoment, dropMoment, watchMoments } from "./moments.js";
+import { addMoment, dropMoment, goOnWithTest, watchMoments } from "./moments.js";
 import { addPhoto, watchCamera } from "./photos.js";
 
 watchFields(preview);
@@ -48,6 +48,7 @@ for (const item of await queue.of(visitId)) {
     field.dataset.entry = item.id;
     field.dataset.taken = item.entry.value?.taken_at ?? "";
     mark(field, "phone");
+    goOnWithTest(item.entry.value?.test);
   } else if (item.slot === "moment" && item.entry.value) addMoment(item.entry, "phone");
   else if (item.slot === "moment") dropMoment(item.entry.corrects);
   else if (item.slot === "photo") addPhoto(item);
