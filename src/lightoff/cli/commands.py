@@ -59,6 +59,61 @@ def assess(
 
 @main.command()
 @_FILE
+@click.option("--json", "as_json", is_flag=True, help="The finding as data.")
+@click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its own shelf.")
+@_UNITS
+def find(file: Path, *, as_json: bool, shop: Path | None, units: str | None) -> None:
+    """Find what ails the heater of the visit in FILE: suspects, why, and the next step."""
+    from lightoff.cli import finding
+
+    finding.find(file, as_json=as_json, shop=shop, units=units)
+
+
+@main.command()
+@click.argument("sheet")
+@click.option("--altitude", type=float, default=0.0, show_default=True, help="Metres above the sea.")
+@click.option("--air", type=float, default=15.0, show_default=True, help="Air temperature, °C.")
+@click.option("--volts", type=float, help="Battery at rest; the usual by default.")
+@click.option("--fuel", default="diesel_2", show_default=True, help="A key of `lightoff fuels`.")
+@click.option(
+    "--fault", "faults", multiple=True, metavar="KEY", help="What is wrong with it; more than once."
+)
+@click.option("--severity", type=click.FloatRange(0, 1), default=0.5, show_default=True, help="How far gone.")
+@click.option("--json", "as_json", is_flag=True, help="The readings as data, SI.")
+@click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its own shelf.")
+@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True)
+def predict(
+    sheet: str,
+    *,
+    altitude: float,
+    air: float,
+    volts: float | None,
+    fuel: str,
+    faults: tuple[str, ...],
+    severity: float,
+    as_json: bool,
+    shop: Path | None,
+    units: str,
+) -> None:
+    """Say what a heater of type SHEET would read there, in order or with a fault."""
+    from lightoff.cli import predicting
+
+    predicting.predicted(
+        sheet=sheet,
+        altitude=altitude,
+        air=air,
+        volts=volts,
+        fuel=fuel,
+        faults=faults,
+        severity=severity,
+        as_json=as_json,
+        shop=shop,
+        units=units,
+    )
+
+
+@main.command()
+@_FILE
 @click.option("-o", "--output", type=click.Path(path_type=Path), required=True, help="The PDF to write.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="The visit's own shop by default.")
 @click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its shelf and pictures.")

@@ -1,0 +1,138 @@
+"""`lightoff find`: a visit file in, its suspects and the next step out."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+
+from lightoff.cli.reading import file_bytes, shelf_of
+from lightoff.cli.telling import printable, say, tell
+from lightoff.faultfinding import telling
+from lightoff.ground.errors import Refusals
+from lightoff.ground.message import Amount
+from lightoff.texts import Speaker
+from lightoff.work.find_fault import FaultCase, find_in_case
+from lightoff.work.visit_file import read_good_rows
+
+FORMAT = "lightoff finding 1"
+_STEPS = 5
+_WIDEST = 96
+
+
+def find(file: Path, *, as_json: bool, shop: Path | None, units: str | None) -> None:
+    """Print who is suspected in the visit of a file, why, and what to do next."""
+    shelf = shelf_of(shop)
+    for problem in shelf.problems:
+        say(Speaker().say(problem.message))
+    read = read_good_rows(file_bytes(file), file.name, shelf)
+    if read.case is None:
+        raise Refusals(read.faults)
+    if read.faults:
+        tell(Refusals(read.faults))
+    case = read.case
+    found = find_in_case(case, shelf)
+    speaker = Speaker(
+        language=case.shop.language, units=units or case.shop.units, own=shelf.catalogue.own_words
+    )
+    text = (
+        json.dumps(data_of(found, speaker), indent=2, ensure_ascii=False)
+        if as_json
+        else "\n".join(_summary(found, speaker))
+    )
+    click.echo(printable(text, sys.stdout))
+
+
+def data_of(found: FaultCase, speaker: Speaker) -> dict[str, Any]:
+    """The finding as data: chances as shares, numbers SI, the words of the page beside them."""
+    finding = found.finding
+    return {
+        "format": FORMAT,
+        "said": [speaker.say(each) for each in telling.conclusion(finding)],
+        "sound": finding.sound,
+        "unknown": finding.unknown,
+        "check_again": list(finding.check_again),
+        "suspects": [
+            {
+                "fault": each.fault,
+                "name": speaker.text(f"fault.{each.fault}"),
+                "chance": each.chance,
+                "low": each.low,
+                "high": each.high,
+                "for": [speaker.say(said) for said in telling.speaks_for(each, found.evidence)],
+                "against": [speaker.say(said) for said in telling.speaks_against(each, found.evidence)],
+            }
+            for each in finding.suspects
+        ],
+        "steps": [
+            {
+                "kind": each.kind.value,
+                "key": each.key,
+                "name": speaker.text(telling.step_name(each)),
+                "how": speaker.text(telling.step_how(each)),
+                "why": speaker.say(telling.why(each)),
+                "minutes": each.minutes,
+                "expected_minutes": each.expected_minutes,
+                "saves_minutes": each.saves_minutes,
+                "cautions": [speaker.text(f"caution.{caution}") for caution in each.cautions],
+                "outcomes": [speaker.say(said) for said in telling.outcomes(each)],
+            }
+            for each in finding.steps[:_STEPS]
+        ],
+    }
+
+
+def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
+    finding, case = found.finding, found.case
+    day = case.visit.started_at.date()
+    yield speaker.text("cli.title", vehicle=case.vehicle.name, heater=case.heater.name, day=day)
+    for said in telling.conclusion(finding):
+        yield from _wrapped(speaker.say(said), "")
+    yield ""
+    yield speaker.text("cli.suspects")
+    for each in finding.suspects:
+        chance = speaker.text(telling.chance_word(each.chance))
+        yield speaker.text(
+            "cli.suspect",
+            fault=f"@fault.{each.fault}",
+            chance=chance,
+            percent=round(100 * each.chance),
+            low=round(100 * each.low),
+            high=round(100 * each.high),
+        )
+        for said in telling.speaks_for(each, found.evidence):
+            yield from _wrapped(speaker.say(said), "  + ")
+        for said in telling.speaks_against(each, found.evidence):
+            yield from _wrapped(speaker.say(said), "  − ")
+    yield ""
+    yield speaker.text("cli.next_step")
+    first = finding.steps[0]
+    minutes = Amount(value=60.0 * first.minutes, dimension="minutes")
+    yield speaker.text("cli.step", step=speaker.text(telling.step_name(first)), minutes=minutes)
+    yield from _wrapped(speaker.text(telling.step_how(first)), "  ")
+    yield from _wrapped(speaker.say(telling.why(first)), "  ")
+    for caution in first.cautions:
+        yield from _wrapped(speaker.text(f"caution.{caution}"), "  ! ")
+    for said in telling.outcomes(first):
+        yield from _wrapped(speaker.say(said), "    ")
+    yield ""
+    yield speaker.text("cli.other_steps")
+    for step in finding.steps[1:_STEPS]:
+        minutes = Amount(value=60.0 * step.minutes, dimension="minutes")
+        yield "  " + speaker.text("cli.step", step=speaker.text(telling.step_name(step)), minutes=minutes)
+    if case.shop.invented:
+        yield ""
+        yield speaker.text("cli.invented")
+
+
+def _wrapped(sentence: str, lead: str) -> list[str]:
+    width = min(_WIDEST, shutil.get_terminal_size((_WIDEST, 24)).columns)
+    return textwrap.wrap(
+        sentence, width, initial_indent=lead or "  ", subsequent_indent=" " * max(len(lead), 2)
+    )

@@ -1,0 +1,90 @@
+"""`lightoff predict`: what a heater of this type would read there, in order or with a fault."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from lightoff.cli.reading import shelf_of
+from lightoff.cli.telling import printable
+from lightoff.ground.message import Amount
+from lightoff.ground.units import to_si
+from lightoff.plant.model import Prediction
+from lightoff.plant.quantities import QUANTITIES
+from lightoff.texts import Speaker
+from lightoff.work.predict_readings import Asked, predict_readings
+
+FORMAT = "lightoff prediction 1"
+
+
+def predicted(
+    *,
+    sheet: str,
+    altitude: float,
+    air: float,
+    volts: float | None,
+    fuel: str,
+    faults: tuple[str, ...],
+    severity: float,
+    as_json: bool,
+    shop: Path | None,
+    units: str,
+) -> None:
+    """Print each reading to expect there, beside the same heater in order where a fault is named."""
+    asked = Asked(
+        sheet=sheet,
+        fuel=fuel,
+        altitude_m=altitude,
+        air_temperature_k=to_si(air, "degC"),
+        rest_v=volts,
+        faults=faults,
+        severity=severity,
+    )
+    seen = predict_readings(asked, shelf_of(shop))
+    if as_json:
+        text = json.dumps(_data(seen, asked), indent=2, ensure_ascii=False)
+    else:
+        text = "\n".join(_lines(seen, Speaker(units=units), faulty=bool(faults)))
+    click.echo(printable(text, sys.stdout))
+
+
+def _lines(seen: Prediction, speaker: Speaker, *, faulty: bool) -> list[str]:
+    told = [speaker.text("cli.predicted_faulty" if faulty else "cli.predicted")]
+    for at, (key, quantity) in enumerate(QUANTITIES.items()):
+        healthy, ill = (
+            speaker.amount(Amount(value=float(seen.numeric[row, at]), dimension=quantity.dimension))
+            for row in (0, 1)
+        )
+        name = speaker.text(f"reading.{key}")
+        told.append(f"  {name:<36} {healthy:>14}" + (f" {ill:>16}" if faulty else ""))
+    for key, value in (
+        ("light_chance", seen.lit),
+        ("air_ratio", seen.air_ratio),
+        ("efficiency", seen.efficiency),
+    ):
+        healthy, ill = (f"{float(value[row]):.2f}" for row in (0, 1))
+        told.append(f"  {speaker.text(f'cli.{key}'):<36} {healthy:>14}" + (f" {ill:>16}" if faulty else ""))
+    return told
+
+
+def _data(seen: Prediction, asked: Asked) -> dict[str, Any]:
+    def row(at: int) -> dict[str, Any]:
+        return {
+            "readings": {key: float(seen.numeric[at, column]) for column, key in enumerate(QUANTITIES)},
+            "lights": float(seen.lit[at]),
+            "keeps_burning": float(seen.running[at]),
+            "air_ratio": float(seen.air_ratio[at]),
+            "efficiency": float(seen.efficiency[at]),
+        }
+
+    return {
+        "format": FORMAT,
+        "sheet": asked.sheet,
+        "faults": list(asked.faults),
+        "in_order": row(0),
+        **({"with_fault": row(1)} if asked.faults else {}),
+    }

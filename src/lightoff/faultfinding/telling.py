@@ -1,0 +1,157 @@
+"""The finding as messages: what page, report and command line say in the same words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from lightoff.faultfinding.evidence import Evidence, Side
+from lightoff.faultfinding.explaining import Clue
+from lightoff.faultfinding.finding import Finding, Suspect
+from lightoff.faultfinding.ranking import DERIVED, Kind, Step, StepOutcome
+from lightoff.ground.message import Amount, Message, message
+from lightoff.plant.quantities import QUANTITIES
+
+CHANCE_WORDS = (
+    (0.90, "finding_chance.almost_sure"),
+    (0.66, "finding_chance.likely"),
+    (0.40, "finding_chance.even"),
+    (0.15, "finding_chance.possible"),
+    (0.05, "finding_chance.unlikely"),
+    (0.0, "finding_chance.hardly"),
+)
+"""Words for chances from this value up. Common practice, no source."""
+MOST_CLUES = 2
+_LEAST_OUTCOME = 0.02
+
+
+def chance_word(chance: float) -> str:
+    """The key of the word for a chance."""
+    return next(key for least, key in CHANCE_WORDS if chance >= least)
+
+
+def speaks_for(suspect: Suspect, evidence: Evidence) -> tuple[Message, ...]:
+    """The strongest readings for a suspect, a sentence each."""
+    told = tuple(_clue(each, evidence, "for") for each in suspect.speaks_for[:MOST_CLUES])
+    return told or (message("finding.nothing_for"),)
+
+
+def speaks_against(suspect: Suspect, evidence: Evidence) -> tuple[Message, ...]:
+    """The strongest readings against a suspect, a sentence each."""
+    told = tuple(_clue(each, evidence, "against") for each in suspect.speaks_against[:MOST_CLUES])
+    return told or (message("finding.nothing_against"),)
+
+
+def conclusion(finding: Finding) -> tuple[Message, ...]:
+    """Where the finding stands, in a few sentences, worst first."""
+    return tuple(_conclusion(finding))
+
+
+def why(step: Step) -> Message:
+    """Why this step comes next."""
+    if step.kind is Kind.REPAIR:
+        return message("finding.why_repair", fault=f"@fault.{step.key}")
+    if step.kind is Kind.SHOW_SOUND:
+        return message("finding.why_sound")
+    if step.kind is Kind.HAND_OVER:
+        return message("finding.why_hand_over")
+    leads = [each.leads for each in sorted(step.outcomes, key=lambda each: -each.chance) if each.leads]
+    named = list(dict.fromkeys(leads))
+    if len(named) > 1:
+        return message("finding.why_splits", one=f"@fault.{named[0]}", other=f"@fault.{named[1]}")
+    if named:
+        return message("finding.why_proves", one=f"@fault.{named[0]}")
+    return message("finding.why_clears")
+
+
+def outcomes(step: Step) -> tuple[Message, ...]:
+    """What each outcome would mean."""
+    return tuple(_outcome(step, each) for each in step.outcomes if each.chance >= _LEAST_OUTCOME)
+
+
+def step_name(step: Step) -> str:
+    """The key of the text that names a step."""
+    match step.kind:
+        case Kind.REPAIR:
+            return f"reading.repair_{step.key}"
+        case Kind.SHOW_SOUND:
+            return "finding.show_sound"
+        case Kind.HAND_OVER:
+            return "finding.hand_over"
+        case _:
+            return f"reading.{step.key}"
+
+
+def step_how(step: Step) -> str:
+    """The key of the text that says how it is done."""
+    return {Kind.SHOW_SOUND: "finding.how_sound", Kind.HAND_OVER: "finding.how_hand_over"}.get(
+        step.kind, step_name(step).replace("reading.", "reading_how.", 1)
+    )
+
+
+def readings_of(step: Step) -> tuple[str, ...]:
+    """The catalogue keys that a step fills."""
+    return DERIVED.get(step.key, (step.key,)) if step.kind is Kind.READING else ()
+
+
+def _conclusion(finding: Finding) -> Iterator[Message]:
+    if finding.chamber_first:
+        yield message("finding.chamber_first")
+    if finding.nothing_fits:
+        yield message("finding.nothing_fits")
+    elif finding.suspects:
+        first = finding.suspects[0]
+        if finding.sound > first.chance:
+            yield message("finding.sound_leads", chance=f"@{chance_word(finding.sound)}")
+        elif len(finding.suspects) > 1 and finding.suspects[1].chance > 0.6 * first.chance:
+            yield message(
+                "finding.two_lead",
+                one=f"@fault.{first.fault}",
+                other=f"@fault.{finding.suspects[1].fault}",
+            )
+        else:
+            yield message(
+                "finding.one_leads", one=f"@fault.{first.fault}", chance=f"@{chance_word(first.chance)}"
+            )
+    else:
+        yield message("finding.sound_leads", chance=f"@{chance_word(finding.sound)}")
+    for key in finding.check_again:
+        yield message("finding.check_again", what=f"@reading.{key}")
+
+
+def _clue(clue: Clue, evidence: Evidence, side: str) -> Message:
+    what = f"@reading.{clue.key}"
+    if clue.key in evidence.states:
+        seen = evidence.states[clue.key]
+        state = max(seen, key=lambda each: seen[each])
+        return message(f"finding.state_{side}", what=what, state=_state(clue.key, state))
+    number, dimension = evidence.numbers[clue.key], QUANTITIES[clue.key].dimension
+    beyond = "" if number.side is Side.EXACT else "_beyond"
+    return message(
+        f"finding.number_{side}{beyond}",
+        what=what,
+        value=Amount(value=number.value, dimension=dimension),
+        low=Amount(value=clue.low or 0.0, dimension=dimension),
+        high=Amount(value=clue.high or 0.0, dimension=dimension),
+    )
+
+
+def _state(key: str, state: str) -> str:
+    return f"@state.{state.replace(' ', '_')}"
+
+
+def _outcome(step: Step, outcome: StepOutcome) -> Message:
+    leads = f"@fault.{outcome.leads}" if outcome.leads else "@finding.nothing_wrong"
+    if outcome.state:
+        return message("finding.outcome_state", state=_state(step.key, outcome.state), leads=leads)
+    dimension = QUANTITIES[step.key].dimension
+    low, high = (
+        None if each is None else Amount(value=each, dimension=dimension)
+        for each in (outcome.low, outcome.high)
+    )
+    if low is None and high is None:
+        return message("finding.outcome_any", leads=leads)
+    if low is None and high is not None:
+        return message("finding.outcome_below", high=high, leads=leads)
+    if high is None and low is not None:
+        return message("finding.outcome_above", low=low, leads=leads)
+    return message("finding.outcome_between", low=low or "", high=high or "", leads=leads)
