@@ -245,12 +245,6 @@ class CatalogueEntry:
         reads = not self.classes or not have.isdisjoint(self.classes)
         return reads and (not self.needs or not have.isdisjoint(self.needs))
 
-    def can_be_taken_with(self, kinds: Iterable[str]) -> bool:
-        """Whether somebody who owns instruments of these classes, eyes and a watch can take it."""
-        have = EVERYBODY_HAS.union(kinds)
-        reads = not self.classes or not have.isdisjoint(self.classes)
-        return reads and (not self.needs or not have.isdisjoint(self.needs))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Catalogue:
