@@ -48,6 +48,33 @@ def test_every_page_is_in_the_handbook() -> None:
         assert told.issuperset(patterns), f"docs/pages.md does not name {route}"
 
 
+def test_every_option_of_a_command_is_in_the_handbook() -> None:
+    from lightoff.cli import main
+
+    told = set(re.findall(r"`?(--[a-z][a-z-]*)", handbook("commands")))
+    for name, command in main.commands.items():
+        options = {each for parameter in command.params for each in parameter.opts if each.startswith("--")}
+        assert options <= told, f"docs/commands.md does not tell every option of {name}"
+
+
+def test_every_law_of_physics_is_in_the_reference() -> None:
+    """But for the insides: the chain of a flue analysis, and what refuses its readings and a fuel's sheet."""
+    insides = {"__init__", "flue_chain", "flue_problems", "fuel_problems"}
+    modules = {path.stem for path in (ROOT / "src" / "lightoff" / "physics").glob("*.py")}
+    told = set(re.findall(r"automodule:: lightoff\.physics\.(\w+)", handbook("reference")))
+    assert told == modules - insides
+
+
+def test_every_picture_of_the_handbook_is_there_small_and_told_in_words() -> None:
+    shown = re.findall(r"```\{image\} (\S+)\n:alt: (.+)\n", handbook("first-visit"))
+    assert len(shown) > 4
+    for name, words in shown:
+        assert (ROOT / "docs" / name).stat().st_size < 100_000
+        assert len(words) > 30
+    kept = {path.name for path in (ROOT / "docs" / "pictures").iterdir()}
+    assert kept == {Path(name).name for name, _ in shown}, "a picture that no page shows"
+
+
 def test_the_example_of_the_handbook_tells_every_exit_code() -> None:
     codes = re.findall(r"^\| (\d+) \|", handbook("commands"), flags=re.MULTILINE)
     assert codes == ["0", "10", "20", "30", "1", "2"]
