@@ -5,13 +5,19 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from click.testing import CliRunner
 
+from lightoff.cli import main
+from lightoff.cli.summary import summary
 from lightoff.judging.assessment import Assessment, Judgement
 from lightoff.records import SHOP
+from lightoff.report.content import content
 from lightoff.terms.people import Shop
+from lightoff.texts import Speaker
 from lightoff.work.assess_visit import assess_visit
 
 if TYPE_CHECKING:
@@ -88,6 +94,22 @@ def test_two_sheets_of_a_heater_stand_side_by_side_until_one_is_chosen(bay: Bay,
     lines = bay.workshop.book.history(heater)
     assert len(lines) == 4, "nothing is lost"
     assert sum(each.is_live for each in lines) == 1
+
+
+def test_report_file_and_command_line_tell_it_too(bay: Bay, visit: str, tmp_path: Path) -> None:
+    another_sheet(bay)
+    case, assessment = assess_visit(bay.workshop, visit, bay.clock())
+    told = "type generic_12_kw (J. Aalto, 25 November 2026, 14:00) and type generic_6_kw (J. Aalto"
+    whole = content(case, assessment, shelf=bay.workshop.shelf, speaker=Speaker(), photos={})
+    assert any(told in row[1] for row in whole["proof"]["open"]["rows"])
+    assert told in " ".join(summary(case, assessment, Speaker()).split())
+    assert bay.client.get(f"/visits/{visit}/report.pdf").content.startswith(b"%PDF-")
+    for kind in ("toml", "json"):
+        file = tmp_path / f"visit.{kind}"
+        file.write_bytes(bay.client.get(f"/visits/{visit}.{kind}").content)
+        found = CliRunner().invoke(main, ["assess", str(file)])
+        assert found.exit_code == 10
+        assert told in " ".join(found.stdout.split())
 
 
 def test_an_expired_calibration_does_not_become_valid_by_the_clock(bay: Bay, visit: str) -> None:

@@ -1,13 +1,15 @@
 """The jobs on a real book."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 
 from lightoff.ground.errors import NotFound, Refusal
+from lightoff.ground.ids import time_ordered_id
 from lightoff.judging.assessment import Verdict
 from lightoff.records import Book, body_of
 from lightoff.shelf import Shelf
@@ -15,6 +17,7 @@ from lightoff.terms.entry import Entry
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
 from lightoff.work.assess_visit import assess_visit
+from lightoff.work.choose_entry import choose_entry
 from lightoff.work.close_visit import close_visit
 from lightoff.work.find_heaters import find_heaters
 from lightoff.work.heater_history import heater_history
@@ -45,6 +48,69 @@ def test_a_file_kept_twice_is_kept_once_and_judged_the_same(
         assert assess_case(written, shelf, now).areas == assessment.areas
         keep_visit_file(workshop, written)
         assert [line.heater.id for line in find_heaters(workshop, "saltgrass")] == [case.heater.id]
+
+
+def test_a_file_that_says_something_else_overwrites_nothing(
+    tmp_path: Path, with_probe: str, shelf: Shelf, now: datetime
+) -> None:
+    case = read_visit_file(with_probe.encode(), "visit.toml", shelf)
+    other = replace(case, heater=replace(case.heater, sheet="generic_16_kw"))
+    with open_shop(tmp_path / "shop") as workshop:
+        keep_visit_file(workshop, case)
+        keep_visit_file(workshop, other)
+        kept, assessment = assess_visit(workshop, case.visit.id, now)
+        assert [(each.noun, each.parts) for each in kept.conflicts] == [("heater", ("sheet",))]
+        assert assessment.verdict.verdict is Verdict.NOT_PROVEN
+        chosen, over = kept.conflicts[0].candidates
+        if chosen.says != case.heater:
+            chosen, over = over, chosen
+        ids = (time_ordered_id(now, bytes([number] * 10)) for number in range(9))
+        for _ in range(2):
+            choose_entry(workshop, chosen.entry, [over.entry], now, author="chief", new_id=lambda: next(ids))
+        kept, assessment = assess_visit(workshop, case.visit.id, now)
+        assert (kept.conflicts, kept.heater) == ((), case.heater)
+        assert assessment.verdict.verdict is Verdict.FIT
+        keep_visit_file(workshop, other)
+        assert workshop.book.conflicts() == (), "words that a person replaced are no news"
+
+
+def test_a_file_proves_no_more_than_the_book_it_came_from(
+    tmp_path: Path, with_probe: str, shelf: Shelf, now: datetime
+) -> None:
+    case = read_visit_file(with_probe.encode(), "visit.toml", shelf)
+    probe = next(iter(case.instruments.values()))
+    older = replace(probe, calibrated_on=date(2020, 1, 5))
+    flame = case.visit.events[0]
+    moved = [
+        Entry(
+            id=str(uuid4()),
+            subject=case.visit.id,
+            field="event",
+            value=body,
+            author="J. Aalto",
+            at=now,
+            corrects=flame.id,
+        )
+        for body in (body_of(replace(flame, at=flame.at - timedelta(minutes=1))), None)
+    ]
+    with open_shop(tmp_path / "shop") as workshop:
+        keep_visit_file(workshop, case)
+        keep_visit_file(workshop, replace(case, instruments={**case.instruments, probe.id: older}))
+        workshop.book.keep(moved)
+        kept, assessment = assess_visit(workshop, case.visit.id, now)
+        assert [each.noun for each in kept.conflicts] == ["instrument", "event"]
+        assert assessment.verdict.verdict is Verdict.NOT_PROVEN
+        data = write_visit_file(kept)
+        written = read_visit_file(data, "written.toml", shelf)
+        assert written.conflicts == kept.conflicts
+        from_file = assess_case(written, shelf, now)
+        assert from_file.verdict == assessment.verdict
+        keep_visit_file(workshop, written)
+        assert workshop.book.case(case.visit.id).conflicts == kept.conflicts
+    with open_shop(tmp_path / "another shop") as workshop:
+        keep_visit_file(workshop, written)
+        assert [each.noun for each in workshop.book.conflicts()] == ["instrument"]
+        assert workshop.book.conflicts()[0].parts == ("calibrated_on",)
 
 
 def test_a_draft_is_judged_and_not_kept(tmp_path: Path, with_probe: str, shelf: Shelf, now: datetime) -> None:
@@ -111,6 +177,7 @@ def test_the_demo_shop_is_made_whole_and_left_alone_after(tmp_path: Path, now: d
         assert len(book.search(limit=500)) >= 60
         assert len(book.open_visits()) == 1
         assert book.check().is_sound
+        assert book.conflicts() == ()
 
 
 def test_a_folder_with_other_things_is_no_demo_shop(tmp_path: Path, now: datetime) -> None:

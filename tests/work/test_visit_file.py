@@ -219,3 +219,48 @@ def test_cut_off_anywhere_is_a_fault_or_a_case_and_never_a_crash(with_probe: str
             read_visit_file(data[:end], "visit.toml", shelf)
         except Refusal as refused:
             assert Speaker().say(refused.message)
+
+
+CONFLICT = """
+[[conflict]]
+noun = "heater"
+subject = "heater-1"
+[[conflict.candidate]]
+entry = "e-1"
+author = "Ann"
+at = 2025-03-12T13:00:00Z
+says = '{"vehicle": "vehicle-1", "name": "aft", "sheet": "generic_12_kw"}'
+[[conflict.candidate]]
+entry = "e-2"
+at = 2025-03-12T13:05:00Z
+"""
+
+
+def test_a_conflict_in_a_file_is_judged(with_probe: str, shelf: Shelf, now: datetime) -> None:
+    text = with_probe.replace("[heater]", '[heater]\nid = "heater-1"')
+    assert assess_case(read_visit_file(text.encode(), "v", shelf), shelf, now).verdict.verdict is Verdict.FIT
+    case = read_visit_file((text + CONFLICT).encode(), "v", shelf)
+    (conflict,) = case.conflicts
+    assert [each.author for each in conflict.candidates] == ["Ann", ""]
+    assert conflict.candidates[1].says is None
+    assert assess_case(case, shelf, now).verdict.verdict is Verdict.NOT_PROVEN
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "sentence"),
+    [
+        ('"sheet": "generic_12_kw"}', '"sheet": "gen', "conflict 1, candidate 1, says: This is not what"),
+        ('"sheet": "generic_12_kw"', '"sheet": 12', "conflict 1, candidate 1, says: “sheet”"),
+        ('noun = "heater"', 'noun = "stove"', "conflict 1, noun: “stove” is not possible here"),
+        ('entry = "e-2"', 'entry = "e 2"', "conflict 1, candidate 2, entry:"),
+        ("at = 2025-03-12T13:05:00Z", 'at = "noon"', "conflict 1, candidate 2, at:"),
+    ],
+)
+def test_a_conflict_that_cannot_be_read_is_never_left_out(
+    with_probe: str, shelf: Shelf, written: str, instead: str, sentence: str
+) -> None:
+    text = with_probe + CONFLICT.replace(written, instead)
+    told = faults(text, shelf)
+    assert len(told) == 1
+    assert sentence.lower() in told[0].lower()
+    assert read_good_rows(text.encode(), "v", shelf).case is None, "not even beside good rows"

@@ -14,7 +14,7 @@ from lightoff.terms.visit import Visit
 class Case:
     """One visit with the nouns around it; `history` holds this heater's earlier visits, oldest first.
 
-    `conflicts` are what entries of all these nouns contradict each other in; a visit file has none.
+    `conflicts` are what entries of all these nouns contradict each other in.
     """
 
     visit: Visit

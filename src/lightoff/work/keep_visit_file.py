@@ -21,6 +21,9 @@ _NOUNS = ("shop", "owner", "vehicle", "heater", "instrument", "visit")
 def keep_visit_file(workshop: Workshop, case: Case) -> tuple[Kept, ...]:
     """Keep everything the case says; the same file twice is kept once.
 
+    Where it says other things of a heater, an instrument or any noun else than the book does, both stand in
+    conflict until a person chooses.
+
     Raises WouldOverwrite, keeping nothing, where the book holds another body under the same id.
     """
     known = _known(workshop, case)
@@ -29,11 +32,11 @@ def keep_visit_file(workshop: Workshop, case: Case) -> tuple[Kept, ...]:
 
 
 def _stands(workshop: Workshop, said: Entry) -> bool:
-    """Whether the book holds this noun in the same words already."""
-    if said.field not in _NOUNS:
+    """Whether the book has heard these words of this noun already; if others stand, a person wrote those."""
+    if said.field not in _NOUNS or not workshop.book.standing(said.field, said.subject):
         return False
-    latest = [each for each in workshop.book.entries(said.subject) if each.field == said.field]
-    return bool(latest) and latest[-1].value == said.value
+    known = (each for each in workshop.book.entries(said.subject) if each.field == said.field)
+    return any(each.value == said.value for each in known)
 
 
 def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[Entry]:
@@ -63,6 +66,7 @@ def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[E
             author=author,
             at=visit.started_at,
         )
+    yield from _disputed(case, nouns)
     for part in _parts(visit):
         if part.id in known:
             continue
@@ -88,6 +92,25 @@ def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[E
         yield Entry(
             id=close_id, subject=visit.id, field="close", value=body, author=author, at=visit.closed_at
         )
+
+
+def _disputed(case: Case, nouns: Iterable[tuple[str, str, Noun]]) -> Iterable[Entry]:
+    """What else the file's conflicts say of these nouns: the book is to find the same conflicts."""
+    told = [(field, subject, body_of(noun)) for field, subject, noun in nouns]
+    for conflict in case.conflicts:
+        for each in conflict.candidates if conflict.noun in _NOUNS else ():
+            body = None if each.says is None else body_of(each.says)
+            if body is None or (conflict.noun, conflict.subject, body) in told:
+                continue
+            told.append((conflict.noun, conflict.subject, body))
+            yield Entry(
+                id=each.entry,
+                subject=conflict.subject,
+                field=conflict.noun,
+                value=body,
+                author=each.author,
+                at=each.at,
+            )
 
 
 def _known(workshop: Workshop, case: Case) -> frozenset[str]:

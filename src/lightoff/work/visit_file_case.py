@@ -24,6 +24,7 @@ from lightoff.terms.shelf import CatalogueEntry
 from lightoff.terms.visit import Event, Photo, Place, Reading, Visit
 from lightoff.work.plausible import doubts
 from lightoff.work.typed_numbers import nearest
+from lightoff.work.visit_file_conflicts import conflicts_in
 from lightoff.work.visit_file_faults import Path, fault
 from lightoff.work.visit_file_shape import (
     Measure,
@@ -84,6 +85,8 @@ class _Reader:
         rows = _Rows(reader=self, visit_id=visit_id, heater_id=heater_id, zone=zone, started=begun)
         readings = self._believable(rows.readings(instruments))
         events, photos = rows.events(), rows.photos()
+        conflicts = conflicts_in(file.conflict, note=self._note, when=rows.when)
+        head_is_good = head_is_good and len(conflicts) == len(file.conflict)
         if not head_is_good:
             return None
         shop = {name: getattr(file.shop, name) for name in ShopTable.model_fields}
@@ -111,6 +114,7 @@ class _Reader:
                 photos=photos,
                 note=visit.note,
             ),
+            conflicts=conflicts,
         )
 
     def note(self, path: Path, said: Message) -> None:
@@ -285,7 +289,7 @@ class _Rows:
         """The moments of the visit."""
         found = []
         for index, row in enumerate(self.reader.file.event):
-            at = self._when(("event", index, "at"), row.at)
+            at = self.when(("event", index, "at"), row.at)
             if at is not None:
                 made = row.id or _timed_id(at, self.visit_id, "event", row.kind, str(index))
                 found.append(Event(id=made, heater=self.heater_id, kind=row.kind, at=at, note=row.note))
@@ -295,14 +299,15 @@ class _Rows:
         """The pictures of the visit."""
         found = []
         for index, row in enumerate(self.reader.file.photo):
-            at = self._when(("photo", index, "taken_at"), row.taken_at)
+            at = self.when(("photo", index, "taken_at"), row.taken_at)
             if at is not None:
                 told = _plain(row) | {"taken_at": at}
                 made = row.id or _timed_id(at, self.visit_id, "photo", row.sha256, str(index))
                 found.append(Photo(id=made, heater=self.heater_id, **told))
         return tuple(found)
 
-    def _when(self, path: Path, when: datetime | time | None) -> datetime | None:
+    def when(self, path: Path, when: datetime | time | None) -> datetime | None:
+        """A moment of the file, aware; None where there is none or it is at fault."""
         if when is None:
             return None
         return self.reader._moment(path, when, started=self.started, zone=self.zone)
@@ -336,7 +341,7 @@ class _Rows:
             heater=row.heater or self.heater_id,
             key=row.key,
             stage=merged["stage"],
-            taken_at=self._when((*path, "taken_at"), merged["taken_at"]),
+            taken_at=self.when((*path, "taken_at"), merged["taken_at"]),
             value=row.value,
             unit=self._unit(row, entry),
             state=row.state,
@@ -349,7 +354,7 @@ class _Rows:
             typed_uncertainty=row.typed_uncertainty,
             place=row.place,
             note=row.note,
-            entered_at=self._when((*path, "entered_at"), row.entered_at),
+            entered_at=self.when((*path, "entered_at"), row.entered_at),
             corrects=row.corrects,
             accepted_by=row.accepted_by,
             photo=row.photo,

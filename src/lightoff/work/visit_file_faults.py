@@ -32,6 +32,8 @@ _MODELS: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("reading",): shape.ReadingTable,
     ("event",): shape.EventTable,
     ("photo",): shape.PhotoTable,
+    ("conflict",): shape.ConflictTable,
+    ("conflict", "candidate"): shape.CandidateTable,
 }
 _SAYS = {
     "model_type": "visit_file.not_a_table",
@@ -102,7 +104,7 @@ def _said(detail: ErrorDetails) -> Message:
     if path and path[-1] == "set_number":
         return message("visit_file.set_number", got=got)
     if kind == "string_pattern_mismatch":
-        key = "visit_file.id" if path[-1] == "id" or path[-1] == "heater" else "visit_file.sha256"
+        key = "visit_file.sha256" if path[-1] == "sha256" else "visit_file.id"
         return message(key, got=got)
     return message(_SAYS.get(kind, "visit_file.not_understood"), got=got)
 

@@ -353,6 +353,35 @@ class PhotoTable(Strict):
     caption: Text = ""
 
 
+class CandidateTable(Strict):
+    """One of the entries that contradict each other; without `says` it was withdrawn."""
+
+    entry: Id
+    author: Text = ""
+    at: Moment
+    says: Text | None = None
+
+
+class ConflictTable(Strict):
+    """Entries of one noun that contradict each other; nothing that rests on them is proven."""
+
+    noun: Literal[
+        "owner",
+        "vehicle",
+        "heater",
+        "instrument",
+        "shop",
+        "visit",
+        "reading",
+        "event",
+        "photo",
+        "close",
+        "accept",
+    ]
+    subject: Id
+    candidate: Annotated[list[CandidateTable], Field(min_length=2, max_length=100)]
+
+
 class VisitFile(Strict):
     """One visit with everything that its judgement needs."""
 
@@ -369,6 +398,7 @@ class VisitFile(Strict):
     reading: Annotated[list[ReadingTable], Field(max_length=MOST_ROWS)] = []
     event: Annotated[list[EventTable], Field(max_length=MOST_ROWS)] = []
     photo: Annotated[list[PhotoTable], Field(max_length=MOST_ROWS)] = []
+    conflict: Annotated[list[ConflictTable], Field(max_length=MOST_ROWS)] = []
 
 
 def schema() -> dict[str, Any]:

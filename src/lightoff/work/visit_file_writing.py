@@ -13,6 +13,7 @@ from lightoff.ground import units
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.visit import Place, Reading
+from lightoff.work.visit_file_conflicts import tables_of_conflicts
 from lightoff.work.visit_file_text import FORMAT
 
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
@@ -42,6 +43,8 @@ def write_visit_file(case: Case) -> bytes:
         lines += _table("[[event]]", _told(event, {"heater"}))
     for photo in visit.photos:
         lines += _table("[[photo]]", _told(photo, {"heater"}))
+    for head, told in tables_of_conflicts(case):
+        lines += _table(head, told)
     return ("\n".join(lines) + "\n").encode()
 
 
