@@ -8,14 +8,14 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from lightoff import drawing
-from lightoff.ground.message import Amount, AsWritten, Message
+from lightoff.ground.message import Amount, Message, message
 from lightoff.ground.sources import SOURCES
 from lightoff.judging.assessment import Assessment, Figure, Judgement, Verdict
 from lightoff.judging.noted import noted
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage
-from lightoff.texts import Speaker
+from lightoff.texts import Speaker, limit_words
 
 GLYPHS = {Verdict.STOP: "⯃", Verdict.NOT_FIT: "▲", Verdict.NOT_PROVEN: "□", Verdict.FIT: "●"}
 _WIDEST = 96
@@ -107,13 +107,7 @@ def _figure(figure: Figure, speaker: Speaker) -> tuple[str, str, str]:
 
 def _limit(row: Limit, speaker: Speaker) -> str:
     """A limit as its row gives it, with where it comes from."""
-    words = ", ".join(row.states)
-    if row.value is not None:
-        words = speaker.as_written(AsWritten(value=row.value, unit=row.unit))
-        if row.tolerance is not None:
-            words += f" ± {speaker.as_written(AsWritten(value=row.tolerance, unit=row.unit))}"
-    comparison = speaker.text(f"comparison.{row.comparison}")
-    return speaker.text("cli.limit", comparison=comparison, limit=words, source=_source(row))
+    return speaker.text("cli.limit", limit=limit_words(row, speaker), source=_source(row))
 
 
 def _source(row: Limit) -> str:
@@ -155,6 +149,9 @@ def _helps_most(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
     if key is not None:
         yield speaker.text("cli.most_useful", reading=f"@reading.{key}")
         yield from _wrapped(speaker.text(f"reading_how.{key}"))
+    elif assessment.instruments_wanted:
+        what = tuple(message("list.item", what=f"@class.{each}") for each in assessment.instruments_wanted)
+        yield from _wrapped(speaker.text("judging.instruments_wanted", what=what), indent="")
 
 
 def _foot(case: Case, assessment: Assessment, speaker: Speaker) -> Iterator[str]:

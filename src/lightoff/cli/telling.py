@@ -60,7 +60,10 @@ def printable(text: str, stream: Any) -> str:
 
 
 def _tell_unexpected(error: Exception) -> None:
-    from lightoff.texts import Speaker
+    kind, reason = type(error).__name__, " ".join(str(error).split())[:300]
+    try:
+        from lightoff.texts import Speaker
 
-    reason = " ".join(str(error).split())[:300]
-    say(Speaker().text("cli.unexpected", kind=type(error).__name__, reason=reason))
+        say(Speaker().text("cli.unexpected", kind=kind, reason=reason))
+    except Exception:  # noqa: BLE001 - an installation whose very words are broken still ends in a sentence
+        say(f"lightoff is not whole ({kind}: {reason}). Install it again; nothing that was kept is lost.")

@@ -14,12 +14,14 @@ from typing import TypeAlias
 class Amount:
     """A number in the SI unit of its dimension, to be shown in the reader's unit.
 
-    `dimension` is a key of `units.DIMENSIONS`; `half_width` is an expanded uncertainty or None.
+    `dimension` is a key of `units.DIMENSIONS`; `half_width` is an expanded uncertainty or None. A round
+    number, chosen and not read, has its `significant` digits and is rounded to them in every unit.
     """
 
     value: float
     dimension: str
     half_width: float | None = None
+    significant: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -92,6 +92,7 @@ def assess(
     areas = tuple(_area(area, verdict, parts[area], seen) for area in Area)
     stands = danger_stands(verdict.gates, seen)
     useful = None if stands else most_useful(verdict.gates, seen)
+    wanted = instruments_wanted(verdict.gates, seen)
     left = practice.burn_time_left(seen)
     steady = any(g.gate == "steady" and g.judgement is Judgement.WITHIN for g in verdict.gates)
     trip = travel.travel(seen, burned)
@@ -106,7 +107,9 @@ def assess(
         measured=_measured(seen),
         kit=_kit(seen),
         areas=areas,
-        paragraph=_paragraph(verdict, areas, burned, seen, left[1] if left and not steady else None, useful),
+        paragraph=_paragraph(
+            verdict, areas, burned, left[1] if left and not steady else None, useful, wanted
+        ),
         most_useful=useful,
         notices=(*drifted, *trip.notices, *verdict.set_aside)[:MOST_NOTICES],
         triangle=triangle(seen, burned) if fuel else None,
@@ -115,6 +118,7 @@ def assess(
         inputs_sha256=inputs_hash(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue),
         shelf_sha256=_hash(limits.sha256, catalogue.sha256, sheet.sha256, repr(fuel)),
         limits_version=limits.version,
+        instruments_wanted=wanted,
     )
 
 
@@ -279,9 +283,9 @@ def _paragraph(
     verdict: VerdictResult,
     areas: tuple[AreaJudgement, ...],
     burned: tuple[Burn, ...],
-    seen: View,
     time_left: Message | None,
     useful: str | None,
+    wanted: tuple[str, ...],
 ) -> tuple[Message, ...]:
     """The running paragraph: the burn, what agrees, what is crossed, and what is still open."""
     by_gate = {gate.gate: gate for gate in verdict.gates}
@@ -296,7 +300,6 @@ def _paragraph(
     if time_left is not None:
         said.append(time_left)
     said.append(_closing(verdict, useful, said))
-    wanted = instruments_wanted(verdict.gates, seen)
     if wanted and useful is None and verdict.verdict is Verdict.NOT_PROVEN:
         what = tuple(message("list.item", what=f"@class.{each}") for each in wanted)
         said.append(message("judging.instruments_wanted", what=what))

@@ -184,6 +184,7 @@ class Assessment:
     inputs_sha256: str
     shelf_sha256: str
     limits_version: str
+    instruments_wanted: tuple[str, ...] = ()  # classes that the open gates need and the shop does not own
 
     def figures(self, stage: Stage) -> tuple[Figure, ...]:
         """All figures of one stage, in the order of the areas."""

@@ -37,10 +37,12 @@ def travel(view: View, burned: tuple[Burn, ...]) -> Travel:
     here = _place(stands, burn)
     ratio = burn.gas.air_ratio.estimate()
     destination = view.case.visit.destination
+    digits: int | None = None
     if destination is not None and destination.altitude_m is not None:
         heights: tuple[float, ...] = (destination.altitude_m,)
         goals: tuple[altitude.Place, ...] = (_place(destination, None),)
     else:
+        digits = 2
         heights = tuple(height for height in HEIGHTS_M if height > stands.altitude_m + 300.0)
         goals = tuple(altitude.Place.at_altitude(height) for height in heights)
     sentences, notices = [], []
@@ -48,7 +50,7 @@ def travel(view: View, burned: tuple[Burn, ...]) -> Travel:
         there = altitude.air_ratio_there(ratio, here=here, there=goal, feed=view.sheet.feed)
         said = message(
             "judging.travel_thin" if there.low < LOWEST_AIR_RATIO else "judging.travel",
-            altitude=Amount(value=height, dimension="length"),
+            altitude=Amount(value=height, dimension="length", significant=digits),
             air=Amount(value=float(goal.air_temperature_k), dimension="temperature"),
             low=Amount(value=there.low, dimension="ratio"),
             high=Amount(value=there.high, dimension="ratio"),

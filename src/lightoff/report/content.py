@@ -13,6 +13,7 @@ from lightoff.report import measured, proof
 from lightoff.report.photos import framed
 from lightoff.terms.case import Case
 from lightoff.terms.people import VehicleKind
+from lightoff.terms.visit import Stage
 from lightoff.texts import Speaker
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ def _reasons(assessment: Assessment) -> list[Message]:
     bad = [gate.said for gate in gates if gate.judgement in (Judgement.STOP, Judgement.OUTSIDE)]
     said = _once(bad)[:MOST_REASONS]
     still_open = sum(gate.judgement is Judgement.NOT_PROVEN for gate in gates)
-    if still_open:
+    if still_open and assessment.verdict.verdict is not Verdict.STOP:
         one = "_one" if still_open == 1 else ""
         if assessment.most_useful and not bad:
             what = f"@reading.{assessment.most_useful}"
@@ -149,13 +150,27 @@ def _next(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
     if assessment.verdict.verdict is Verdict.STOP:  # its steps stand in its own block
         said = [[["text", f"{speaker.text('report.stays_off')} {alarm}"]]]
         return {"heading": speaker.text("report.next"), "paragraphs": said}
-    mend = message("judging.mend_and_test_again")
-    steps = [mend] if any(mend in area.next_steps for area in assessment.areas) else []
+    steps = []
+    unfit = assessment.verdict.verdict is Verdict.NOT_FIT
     if assessment.most_useful:  # how to take it stands with what is not proven
         steps.append(message("report.still_to_read", what=f"@reading.{assessment.most_useful}"))
-    said = [runs(each, speaker) for each in (*steps, *assessment.travel[:1])]
-    said.append([["text", f"{speaker.text('report.switch_off')} {alarm}"]])
+    elif assessment.instruments_wanted:
+        what = tuple(message("list.item", what=f"@class.{each}") for each in assessment.instruments_wanted)
+        steps.append(message("report.instruments_wanted", what=what))
+    said = [runs(each, speaker) for each in (*steps, *_travel(assessment))]
+    use = speaker.text("report.stays_unused" if unfit else "report.switch_off")
+    said.insert(0 if unfit else len(said), [["text", f"{use} {alarm}"]])
     return {"heading": speaker.text("report.next"), "paragraphs": said}
+
+
+def _travel(assessment: Assessment) -> list[Message]:
+    """Where the setting has too little air; that it has enough is told of a fit burn alone."""
+    thin = [each for each in assessment.travel if each.key == "judging.travel_thin"]
+    if not thin and assessment.verdict.verdict is not Verdict.FIT:
+        return []
+    told = (thin or list(assessment.travel))[:1]
+    plain = {"judging.travel": "report.travel", "judging.travel_thin": "report.travel_thin"}
+    return [Message(plain.get(each.key, each.key), each.values) for each in told]
 
 
 def _burn(assessment: Assessment, speaker: Speaker) -> Json | None:
@@ -164,7 +179,14 @@ def _burn(assessment: Assessment, speaker: Speaker) -> Json | None:
         return None
     # The burn's own sentences, and none that speaks of the verdict: that has its one place.
     area = next((each for each in assessment.areas if each.area is Area.BURN), None)
-    said = [runs(each, speaker) for each in area.sentences[:MOST_SENTENCES]] if area else []
+    sentences = area.sentences if area else ()
+    agrees = [
+        gate.said
+        for gate in assessment.verdict.gates
+        if gate.gate == "CO2 agrees" and gate.judgement is Judgement.WITHIN and gate.said not in sentences
+    ]
+    told = [*(_plain_burn(each, assessment) for each in sentences), *agrees]
+    said = [runs(each, speaker) for each in told[:MOST_SENTENCES]]
     return {
         "heading": speaker.text("report.burn"),
         "how": speaker.text("report.triangle_how"),
@@ -172,6 +194,18 @@ def _burn(assessment: Assessment, speaker: Speaker) -> Json | None:
         "picture": drawing.triangle(burn, speaker, palette=PAPER, width=TRIANGLE_PX),
         "alt": drawing.triangle_words(burn, speaker),
     }
+
+
+def _plain_burn(said: Message, assessment: Assessment) -> Message:
+    """Lambda as an owner hears it: how much more air than the fuel needs."""
+    found = (assessment.figure("excess_air", stage) for stage in (Stage.AS_LEFT, Stage.AS_FOUND))
+    excess = next((each for each in found if each is not None), None)
+    plain = {"judging.lambda_and_loss": "report.air_and_loss", "judging.lambda_alone": "report.air_alone"}
+    if excess is None or said.key not in plain:
+        return said
+    half_width = excess.estimate.half_width
+    amount = Amount(value=excess.estimate.value, dimension=excess.dimension, half_width=half_width)
+    return message(plain[said.key], excess=amount, **said.values)
 
 
 def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes]) -> Json:

@@ -45,7 +45,7 @@ NOT_FOR_OWNERS = frozenset(
         "fuel_flow",
     }
 )
-STRIP_PX = 216.0
+STRIP_PX = 208.0
 FLOW_PX = 646.0
 
 
@@ -137,5 +137,4 @@ def _with_doubt(figure: Figure | None, speaker: Speaker) -> str:
         return ""
     estimate = figure.estimate
     doubt = estimate.half_width or None
-    said = speaker.amount(Amount(value=estimate.value, dimension=figure.dimension, half_width=doubt))
-    return ", ".join(filter(None, (said, drawing.sets_words(figure, speaker))))
+    return speaker.amount(Amount(value=estimate.value, dimension=figure.dimension, half_width=doubt))

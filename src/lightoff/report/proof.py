@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 from lightoff.ground.message import AsWritten
 from lightoff.ground.sources import SOURCES, Seen
-from lightoff.judging.assessment import Assessment, GateResult, Judgement
+from lightoff.judging.assessment import Assessment, GateResult, Judgement, Verdict
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
-from lightoff.terms.shelf import Accuracy, Comparison, Limit
-from lightoff.texts import Speaker
+from lightoff.terms.shelf import Accuracy, Limit
+from lightoff.texts import Speaker, limit_words
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
@@ -20,7 +20,7 @@ def proof(case: Case, assessment: Assessment, *, shelf: Shelf, speaker: Speaker)
     """Three tables: not proven, limits used, instruments used."""
     return {
         "open": _open(assessment, speaker),
-        "limits": _limits(assessment, speaker),
+        "limits": _limits(assessment, shelf, speaker),
         "instruments": _instruments(case, shelf, speaker),
         "fuel": _fuel(case, shelf, speaker),
     }
@@ -37,14 +37,16 @@ def _open(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
     """Every gate that is not proven, why, and how to prove it; each how-to stands once."""
     rows = []
     told: set[str] = set()
+    stopped = assessment.verdict.verdict is Verdict.STOP
     for gate in assessment.verdict.gates:
         if gate.judgement is Judgement.NOT_PROVEN:
-            how = _how_to(gate, speaker)
+            how = "" if stopped else _how_to(gate, speaker)
             rows.append([gate_name(gate.gate, speaker), speaker.say(gate.said), "" if how in told else how])
             told.add(how)
     return {
         "heading": speaker.text("report.not_proven"),
         "rows": rows,
+        "first": speaker.text("report.not_before_mended") if stopped and rows else "",
         "none": speaker.text("report.nothing_open"),
         "aside": [speaker.say(said) for said in assessment.verdict.set_aside],
     }
@@ -55,7 +57,7 @@ def _how_to(gate: GateResult, speaker: Speaker) -> str:
     return speaker.text(f"reading_how.{gate.missing[0]}") if gate.missing else ""
 
 
-def _limits(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
+def _limits(assessment: Assessment, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:
     """Each limit that a gate or a figure used; the limits of one thing, effect and source in one row."""
     used: dict[str, tuple[Limit, str]] = {}
     for gate in assessment.verdict.gates:
@@ -66,7 +68,7 @@ def _limits(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
             used.setdefault(row.key, (row, _quantity(row.quantity, speaker)))
     rows: dict[tuple[str, str, str], dict[str, None]] = {}
     for row, name in used.values():
-        rows.setdefault((name, _effect(row, speaker), _source(row, speaker)), {})[
+        rows.setdefault((name, _effect(row, speaker), _source(row, shelf, speaker)), {})[
             limit_words(row, speaker)
         ] = None
     groups: dict[str, list[list[str]]] = {}
@@ -80,18 +82,6 @@ def _limits(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
     }
 
 
-def limit_words(row: Limit, speaker: Speaker) -> str:
-    """The limit as its row gives it: "at most 200 ppm", "20.9 % ± 0.3 %", "not wet"."""
-    comparison = speaker.text(f"comparison.{row.comparison}")
-    if row.value is None:
-        key = "report.none_of" if row.comparison is Comparison.NONE_OF else "report.one_of"
-        return speaker.text(key, states=speaker.text("report.or").join(row.states))
-    value = speaker.as_written(AsWritten(value=row.value, unit=row.unit))
-    if row.tolerance is not None:
-        return f"{value} ± {speaker.as_written(AsWritten(value=row.tolerance, unit=row.unit))}"
-    return f"{comparison} {value}"
-
-
 def _effect(row: Limit, speaker: Speaker) -> str:
     if row.effect == "stop" and row.stops:
         return speaker.text("report.effect_stop", what=speaker.text(f"stops.{row.stops}").lower())
@@ -100,11 +90,12 @@ def _effect(row: Limit, speaker: Speaker) -> str:
     )
 
 
-def _source(row: Limit, speaker: Speaker) -> str:
+def _source(row: Limit, shelf: Shelf, speaker: Speaker) -> str:
     """Where a limit comes from, and how well this project knows that source."""
     source = SOURCES.get(row.source)
     if source is None:
-        return row.source
+        sheet = shelf.sheets.get(row.source.removeprefix("sheet "))
+        return row.source if sheet is None else speaker.text("report.sheet", name=sheet.name)
     place = ", ".join(filter(None, (source.title, source.edition, source.place)))
     if source.seen is Seen.FIRST_HAND:
         return place
@@ -149,7 +140,10 @@ def _instrument(instrument: Instrument, keys: tuple[str, ...], shelf: Shelf, spe
         if kind is not None and key in kind.accuracies and not key.startswith(("fresh_air_", "co_response")):
             label = _quantity(key, speaker)
             accuracies.setdefault(_accuracy(kind.accuracies[key], speaker), []).append(label)
-    said = "; ".join(f"{', '.join(labels)} {width}" for width, labels in accuracies.items())
+    said = "\n".join(
+        speaker.text("report.accuracy_of", width=width, what="; ".join(labels))
+        for width, labels in accuracies.items()
+    )
     if instrument.calibrated_on is not None:
         calibrated = speaker.day(instrument.calibrated_on)
     else:

@@ -1,5 +1,6 @@
 """Message -> sentence in a language and in the reader's units. Only faces and drawings import it."""
 
+from lightoff.texts.limits import limit_words
 from lightoff.texts.speaker import Part, Speaker
 
-__all__ = ["Part", "Speaker"]
+__all__ = ["Part", "Speaker", "limit_words"]

@@ -216,12 +216,20 @@ class Speaker:
         raise KeyError(f"no text for {key!r} in language {self.language!r}")
 
     def _amount(self, amount: Amount) -> Iterator[Part]:
-        yield Part("number", self.number(amount.value, amount.dimension))
+        yield Part("number", self.number(self._rounded(amount), amount.dimension))
         if amount.half_width is not None:
             yield Part("text", f" ± {self.width(amount.half_width, amount.dimension)}")
         unit = self.unit(amount.dimension)
         if unit:
             yield Part("unit", f"\u00a0{unit}")
+
+    def _rounded(self, amount: Amount) -> float:
+        """The SI value; a round number is round in the reader's unit as well."""
+        if amount.significant is None:
+            return amount.value
+        unit = self.unit_key(amount.dimension)
+        shown = units.from_si(amount.value, unit)
+        return units.to_si(Decimal(f"{shown:.{amount.significant}g}"), unit)
 
     def _as_written(self, written: AsWritten) -> Iterator[Part]:
         yield Part("number", f"{written.value:f}".replace("-", "\u2212"))

@@ -1,0 +1,38 @@
+"""A row of the limits table in words, the same on every face."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from lightoff.ground import units
+from lightoff.ground.message import Amount, AsWritten
+from lightoff.terms.shelf import Comparison, Limit
+from lightoff.texts.speaker import Speaker
+
+
+def limit_words(row: Limit, speaker: Speaker) -> str:
+    """The limit as its row gives it: "at most 200 ppm", "20.9 % ± 0.3 %", "not wet"."""
+    if row.value is None:
+        key = "limit.none_of" if row.comparison is Comparison.NONE_OF else "limit.one_of"
+        states = speaker.text("limit.or").join(_state(each, speaker) for each in row.states)
+        return speaker.text(key, states=states)
+    value = _number(row, row.value, speaker)
+    if row.tolerance is not None:
+        return f"{value} ± {speaker.as_written(AsWritten(value=row.tolerance, unit=row.unit))}"
+    return f"{speaker.text(f'comparison.{row.comparison}')} {value}"
+
+
+def _number(row: Limit, value: Decimal, speaker: Speaker) -> str:
+    """As written; a share of something is told with what it is of, a temperature in the reader's unit."""
+    of = f"limit_of.{row.quantity}"
+    if not row.unit and speaker.has(of):
+        share = AsWritten(value=Decimal(f"{(value * 100).normalize():f}"), unit="%")
+        return speaker.text(of, share=share)
+    if row.unit in units.units_of("temperature"):
+        return speaker.amount(Amount(value=units.to_si(value, row.unit), dimension="temperature"))
+    return speaker.as_written(AsWritten(value=value, unit=row.unit))
+
+
+def _state(state: str, speaker: Speaker) -> str:
+    key = f"state.{state.replace(' ', '_')}"
+    return speaker.text(key) if speaker.has(key) else state
