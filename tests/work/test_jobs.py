@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -139,6 +140,30 @@ def test_a_draft_is_judged_and_not_kept(tmp_path: Path, with_probe: str, shelf: 
         assert preview_visit(workshop, case.visit.id, [draft], now) == assess_visit(
             workshop, case.visit.id, now
         )
+
+
+def test_a_draft_of_somebody_who_had_not_seen_another_entry_is_judged_as_the_conflict_that_it_is(
+    tmp_path: Path, with_probe: str, shelf: Shelf, now: datetime
+) -> None:
+    case = read_visit_file(with_probe.encode(), "visit.toml", shelf)
+    with open_shop(tmp_path / "shop") as workshop:
+        keep_visit_file(workshop, case)
+        (first,) = workshop.book.standing("visit", case.visit.id)
+
+        def about(corrects: str, **changes: Any) -> Entry:
+            body = body_of(replace(case.visit, **changes))
+            return replace(first, id=str(uuid4()), value=body, at=now, corrects=corrects)
+
+        def verdict(*drafts: Entry) -> Verdict:
+            return preview_visit(workshop, case.visit.id, drafts, now)[1].verdict.verdict
+
+        draft = about(first.id, complaint="It smells")
+        assert verdict(draft) is Verdict.FIT
+        workshop.book.keep([about(first.id, fuel="b100")])
+        assert verdict(draft) is Verdict.NOT_PROVEN
+        assert verdict(draft, about(draft.id, complaint="It smells bad")) is Verdict.NOT_PROVEN
+        workshop.book.keep([draft])
+        assert preview_visit(workshop, case.visit.id, [draft], now)[0].conflicts == workshop.book.conflicts()
 
 
 def test_a_visit_starts_and_ends_once(tmp_path: Path, with_probe: str, shelf: Shelf, now: datetime) -> None:

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from lightoff.ground.errors import NotFound
 from lightoff.judging.assessment import Assessment
 from lightoff.records import Acceptance, Close, noun_of
 from lightoff.terms.case import Case
+from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.entry import Entry
 from lightoff.terms.visit import Event, Photo, Reading, Visit
 from lightoff.work.assess_case import assess_case
@@ -28,8 +30,32 @@ def preview_visit(
     for draft in drafts:
         if draft.subject == visit_id:
             visit = _with_draft(visit, draft)
-    case = replace(case, visit=visit)
+    conflicts = (*case.conflicts, *_unseen(workshop, visit_id, drafts))
+    case = replace(case, visit=visit, conflicts=conflicts)
     return case, assess_case(case, workshop.shelf, now)
+
+
+def _unseen(workshop: Workshop, visit_id: str, drafts: Sequence[Entry]) -> tuple[Conflict, ...]:
+    """What a draft about the visit will contradict once it is kept: an entry its writer had not seen."""
+    about = [each for each in drafts if (each.field, each.subject) == ("visit", visit_id) and each.value]
+    if not about or _is_kept(workshop, about[-1].id):
+        return ()
+    seen = {each.corrects for each in about}
+    standing = [each for each in workshop.book.standing("visit", visit_id) if each.id not in seen]
+    candidates = tuple(
+        Candidate(entry=each.id, author=each.author, at=each.at, says=noun_of("visit", visit_id, each.value))
+        for each in (*standing[:1], about[-1])
+    )
+    conflict = Conflict(noun="visit", subject=visit_id, candidates=candidates)
+    return (conflict,) if conflict.parts else ()
+
+
+def _is_kept(workshop: Workshop, entry_id: str) -> bool:
+    try:
+        workshop.book.entry(entry_id)
+    except NotFound:
+        return False
+    return True
 
 
 def _with_draft(visit: Visit, draft: Entry) -> Visit:
