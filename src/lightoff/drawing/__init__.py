@@ -4,6 +4,7 @@ Solid tick or cross: as left. Open: as found. Whisker and ellipse: doubt. Bracke
 Hatch: beyond a limit. Every function is pure; every picture names and describes itself.
 """
 
+from lightoff.drawing.chance import chance
 from lightoff.drawing.glyph import glyph
 from lightoff.drawing.heat_flow import HeatFlow, heat_flow, heat_flow_words
 from lightoff.drawing.palette import PAGE, PAPER, Palette
@@ -21,6 +22,7 @@ __all__ = [
     "TimeAxis",
     "TimelineVisit",
     "TrendPoint",
+    "chance",
     "glyph",
     "heat_flow",
     "heat_flow_words",

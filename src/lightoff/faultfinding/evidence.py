@@ -45,6 +45,7 @@ class Evidence:
     trials: Mapping[str, Outcome]
     repairs: Mapping[str, Outcome]
     not_possible: frozenset[str] = frozenset()
+    starts_without_flame: float = 0.0
 
     @property
     def known(self) -> frozenset[str]:
@@ -59,4 +60,5 @@ class Evidence:
             trials={at: each for at, each in self.trials.items() if at != key},
             repairs=self.repairs,
             not_possible=self.not_possible,
+            starts_without_flame=self.starts_without_flame,
         )

@@ -245,9 +245,8 @@ def no_firing(evidence: Evidence) -> bool:
     looked = evidence.states.get("chamber_look")
     if looked is not None:
         return looked.get("wet", 0.0) > 0.0
-    trials = evidence.numbers.get("trials_without_flame")
     lit = evidence.states.get("light_off", {})
-    return (trials is not None and trials.value >= 2) or lit.get("did not light", 0.0) >= 0.5
+    return evidence.starts_without_flame >= 2 or lit.get("did not light", 0.0) >= 0.5
 
 
 def _at_hand(bank: Bank, reading: str, classes: frozenset[str]) -> bool:

@@ -14,7 +14,19 @@ from starlette.responses import FileResponse, Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
-from lightoff.web import conflicts, entries, faults, heater, home, people, photos, report, settings, visit
+from lightoff.web import (
+    conflicts,
+    entries,
+    fault,
+    faults,
+    heater,
+    home,
+    people,
+    photos,
+    report,
+    settings,
+    visit,
+)
 from lightoff.web.guard import Guard
 from lightoff.web.page import House, environment
 
@@ -57,7 +69,7 @@ def create_app(
     app.mount("/static", HashedFiles(packages=[("lightoff.web", "static")]), name="static")
     faults.watch(app)
     # "/visits/{id}.toml" must be tried before "/visits/{id}".
-    for room in (home, people, heater, report, visit, conflicts, entries, photos, settings):
+    for room in (home, people, heater, report, fault, visit, conflicts, entries, photos, settings):
         app.include_router(room.rooms)
 
     @app.get("/healthz", response_class=PlainTextResponse, tags=["machine"])

@@ -235,6 +235,12 @@ def filled_steps(case: Case, catalogue: Catalogue) -> list[tuple[Step, tuple[Fie
     ]
 
 
+def field_for(key: str, stage: Stage, case: Case, catalogue: Catalogue) -> Field:
+    """The field of one reading by itself, filled from the visit."""
+    read = [each for each in case.visit.readings if (each.key, each.stage) == (key, stage)]
+    return _field(Slot(key, stage), case, catalogue, current_test(case.visit), read)
+
+
 def _field(slot: Slot, case: Case, catalogue: Catalogue, test: str, read: Sequence[Reading]) -> Field:
     entry = catalogue.entries[slot.key]
     fitting = tuple(

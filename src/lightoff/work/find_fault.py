@@ -89,6 +89,10 @@ def conditions_of(case: Case, shelf: Shelf) -> Conditions:
     )
 
 
+NOT_DONE = "could not do"
+"""The note of a reading that was asked for and could not be taken."""
+
+
 def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
     """What was found before the work: the latest as-found reading of each kind, trials and repairs.
 
@@ -101,19 +105,34 @@ def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
     repaired: dict[str, Outcome] = {}
     latest = _latest(case)
     for key, reading in latest.items():
-        entry = catalogue.entries[key]
+        entry = catalogue.entries.get(key)
+        if entry is None or (_blank(reading) and reading.note == NOT_DONE):
+            continue
         if key.startswith(REPAIR):
-            repaired[key.removeprefix(REPAIR)] = Outcome(reading.state or "")
+            repaired[key.removeprefix(REPAIR)] = Outcome(reading.state or NOT_DONE)
         elif entry.area == "trial":
-            tried[key] = Outcome(reading.state or "")
+            tried[key] = Outcome(reading.state or NOT_DONE)
         elif reading.state is not None and reading.state in entry.states:
             states[key] = {state: float(state == reading.state) for state in entry.states}
-        elif key in QUANTITIES or key == "trials_without_flame":
+        elif key in QUANTITIES:
             number = _number(reading, case, catalogue)
             if number is not None:
                 numbers[key] = number
     numbers |= _derived(latest)
-    return Evidence(numbers=numbers, states=states, trials=tried, repairs=repaired)
+    starts = latest.get("trials_without_flame")
+    barred = {key for key, each in latest.items() if each.note == NOT_DONE and _blank(each)}
+    return Evidence(
+        numbers=numbers,
+        states=states,
+        trials=tried,
+        repairs=repaired,
+        not_possible=frozenset(barred),
+        starts_without_flame=float(starts.value or 0) if starts else 0.0,
+    )
+
+
+def _blank(reading: Reading) -> bool:
+    return reading.value is None and reading.state is None and not reading.at_top
 
 
 def _latest(case: Case) -> dict[str, Reading]:

@@ -25,14 +25,19 @@ def preview_visit(
     Drafts are entries that nobody kept; later ones come on top of earlier ones, and one that stands in
     the book already changes nothing. Raises NotFound, and Refusal for a draft that is no entry.
     """
+    case = drafted_case(workshop, visit_id, drafts)
+    return case, assess_case(case, workshop.shelf, now)
+
+
+def drafted_case(workshop: Workshop, visit_id: str, drafts: Sequence[Entry]) -> Case:
+    """The case of a visit with the drafts on top. Raises NotFound and Refusal."""
     case = workshop.book.case(visit_id)
     visit = case.visit
     for draft in drafts:
         if draft.subject == visit_id:
             visit = _with_draft(visit, draft)
     conflicts = (*case.conflicts, *_unseen(workshop, visit_id, drafts))
-    case = replace(case, visit=visit, conflicts=conflicts)
-    return case, assess_case(case, workshop.shelf, now)
+    return replace(case, visit=visit, conflicts=conflicts)
 
 
 def _unseen(workshop: Workshop, visit_id: str, drafts: Sequence[Entry]) -> tuple[Conflict, ...]:
