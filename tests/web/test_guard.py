@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 from typing import TYPE_CHECKING
 
 import pytest
+from PIL import Image
 
 from lightoff.web.guard import host_of, largest_body
 from lightoff.web.photos import media_type_of
@@ -91,7 +93,7 @@ def test_a_body_without_length_is_counted(bay: Bay) -> None:
 
 
 def test_limits_by_path() -> None:
-    assert (largest_body("/entries"), largest_body("/photos")) == (1_000_000, 20_000_000)
+    assert (largest_body("/entries"), largest_body("/photos")) == (1_000_000, 40_000_000)
     assert host_of("[::1]:8000") == "::1"
 
 
@@ -120,10 +122,25 @@ def test_a_crash_shows_no_traceback(bay: Bay, monkeypatch: pytest.MonkeyPatch) -
 def test_photos_are_known_by_their_bytes(bay: Bay) -> None:
     assert media_type_of(b"\xff\xd8\xff\xe0") == "image/jpeg"
     assert media_type_of(b"<svg") == ""
-    data = b"\x89PNG\r\n\x1a\n" + b"\0" * 40
+    written = io.BytesIO()
+    Image.new("L", (3, 2)).save(written, "PNG")
+    data = written.getvalue()
     kept = bay.client.post("/photos", content=data, headers=OWN).json()
     shown = bay.client.get(f"/photos/{kept['sha256']}")
     assert (shown.content, shown.headers["content-type"]) == (data, "image/png")
-    refused = bay.client.post("/photos", content=b"<svg onload=alert(1)>", headers=OWN)
-    assert refused.status_code == 422
-    assert "This is no JPEG, PNG or WebP picture." in refused.text
+    for junk in (b"<svg onload=alert(1)>", b"\x89PNG\r\n\x1a\n" + b"\0" * 40):
+        refused = bay.client.post("/photos", content=junk, headers=OWN)
+        assert refused.status_code == 422
+        assert "This is no JPEG, PNG or WebP picture." in refused.text
+
+
+def test_a_photo_of_forty_megabytes_is_kept_and_a_larger_one_refused(bay: Bay) -> None:
+    written = io.BytesIO()
+    Image.effect_noise((6000, 6000), 100).save(written, "PNG")
+    data = written.getvalue()
+    assert 30_000_000 < len(data) <= 40_000_000
+    kept = bay.client.post("/photos", content=data, headers=OWN)
+    assert kept.status_code == 200, kept.text
+    refused = bay.client.post("/photos", content=data + b"\0" * 10_000_000, headers=OWN)
+    assert refused.status_code == 413
+    assert "larger than 40 MB" in refused.text

@@ -13,7 +13,7 @@ from lightoff.report import measured, proof
 from lightoff.report.photos import framed
 from lightoff.terms.case import Case
 from lightoff.terms.people import VehicleKind
-from lightoff.terms.visit import Stage
+from lightoff.terms.visit import Photo, Reading, Stage
 from lightoff.texts import Speaker
 
 if TYPE_CHECKING:
@@ -211,18 +211,29 @@ def _plain_burn(said: Message, assessment: Assessment) -> Message:
 def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes]) -> Json:
     shown: list[Json] = []
     unread = 0
+    reads = {each.photo: each for each in case.visit.readings if each.photo}
     for photo in case.visit.photos:
         picture = framed(photos[photo.sha256]) if photo.sha256 in photos else None
         if picture is None:
             unread += 1
         elif len(shown) < MOST_PHOTOS:
-            told = [_label(photo.reading_key, speaker), str(photo.stage or ""), speaker.clock(photo.taken_at)]
-            caption = photo.caption or ", ".join(filter(None, told))
+            caption = photo.caption or _caption(photo, reads.get(photo.id), speaker)
             shown.append({"picture": picture[0], "ratio": picture[1], "caption": caption})
     more = len(case.visit.photos) - unread - len(shown)
     notes = [speaker.text("report.photos_unread", count=unread)] if unread else []
     notes += [speaker.text("report.photos_more", count=more)] if more > 0 else []
     return {"heading": speaker.text("report.photos"), "shown": shown, "notes": notes}
+
+
+def _caption(photo: Photo, reading: Reading | None, speaker: Speaker) -> str:
+    """What a photo shows: the reading whose instrument it was taken of, with what was read, and when."""
+    stage = (reading.stage if reading else photo.stage) or ""
+    what = [_label(reading.key if reading else photo.reading_key, speaker), str(stage)]
+    if reading is not None and reading.set_number is not None:
+        what.append(speaker.text("report.set", number=reading.set_number))
+    named = ", ".join(filter(None, what))
+    told = ": ".join(filter(None, (named, speaker.reading(reading))))
+    return ", ".join(filter(None, (told, speaker.clock(photo.taken_at))))
 
 
 def _label(key: str | None, speaker: Speaker) -> str:

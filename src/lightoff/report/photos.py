@@ -11,6 +11,8 @@ from lightoff.drawing.svg import element, number
 LONGEST_PX = 1100
 QUALITY = 82
 MOST_PIXELS = 80_000_000
+# A JPEG is opened at an eighth of its size, so that a large one of a telephone costs little.
+MOST_JPEG_PIXELS = 250_000_000
 
 
 def framed(data: bytes) -> tuple[str, float] | None:
@@ -22,15 +24,15 @@ def framed(data: bytes) -> tuple[str, float] | None:
 
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # its size is looked at here
             with Image.open(io.BytesIO(data)) as opened:
-                if opened.width * opened.height > MOST_PIXELS:
+                most = MOST_JPEG_PIXELS if opened.format == "JPEG" else MOST_PIXELS
+                if opened.width * opened.height > most:
                     return None
                 opened.draft("RGB", (LONGEST_PX * 2, LONGEST_PX * 2))
                 upright = ImageOps.exif_transpose(opened).convert("RGB")
                 upright.thumbnail((LONGEST_PX, LONGEST_PX))
-    except (OSError, ValueError, SyntaxError, UnidentifiedImageError, Image.DecompressionBombWarning,
-            Image.DecompressionBombError):  # fmt: skip
+    except (OSError, ValueError, SyntaxError, UnidentifiedImageError, Image.DecompressionBombError):
         return None
     written = io.BytesIO()
     upright.save(written, "JPEG", quality=QUALITY)

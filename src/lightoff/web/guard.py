@@ -13,7 +13,7 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 ENTRY_BYTES = 1_000_000
-PHOTO_BYTES = 20_000_000
+PHOTO_BYTES = 40_000_000
 FILE_BYTES = 25_000_000
 _UNCHANGING = frozenset({"GET", "HEAD", "OPTIONS"})
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from fastapi import APIRouter
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.web.page import Page
+from lightoff.work.keep_photo import keep_photo as kept
 
 rooms = APIRouter(tags=["photos"])
 _BEGINNINGS = (
@@ -26,13 +28,17 @@ def media_type_of(data: bytes) -> str:
 
 @rooms.post("/photos")
 async def keep_photo(request: Request) -> Response:
-    """Keeps the body, a JPEG, PNG or WebP picture of at most 20 MB; answers with its SHA-256."""
+    """Keeps the body, a JPEG, PNG or WebP picture of at most 40 MB, without where and with what it was taken.
+
+    Answers with the SHA-256 under which the bare picture lies in the book.
+    """
     page = Page.of(request)
     data = await request.body()
     kind = media_type_of(data)
     if not kind:
         raise Refusal(message("web_error.not_a_photo"), field="photo")
-    return JSONResponse({"sha256": page.book.keep_photo(data, kind), "media_type": kind})
+    sha256 = await run_in_threadpool(kept, page.house.workshop, data, kind)
+    return JSONResponse({"sha256": sha256, "media_type": kind})
 
 
 @rooms.get("/photos/{sha256}", include_in_schema=False)

@@ -15,6 +15,7 @@ _SAYS = (
     "taken_at",
     "photo_at",
     "photo_large",
+    "photo_waits",
     "new_test_begun",
 )
 # The sentences of the grammar of typed numbers, which the field and the server share.

@@ -5,12 +5,12 @@ import { followClocks } from "./clocks.js";
 import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, watchFields } from "./field.js";
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnWithTest, watchMoments } from "./moments.js";
-import { addPhoto, watchCamera } from "./photos.js";
+import { addPhoto, restorePhotos, watchCamera } from "./photos.js";
 
 watchFields(preview);
 watchAbout(preview);
 watchMoments(preview);
-watchCamera();
+watchCamera(preview);
 watchJudgement();
 
 // Enter and the keypad's "next" go on to the next number.
@@ -22,6 +22,11 @@ document.addEventListener("keydown", (event) => {
 });
 
 // ---- where each thing is kept -----------------------------------------------------------------
+function refused(field, item, sentence) {
+  field.refused = item;
+  doubt(field, sentence, { ofTyping: true });
+}
+
 queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
   const shown = where === "refused" ? "phone" : where;
   const field = item.slot?.startsWith("f-") ? document.getElementById(item.slot) : null;
@@ -30,7 +35,7 @@ queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
     // A field that was taken back is kept nowhere, unless a text that is no number stands in it.
     const gone = item.entry.value === null && where === "van";
     if (current === item.id) mark(field, gone ? (typedIn(field) && "phone") : shown);
-    if (where === "refused") doubt(field, sentence);
+    if (where === "refused") refused(field, item, sentence);
   }
   if (item.slot === "about") for (const each of all(".about-kept .kept")) each.dataset.kept = shown;
   for (const each of all(`[data-entry="${item.id}"] .kept`)) if (!each.closest(".field")) each.dataset.kept = shown;
@@ -48,6 +53,7 @@ for (const item of await queue.of(visitId)) {
     field.dataset.entry = item.id;
     field.dataset.taken = item.entry.value?.taken_at ?? "";
     mark(field, "phone");
+    if (item.refused) refused(field, item, item.refused);
     goOnWithTest(item.entry.value?.test);
   } else if (item.slot === "moment" && item.entry.value) addMoment(item.entry, "phone");
   else if (item.slot === "moment") dropMoment(item.entry.corrects);
@@ -63,6 +69,7 @@ for (const field of all(".field.number")) {
   mark(field, "phone");
   doubt(field, sentenceFor(raw), { ofTyping: true });
 }
+restorePhotos();
 addEventListener("pagehide", () => { for (const field of [...drafts.keys()]) keep(field, true); keepAbout(); });
 
 // The page is left only after all that can be sent was sent.

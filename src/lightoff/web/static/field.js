@@ -74,7 +74,7 @@ export async function keep(field, now) {
   }
   if (!draft && field.last && same(field.last, body)) return;
   // While it is only on this phone the same entry is written again; once sent, a new one corrects it.
-  const entry = draft ? { ...draft.entry, value: body } : entryOf("reading", body, field.dataset.entry);
+  const entry = draft ? { ...draft.entry, value: body } : entryOf("reading", body, await standing(field));
   const item = { id: entry.id, entry, held: true, slot: field.id };
   drafts.set(field, item);
   await queue.put(item);
@@ -99,6 +99,15 @@ async function keepRaw(field, raw, now) {
     if (!field.dataset.entry) mark(field, "");
     doubt(field, "");
   }
+}
+
+// The entry that a new one corrects. One that the book refused never stood: it is let go, with its sentence.
+async function standing(field) {
+  const { refused } = field;
+  if (!refused) return field.dataset.entry;
+  field.refused = null;
+  await queue.remove(refused.id);
+  return refused.entry.corrects;
 }
 
 async function release(field, item) {

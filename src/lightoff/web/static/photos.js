@@ -1,11 +1,13 @@
-// Photo now, number later.
+// Photo now, number later: the picture stands at its field, and the number takes the picture's time.
 import { newId } from "./identity.js";
-import { all, clockOf, entryOf, fill, heater, keptMark, queue, say, words } from "./bay.js";
-import { taking } from "./field.js";
+import { all, clockOf, entryOf, fill, heater, keptMark, queue, remembered, say, words } from "./bay.js";
+import { keep, taking } from "./field.js";
 
-const MOST_BYTES = 20e6;
+const MOST_BYTES = 40e6;
+let changed = () => {};
 
-export function watchCamera() {
+export function watchCamera(whenChanged) {
+  changed = whenChanged;
   document.getElementById("photo").addEventListener("change", taken);
   document.addEventListener("focusin", ({ target }) => {
     const field = target.closest(".field");
@@ -20,23 +22,70 @@ async function taken(event) {
   event.target.value = "";
   if (!file) return;
   if (file.size > MOST_BYTES) { say(words.photo_large); return; }
-  const field = document.querySelector(".step.live .field:focus-within") ?? document.querySelector(".field.last-focus");
+  const field = document.querySelector(".field.last-focus");
   const value = { heater, taken_at: new Date().toISOString(), sha256: "", media_type: file.type || "image/jpeg" };
   if (field) { value.reading_key = field.dataset.key; value.stage = field.dataset.stage; }
   const item = { id: newId(), held: false, slot: "photo", photo: file };
   item.entry = entryOf("photo", value, null, item.id);
-  if (field && !field.dataset.taken) { taking.set(field, value.taken_at); field.dataset.photo = item.id; }
   addPhoto(item);
-  await queue.put(item);
+  await queue.put(item); // kept first; then the field may speak of it
+  if (!field) return;
+  remembered.set(`photo.${item.id}`, field.id);
+  claim(field, row(item.id));
+  if (field.last) { await keep(field, true); changed(); }
 }
 
-export function addPhoto(item) {
-  const row = document.getElementById("photo-row").content.firstElementChild.cloneNode(true);
-  row.dataset.entry = item.id;
-  const image = row.querySelector("img");
-  image.src = URL.createObjectURL(item.photo);
-  image.alt = fill(words.photo_at, { clock: clockOf(item.entry.value.taken_at) });
-  row.querySelector(".caption").append(image.alt, " ", keptMark());
-  row.querySelector(".kept").dataset.kept = "phone";
-  document.getElementById("photos").append(row);
+export function addPhoto({ id, entry: { value }, photo }) {
+  if (row(id)) return;
+  const made = document.getElementById("photo-row").content.firstElementChild.cloneNode(true);
+  Object.assign(made.dataset, { entry: id, key: value.reading_key ?? "", stage: value.stage ?? "", at: value.taken_at });
+  const image = made.querySelector("img");
+  image.src = URL.createObjectURL(photo);
+  image.alt = fill(words.photo_at, { clock: clockOf(value.taken_at) });
+  made.querySelector(".caption").append(image.alt, " ", keptMark());
+  made.querySelector(".kept").dataset.kept = "phone";
+  document.getElementById("photos").append(made);
 }
+
+const row = (id) => document.querySelector(`#photos li[data-entry="${id}"]`);
+
+// Each picture that is known stands at its field again; one whose number nobody has typed yet, too.
+export function restorePhotos() {
+  for (const field of all(".field")) {
+    const known = field.dataset.photo && row(field.dataset.photo);
+    if (known) showShot(field, known);
+  }
+  for (const each of all("#photos li[data-key]")) {
+    if (!each.dataset.key || document.querySelector(`.field[data-photo="${each.dataset.entry}"]`)) continue;
+    const here = document.getElementById(remembered.get(`photo.${each.dataset.entry}`) ?? "")
+      ?? all(`.field[data-key="${each.dataset.key}"][data-stage="${each.dataset.stage}"]`).find((field) => !field.last);
+    if (here && !here.last) claim(here, each);
+  }
+}
+
+function claim(field, photo) {
+  field.dataset.photo = photo.dataset.entry;
+  if (!field.last && !taking.has(field)) taking.set(field, photo.dataset.at);
+  showShot(field, photo);
+}
+
+function showShot(field, photo) {
+  const image = photo.querySelector("img");
+  const shot = document.createElement("button");
+  shot.type = "button";
+  shot.className = "shot";
+  shot.setAttribute("aria-expanded", "false");
+  const small = document.createElement("img");
+  small.src = image.src;
+  small.alt = image.alt;
+  const line = document.createElement("span");
+  line.className = "caption waits";
+  line.textContent = words.photo_waits;
+  shot.append(small, line);
+  field.querySelector(".pictures")?.replaceChildren(shot);
+}
+
+document.addEventListener("click", ({ target }) => {
+  const shot = target.closest(".shot");
+  if (shot) shot.setAttribute("aria-expanded", String(shot.getAttribute("aria-expanded") !== "true"));
+});

@@ -3,10 +3,12 @@ import { openDB } from "./vendor/idb-8.0.4/index.js";
 
 const RETRY_MS = [1000, 2000, 5000, 10000, 30000];
 const MOST_AT_ONCE = 100;
+const PHOTO_MS = 8000;
 
 export class Queue extends EventTarget {
   #db;
-  #sending = null;
+  #readings = {};
+  #pictures = {};
   #failures = 0;
   #timer = 0;
   #memory = new Map(); // where the browser refuses its database, the page itself holds on
@@ -49,23 +51,35 @@ export class Queue extends EventTarget {
     return (await this.all()).filter((each) => each.entry.subject === subject);
   }
 
-  flush() {
-    this.#sending ??= this.#send().finally(() => {
-      this.#sending = null;
-    });
-    return this.#sending;
+  // Settles when all that can be sent was sent. Pictures go beside the readings: a large one over a thin line
+  // holds nothing up, and those who wait for it wait PHOTO_MS at most.
+  async flush() {
+    const readings = this.#run(this.#readings, isReady, (items) => this.#sendEntries(items));
+    const pictures = this.#run(this.#pictures, isBarePhoto, ([item]) => this.#sendPhoto(item));
+    await readings;
+    await Promise.race([pictures, new Promise((done) => { setTimeout(done, PHOTO_MS); })]);
   }
 
-  async #send() {
+  // One at a time on each line; what was put there meanwhile goes with the next round.
+  #run(line, isMine, sent) {
+    line.again = true;
+    line.running ??= (async () => {
+      while (line.again) {
+        line.again = false;
+        await this.#send(isMine, sent);
+      }
+      line.running = null;
+    })();
+    return line.running ?? Promise.resolve();
+  }
+
+  async #send(isMine, sent) {
     clearTimeout(this.#timer);
     for (;;) {
-      const items = (await this.all()).filter((each) => !each.held && !each.refused).slice(0, MOST_AT_ONCE);
-      if (!items.length) return;
       try {
-        for (const item of items) await this.#sendPhoto(item);
-        const answer = await post("/entries", items.map((each) => each.entry));
-        const outcomes = new Map(answer.entries.map((each) => [each.id, each]));
-        for (const item of items) await this.#settle(item, outcomes.get(item.id));
+        const items = (await this.all()).filter((each) => !each.held && !each.refused && isMine(each)).slice(0, MOST_AT_ONCE);
+        if (!items.length) return;
+        await sent(items);
         this.#failures = 0;
       } catch (fault) {
         this.#failures += 1;
@@ -78,22 +92,24 @@ export class Queue extends EventTarget {
     }
   }
 
+  async #sendEntries(items) {
+    const answer = await post("/entries", items.map((each) => each.entry));
+    const outcomes = new Map(answer.entries.map((each) => [each.id, each]));
+    for (const item of items) await this.#settle(item, outcomes.get(item.id));
+  }
+
   async #sendPhoto(item) {
-    if (!item.photo || item.entry.value.sha256) return;
     const response = await fetch("/photos", { method: "POST", body: item.photo, headers: { accept: "application/json" } });
-    if (!response.ok) {
-      item.refused = (await response.json().catch(() => ({}))).problem ?? "";
-      if (this.#db) await this.#db.put("outbox", item);
-      this.#tell(item, "refused", item.refused);
-      throw new Error("photo");
-    }
-    const kept = await response.json();
-    item.entry.value = { ...item.entry.value, ...kept };
+    if (response.status >= 500) throw new Error(`${response.status}`);
+    if (response.ok) item.entry.value = { ...item.entry.value, ...(await response.json()) };
+    else item.refused = (await response.json().catch(() => ({}))).problem || `${response.status}`;
     if (this.#db) await this.#db.put("outbox", item);
+    if (item.refused) this.#tell(item, "refused", item.refused);
+    else this.flush(); // now its entry can follow
   }
 
   async #settle(item, outcome) {
-    if (!outcome) return;
+    if (!outcome) throw new Error("no answer for an entry");
     if (outcome.outcome === "refused") {
       item.refused = outcome.sentence;
       if (this.#db) await this.#db.put("outbox", item);
@@ -108,6 +124,9 @@ export class Queue extends EventTarget {
     this.dispatchEvent(new CustomEvent("kept", { detail: { item, where, sentence } }));
   }
 }
+
+const isBarePhoto = ({ photo, entry }) => Boolean(photo) && !entry.value?.sha256; // its bytes are still to be sent
+const isReady = (item) => !isBarePhoto(item);
 
 export async function post(address, body, signal) {
   const response = await fetch(address, {
