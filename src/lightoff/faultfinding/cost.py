@@ -61,3 +61,11 @@ def expected_cost(chances: Array, costs: Array, hand_over: float) -> tuple[Array
 def costs_of(faults: Mapping[str, Fault], keys: Sequence[str], opened: frozenset[str]) -> Array:
     """Minutes of each repair, then of showing that nothing is wrong, (faults + 1,)."""
     return np.array([*(repair_minutes(faults[key], opened) for key in keys), SOUND_MINUTES])
+
+
+def repair_key(fault: Fault) -> str:
+    """What is done to mend it: faults that share it are mended together.
+
+    A part that can be swapped mends by its renewal everything that it can have.
+    """
+    return f"renew {fault.part}" if fault.swap and fault.part else fault.key

@@ -9,8 +9,8 @@ import numpy as np
 
 from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.evidence import Evidence, Side
-from lightoff.faultfinding.normal import cumulative
 from lightoff.faultfinding.posterior import Posterior, read_spread
+from lightoff.physics.normal import cumulative
 from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import COLUMN, QUANTITIES, compared, uncompared
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from lightoff.faultfinding.bank import UNKNOWN_SHARE, UNKNOWN_WIDTH, Bank, Nodes
 from lightoff.faultfinding.evidence import Evidence, Outcome, Side
-from lightoff.faultfinding.normal import log_cumulative
+from lightoff.physics.normal import log_cumulative
 from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import COLUMN, FLOORS, QUANTITIES
 

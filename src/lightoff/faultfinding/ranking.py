@@ -25,8 +25,8 @@ from lightoff.faultfinding.cost import (
     repair_minutes,
 )
 from lightoff.faultfinding.evidence import Evidence, Outcome
-from lightoff.faultfinding.normal import cumulative
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, Weighed, read_spread
+from lightoff.physics.normal import cumulative
 from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import COLUMN, QUANTITIES, uncompared
 
