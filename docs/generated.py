@@ -1,7 +1,6 @@
 """Pages of the handbook that are made from data: limits, sources, checks. No number is copied by hand."""
 
 import json
-import tomllib
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
@@ -9,6 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from lightoff.ground.sources import SOURCES
+from lightoff.shelf import open_shelf
+from lightoff.terms.shelf import Limit
+from lightoff.texts import Speaker, limit_words
 
 CHECK_HEAD = ("quantity", "expected", "got", "error", "allowed", "unit")
 
@@ -16,13 +18,10 @@ CHECK_HEAD = ("quantity", "expected", "got", "error", "allowed", "unit")
 def write_all(root: Path, folder: Path) -> None:
     """Write every made page into `folder`, for the handwritten pages to include."""
     folder.mkdir(exist_ok=True)
-    limits = tomllib.loads(
-        (root / "src" / "lightoff" / "shelf" / "data" / "limits.toml").read_text(encoding="utf-8")
-    )
     record = root / "build" / "checks.json"
     rows = json.loads(record.read_text(encoding="utf-8")) if record.is_file() else []
     pages = {
-        "limits.md": limits_table(limits["limit"]),
+        "limits.md": limits_table(open_shelf().limits.rows.values()),
         "sources.md": sources_table(),
         "checks.md": checks_page(rows),
     }
@@ -30,40 +29,45 @@ def write_all(root: Path, folder: Path) -> None:
         (folder / name).write_text(text, encoding="utf-8")
 
 
-def limits_table(rows: Sequence[Mapping[str, Any]]) -> str:
+def limits_table(limits: Iterable[Limit]) -> str:
     """Every limit by its kind of gate: what must hold, what follows where it does not, and its source."""
+    rows, speaker = list(limits), Speaker()
     parts = []
-    for gate in dict.fromkeys(row["gate"] for row in rows):
+    for gate in dict.fromkeys(row.gate for row in rows):
         lines = [
             [
-                f"`{row['key']}`",
-                f"{row['quantity'].replace('_', ' ')} {row['comparison']} {_bound(row)}{_kinds(row)}",
-                row["effect"] + (f": {row['stops']}" if row.get("stops") else ""),
+                f"{_called(row.quantity, speaker)}{_kinds(row)}",
+                limit_words(row, speaker),
+                row.effect + (f": {row.stops}" if row.stops else ""),
                 _source(row),
+                f"`{row.key}`",
             ]
             for row in rows
-            if row["gate"] == gate
+            if row.gate == gate
         ]
         parts.append(f"### {gate.capitalize()} gates\n")
-        parts.append(_table(["limit", "what must hold", "otherwise", "where it comes from"], lines))
+        parts.append(_table(["what", "must be", "otherwise", "where it comes from", "row"], lines))
     return "\n".join(parts)
 
 
-def _kinds(row: Mapping[str, Any]) -> str:
-    return f" ({', '.join(row['kinds'])})" if row.get("kinds") else ""
+def _called(quantity: str, speaker: Speaker) -> str:
+    """The quantity as the pages call it, or its key in words."""
+    tables = ("figure", "reading", "gate")
+    key = next((f"{table}.{quantity}" for table in tables if speaker.has(f"{table}.{quantity}")), None)
+    words = speaker.text(key) if key else quantity.replace("_", " ").replace("o2", "O₂").replace("co", "CO")
+    return words[:1].upper() + words[1:]
 
 
-def _source(row: Mapping[str, Any]) -> str:
+def _kinds(row: Limit) -> str:
+    return f" ({', '.join(row.kinds)})" if row.kinds else ""
+
+
+def _source(row: Limit) -> str:
     """Its basis and source: the title where the source is named by its key, other words as they stand."""
-    source = SOURCES[row["source"]].title if row["source"] in SOURCES else row["source"]
-    return source if source.startswith(row["basis"]) or "no source" in source else f"{row['basis']}: {source}"
-
-
-def _bound(row: Mapping[str, Any]) -> str:
-    if row.get("states"):
-        return ", ".join(f"“{state}”" for state in row["states"])
-    tolerance = f" ± {row['tolerance']}" if row.get("tolerance") else ""
-    return f"{row['value']}{tolerance} {row.get('unit', '')}".strip()
+    if row.source not in SOURCES:
+        return row.source
+    source = SOURCES[row.source]
+    return f"{row.basis}: {source.title} ({source.seen})"
 
 
 def sources_table() -> str:

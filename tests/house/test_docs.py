@@ -7,6 +7,8 @@ from types import ModuleType
 
 import pytest
 
+from lightoff.shelf import open_shelf
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -86,29 +88,25 @@ def test_no_limit_is_copied_into_the_words(generated: ModuleType) -> None:
     assert not re.search(r"\d+(\.\d+)? ?(?:%|(?:ppm|min|days)\b)", handbook("verdict"))
 
 
-def test_the_limits_table_shows_each_row(generated: ModuleType) -> None:
-    rows = [
-        {
-            "key": "co_air_free_stop",
-            "quantity": "co_air_free",
-            "comparison": "at most",
-            "value": "400",
-            "unit": "ppm",
-            "gate": "limit",
-            "effect": "stop",
-            "stops": "do not fire",
-            "basis": "practice",
-            "source": "common practice, no source",
-        }
-    ]
-    source = "common practice, no source"
-    assert generated.limits_table(rows).splitlines() == [
+def test_the_limits_table_shows_each_row_in_words(generated: ModuleType) -> None:
+    rows = open_shelf().limits.rows
+    words = (
+        "Carbon monoxide, air-free",
+        "at most 400\N{NO-BREAK SPACE}ppm",
+        "stop: do not fire",
+        "common practice, no source",
+    )
+    row = "| " + " | ".join((*words, "`co_air_free_stop`")) + " |"
+    assert generated.limits_table([rows["co_air_free_stop"]]).splitlines() == [
         "### Limit gates",
         "",
-        "| limit | what must hold | otherwise | where it comes from |",
-        "| --- | --- | --- | --- |",
-        f"| `co_air_free_stop` | co air free at most 400 ppm | stop: do not fire | {source} |",
+        "| what | must be | otherwise | where it comes from | row |",
+        "| --- | --- | --- | --- | --- |",
+        row,
     ]
+    whole = generated.limits_table(rows.values())
+    assert all(f"`{key}`" in whole for key in rows)
+    assert "(not seen)" in whole, "a source that nobody read says so beside its limit"
 
 
 def test_the_checks_page_tells_expected_got_and_error(generated: ModuleType) -> None:
