@@ -106,6 +106,7 @@ def test_the_preview_judges_and_keeps_nothing(bay: Bay, visit: str) -> None:
         bay.entry(
             {"heater": bay.ids["heater"], "started_at": bay.clock().isoformat(), "fuel": "diesel_2"},
             named="visit",
+            corrects=bay.workshop.book.standing("visit", visit)[0].id,
         ),
     )
     assert answer["verdict"] == "not proven"
