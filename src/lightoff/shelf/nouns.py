@@ -10,6 +10,7 @@ from lightoff.ground import units
 from lightoff.ground.sources import SOURCES
 from lightoff.physics.fuel import Fuel, Sourced, ViscosityPoint, fuel_from_data_sheet
 from lightoff.shelf.files import Table, hash_of
+from lightoff.shelf.scaling import usual
 from lightoff.terms.shelf import (
     Accuracy,
     CatalogueEntry,
@@ -250,6 +251,8 @@ _RISING = (
 )
 # Above the net heat of a kilogram of any fuel here. Basis: common practice, no source.
 _MOST_HEAT_J_KG = 44e6
+# A control that gives up early asks for a look into the chamber early.
+_FEWEST_TRIALS = 2
 _SHEET_TEXTS = ("fastening", "igniter_holder", "window", "inlet")
 # Lowest and highest that a small hydronic heater's plate can bear. Basis: common practice, no source.
 _SHEET_BOUNDS = {
@@ -271,7 +274,7 @@ _SHEET_BOUNDS = {
 
 
 def sheet_of(table: Table) -> Sheet:
-    """The rated values of one heater type."""
+    """The rated values of one heater type; what its file leaves out is estimated, and marked so."""
     table.known(
         (
             *(field for field, _, _ in _SHEET_NUMBERS),
@@ -287,16 +290,22 @@ def sheet_of(table: Table) -> Sheet:
             "stack_temperature_highest_degc",
         )
     )
-    numbers = {}
+    numbers, typed, filled = {}, {}, list[str]()
     for field, noun, unit in _SHEET_NUMBERS:
-        value = table.number(field)
+        value = table.number_or_none(field)
+        if value is None:
+            value = usual(field, heat_kw=table.number("heat_output_kw"), supply_v=table.number("supply_v"))
+            filled.append(noun)
+        if value is None:
+            raise table.refuse("missing", field)
+        typed[field] = value
         low, high = (Decimal(each) for each in _SHEET_BOUNDS.get(field, ("0", "1000000")))
         if not low <= value <= high:
             raise table.refuse("out_of_bounds", field, value=str(value), low=str(low), high=str(high))
         numbers[noun] = units.to_si(value, unit)
     for lower, upper in _RISING:
-        below = table.number(lower)
-        if below >= table.number(upper):
+        below = typed[lower]
+        if below >= typed[upper]:
             raise table.refuse("low_above_high", lower, value=str(below), high=upper)
     if numbers["heat_output_w"] >= numbers["fuel_flow_kg_s"] * _MOST_HEAT_J_KG:
         raise table.refuse("more_heat_than_fuel", "heat_output_kw")
@@ -312,11 +321,11 @@ def sheet_of(table: Table) -> Sheet:
         sha256=hash_of(table.values),
         source=_source(table, table.text("source")),
         invented=table.truth("invented"),
-        feed=Feed(table.chosen("feed", tuple(Feed))),
-        trials=table.whole("trials", 1, 10),
+        feed=Feed(table.chosen("feed", tuple(Feed), Feed.UNKNOWN)),
+        trials=table.whole("trials", 1, 10) if "trials" in table.values else _FEWEST_TRIALS,
         stack_temperature_highest_k=None if stack is None else units.to_si(stack, "degC"),
         tightens=MappingProxyType(tightens),
-        estimated=estimated,
+        estimated=tuple(dict.fromkeys((*estimated, *filled))),
         fastening=table.text("fastening", ""),
         igniter_holder=table.text("igniter_holder", ""),
         window=table.text("window", ""),
