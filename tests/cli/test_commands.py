@@ -121,6 +121,53 @@ def test_report_is_a_pdf_and_replaces_whole(tmp_path: Path) -> None:
     assert [each.name for each in tmp_path.iterdir()] == ["report.pdf"]
 
 
+def test_a_report_replaces_nothing_but_a_report(tmp_path: Path) -> None:
+    visit = tmp_path / "visit.toml"
+    visit.write_bytes((EXAMPLES / "with-probe.toml").read_bytes())
+    for output, said in (
+        (visit, "is there already and is no report, so it is left as it is"),
+        (tmp_path, "is a folder. Name the PDF to write in it"),
+        (Path("."), "is a folder. Name the PDF to write in it"),
+    ):
+        code, _, err = run("report", visit, "-o", output)
+        assert code == 1
+        assert said in err
+        assert "nobody foresaw" not in err
+    assert visit.read_bytes() == (EXAMPLES / "with-probe.toml").read_bytes()
+    old = tmp_path / "r.pdf"
+    old.write_bytes(b"%PDF-1.4 of last year")
+    code, out, _ = run("report", visit, "-o", old)
+    assert code == 0
+    assert out.startswith(f"The report is in “{old}”.")
+    assert len(old.read_bytes()) > 10_000
+
+
+def test_words_that_are_broken_themselves_still_end_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise KeyError("planted")
+
+    monkeypatch.setattr("lightoff.texts.speaker.templates", broken)
+    code, _, err = run("fuels")
+    assert code == 1
+    assert (
+        err
+        == "lightoff is not whole (KeyError: 'planted'). Install it again; nothing that was kept is lost.\n"
+    )
+
+
+def test_a_bound_is_told_unrounded_and_a_missing_format_is_given(tmp_path: Path) -> None:
+    text = (EXAMPLES / "with-probe.toml").read_text("utf-8")
+    wrong = tmp_path / "wrong.toml"
+    wrong.write_text(text.replace('key = "flue_o2", value = 4.8', 'key = "flue_o2", value = 25'), "utf-8")
+    _, _, err = run("assess", wrong)
+    assert (
+        "O₂ in the exhaust is 25\u00a0%, which cannot be; it must lie from 0\u00a0% to 20.95\u00a0%." in err
+    )
+    wrong.write_text(text.replace('format = "lightoff visit 1"', ""), "utf-8")
+    _, _, err = run("assess", wrong)
+    assert err == 'format: This is missing. Begin the file with format = "lightoff visit 1".\n'
+
+
 def test_fuels_with_sources() -> None:
     code, out, _ = run("fuels")
     assert code == 0
@@ -130,6 +177,11 @@ def test_fuels_with_sources() -> None:
 
 def test_doctor_of_nothing_and_of_a_missing_book(tmp_path: Path) -> None:
     assert run("doctor")[0] == 0
+    file = tmp_path / "file"
+    file.touch()
+    code, out, _ = run("doctor", "--shop", file)
+    assert code == 1
+    assert "There is no folder" in out
     code, out, _ = run("doctor", "--shop", tmp_path)
     assert code == 1
     assert "There is no book at" in out

@@ -70,8 +70,10 @@ def test_too_little_air_elsewhere_is_told_at_a_round_height(units: str, height: 
 def test_an_owner_hears_of_air_and_heat() -> None:
     told = [said(each) for each in pages("with-probe")["burn"]["said"]]
     assert told == [
-        "It burns with 27.8 ± 2.3 % more air than the fuel needs (lambda 1.28 ± 0.02); 11.0 ± 0.3 % of the "
-        "fuel's heat leaves by the exhaust.",
+        (
+            "It burns with 27.8 ± 2.3 % more air than the fuel needs (lambda 1.28 ± 0.02); 11.0 ± 0.3 % of "
+            "the fuel's heat leaves by the exhaust."
+        ),
         "O₂ and CO₂ agree for this fuel.",
     ]
 

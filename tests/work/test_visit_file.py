@@ -125,11 +125,11 @@ def test_all_faults_are_told_at_once_with_their_place(with_probe: str, shelf: Sh
         ("value = 4.8", "value = 1e400", "“1E+400” has an exponent."),
         ("value = 4.8", 'value = "1,500"', "can be read in two ways. Write 1500 or 1.500."),
         ("value = 4.8", "value = true", "“true” is not a number."),
-        ("value = 4.8", "value = -4.8", "which cannot be below zero; it must lie from 0.0"),
+        ("value = 4.8", "value = -4.8", "which cannot be below zero; it must lie from 0"),
         (
             "value = 4.8",
             "value = 25",
-            "is 25 %, which cannot be; it must lie from 0.0",
+            "is 25 %, which cannot be; it must lie from 0",
         ),
         ("value = 236", "value = 457", "Did the instrument show 457 °F? Check the unit."),
         ("value = 236", "value = 3", "is colder than the intake air at 11 °C."),

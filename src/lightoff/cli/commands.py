@@ -81,7 +81,9 @@ def find(file: Path, *, as_json: bool, shop: Path | None, units: str | None) -> 
 @click.option("--severity", type=click.FloatRange(0, 1), default=0.5, show_default=True, help="How far gone.")
 @click.option("--json", "as_json", is_flag=True, help="The readings as data, SI.")
 @click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its own shelf.")
-@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True)
+@click.option(
+    "--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown."
+)
 def predict(
     sheet: str,
     *,
@@ -119,7 +121,10 @@ def predict(
 @click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its shelf and pictures.")
 @_UNITS
 def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, units: str | None) -> None:
-    """Write the owner's report of the visit in FILE as PDF."""
+    """Write the owner's report of the visit in FILE as PDF (- for standard input).
+
+    It replaces an older report of that name, and no other file.
+    """
     from lightoff.cli import reporting
 
     reporting.report(file, output=output, paper=paper, shop=shop, units=units)
@@ -158,7 +163,9 @@ def demo(*, folder: Path | None, fresh: bool, host: str, port: int, hosts: tuple
 
 @main.command()
 @click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its own fuels.")
-@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True)
+@click.option(
+    "--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown."
+)
 def fuels(*, shop: Path | None, units: str) -> None:
     """List the fuels on the shelf with their key numbers and sources."""
     from lightoff.cli import listing

@@ -55,6 +55,9 @@ def _findings(shop: Path | None) -> Iterator[Finding]:
         yield from _shelf(None)
         yield Finding(is_good=True, said=message("cli.doctor_no_shop"))
         return
+    if not shop.is_dir():
+        yield Finding(is_good=False, said=message("cli.no_such_shop", path=str(shop)))
+        return
     yield from _shelf(shop / "shelf")
     yield _disk(shop)
     yield from _book(shop)

@@ -16,9 +16,12 @@ from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
 from lightoff.work.visit_file import read_visit_file
 
+_PDF = b"%PDF-"
+
 
 def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, units: str | None) -> None:
     """Write the report of a visit file; an old one is replaced only by a whole new one."""
+    _refuse_to_overwrite(output)
     shelf = shelf_of(shop)
     data = file_bytes(file)
     case = read_visit_file(data, file.name, shelf)
@@ -54,6 +57,21 @@ def _photos(case: Case, shop: Path | None) -> dict[str, bytes]:
             except NotFound:
                 continue
     return found
+
+
+def _refuse_to_overwrite(output: Path) -> None:
+    """A report replaces a report and nothing else: never the visit file itself. Raises Refusal."""
+    if not output.name or output.is_dir():
+        raise Refusal(message("cli.output_is_folder", path=str(output)), field="output")
+    try:
+        with output.open("rb") as there:
+            is_report = there.read(len(_PDF)) == _PDF
+    except FileNotFoundError:
+        return
+    except OSError:
+        return  # it cannot be read; whether it can be written is told when that is tried
+    if not is_report:
+        raise Refusal(message("cli.output_no_report", path=str(output)), field="output")
 
 
 def _write(output: Path, data: bytes) -> None:

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from lightoff.ground import units
-from lightoff.ground.message import AsWritten, Message, Value, message
+from lightoff.ground.message import Amount, AsWritten, Message, Value, message
 from lightoff.judging.believed import GATING, Believed, Judged, accuracy_of, exact
 from lightoff.terms.shelf import CatalogueEntry
 from lightoff.terms.visit import Reading, Stage
@@ -125,7 +125,16 @@ def _bounds(believed: Believed, reading: Reading, entry: CatalogueEntry) -> dict
     accuracy = accuracy_of(instrument, reading.key, believed.catalogue) if instrument else None
     if accuracy is not None and (low is None or _size(low) < exact(accuracy.low, accuracy.unit)):
         low = _written(accuracy.low, accuracy.unit)
-    return {"low": low or "", "high": high or ""}
+    return {"low": _shown(low), "high": _shown(high)}
+
+
+def _shown(bound: AsWritten | None) -> Value:
+    """As the catalogue writes it; a temperature in the reader's own unit."""
+    if bound is None:
+        return ""
+    if bound.unit in units.units_of("temperature"):
+        return Amount(value=float(_size(bound)), dimension="temperature")
+    return bound
 
 
 def _written(value: Decimal | None, unit: str) -> AsWritten | None:

@@ -86,12 +86,18 @@ def _outside(exact: Fraction, low: Fraction | None, high: Fraction | None) -> bo
 
 def _possible(entry: CatalogueEntry, low: Fraction | None, high: Fraction | None) -> Message:
     bounds = {
-        name: Amount(value=float(bound), dimension=_shown_dimension(entry))
-        for name, bound in (("low", low), ("high", high))
-        if bound is not None
+        name: _bound(entry, bound) for name, bound in (("low", low), ("high", high)) if bound is not None
     }
     key = {2: "plausible.from_to", 1: "plausible.at_least" if low is not None else "plausible.at_most"}
     return message(key[len(bounds)], **bounds)
+
+
+def _bound(entry: CatalogueEntry, bound: Fraction) -> Amount | AsWritten:
+    """In the reader's unit; a share of gas as the catalogue writes it, for rounding would move 20.95 %."""
+    if entry.unit == "%":
+        share = bound / units.unit(entry.unit).factor
+        return AsWritten(value=Decimal(share.numerator) / Decimal(share.denominator), unit=entry.unit)
+    return Amount(value=float(bound), dimension=_shown_dimension(entry))
 
 
 def _shown_dimension(entry: CatalogueEntry) -> str:

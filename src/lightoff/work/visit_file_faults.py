@@ -89,6 +89,8 @@ def _said(detail: ErrorDetails) -> Message:
         said: Message = detail["ctx"]["said"]
         return said
     if kind == "missing":
+        if path == ("format",):
+            return message("visit_file.format_missing", possible=FORMAT)
         return message("visit_file.missing")
     if kind == "extra_forbidden":
         return _unknown_key(path)
