@@ -106,4 +106,4 @@ def test_a_flow_that_cannot_be_is_refused() -> None:
 
 def test_the_flow_in_words_adds_up() -> None:
     said = heat_flow_words(HeatFlow(fuel_w=15300, exhaust_w=1700), SAY).replace("\u00a0", " ")
-    assert said == "Of 15.3 kW in the fuel, 1.7 kW goes up the exhaust and 13.6 kW to the water."
+    assert said == "Of 15.3 kW in the fuel, 1.7 kW goes up the exhaust and 13.6 kW to water and case."
