@@ -16,6 +16,7 @@ import numpy as np
 
 from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
+from lightoff.terms.conflict import Conflict
 from lightoff.terms.people import Heater, Instrument, Owner, Vehicle, VehicleKind
 from lightoff.terms.shelf import Catalogue, Limits, Sheet
 from lightoff.terms.visit import Event, EventKind, Reading, Stage, Visit
@@ -67,6 +68,7 @@ class Draft:
     closed_at: datetime | None = None
     now: datetime = NOW
     count: int = 0
+    conflicts: tuple[Conflict, ...] = ()
 
     def next_id(self) -> str:
         self.count += 1
@@ -138,6 +140,7 @@ class Draft:
             vehicle=Vehicle(id="vehicle-1", owner="owner-1", name="Invented Heron", kind=self.kind),
             owner=Owner(id="owner-1", name="Invented Owner"),
             instruments=dict(self.instruments),
+            conflicts=self.conflicts,
         )
 
     def facts(self) -> dict[str, Any]:

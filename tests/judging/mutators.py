@@ -18,6 +18,7 @@ from cases import (
     TEST,
     Draft,
     Healthy,
+    at,
     catalogue,
     diluted,
     good,
@@ -25,8 +26,9 @@ from cases import (
     sheet,
 )
 
+from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.people import Instrument, Span, VehicleKind
-from lightoff.terms.visit import EventKind, Reading
+from lightoff.terms.visit import EventKind, Place, Reading
 
 Mutator = Callable[[Draft, Random], None]
 
@@ -369,13 +371,54 @@ def beside_the_point(draft: Draft, rnd: Random) -> None:
     draft.add("coolant_temperature", 70, "70 degC", value=Decimal("NaN"))
 
 
+def two_devices(draft: Draft, rnd: Random) -> None:
+    """Entries of two devices that contradict each other, in something that matters or that does not."""
+    case = draft.case()
+    meter = rnd.choice(list(draft.instruments.values()))
+    reading = rnd.choice(draft.readings) if draft.readings else None
+    there = replace(case.visit, readings=(), events=(), photos=())
+    apart: list[tuple[str, str, Any, Any]] = [
+        ("heater", case.heater.id, case.heater, replace(case.heater, sheet="generic_16_kw")),
+        ("heater", case.heater.id, case.heater, replace(case.heater, note="looked at")),
+        ("heater", "another-heater", case.heater, replace(case.heater, sheet="generic_16_kw")),
+        ("vehicle", case.vehicle.id, case.vehicle, replace(case.vehicle, kind=VehicleKind.BOAT)),
+        ("vehicle", case.vehicle.id, case.vehicle, replace(case.vehicle, name="Another name")),
+        ("owner", case.owner.id, case.owner, replace(case.owner, name="Somebody")),
+        ("instrument", meter.id, meter, replace(meter, calibrated_on=date(2020, 1, 1))),
+        ("instrument", meter.id, meter, replace(meter, name="Renamed")),
+        ("visit", case.visit.id, there, replace(there, fuel="b100")),
+        ("visit", case.visit.id, there, replace(there, place=Place(altitude_m=1800.0))),
+        ("visit", case.visit.id, there, replace(there, place=Place(name="Elsewhere"))),
+        ("visit", case.visit.id, there, replace(there, technician="Somebody")),
+        ("visit", case.visit.id, there, None),
+    ]
+    if reading is not None:
+        apart += [
+            ("reading", case.visit.id, reading, replace(reading, note="as shown")),
+            ("reading", case.visit.id, reading, replace(reading, place="elsewhere")),
+            ("reading", case.visit.id, reading, None),
+        ]
+    noun, subject, one, other = rnd.choice(apart)
+    draft.conflicts = (
+        *draft.conflicts,
+        Conflict(
+            noun=noun,
+            subject=subject,
+            candidates=(
+                Candidate(entry="one", author="A", at=at(1), says=one),
+                Candidate(entry="other", author="B", at=at(2), says=other),
+            ),
+        ),
+    )
+
+
 MUTATORS: tuple[Mutator, ...] = (
     number_near, number_near, number_near, number_anywhere, delete, delete_key, blank, junk, impossible,
     unit_wrong, state_other, state_other, shift, shift, no_time, sets_close, no_test, second_test,
     stage_flip, set_number, basis, all_calculated, meter_other, meter_retired, meter_age, meter_earlier, top,
     meter_span, zero_co, response, typed_width, stranger, twice, dispute, dispute_state, late, event,
     no_flame, dilute, tighten, boat, found_danger, looked, shuffle, place_blank, units_other,
-    beside_the_point,
+    beside_the_point, two_devices,
 )  # fmt: skip
 
 

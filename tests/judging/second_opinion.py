@@ -792,7 +792,61 @@ def conflict(b: Bench) -> Iterator[Fact]:
     for s in b.good:
         seen.setdefault(s.slot, set()).add(s.content)
     disputed = any(len(contents) > 1 for contents in seen.values())
-    yield Fact("conflict", UNPROVEN if disputed else WITHIN)
+    two_minds = any(matters(b, each) for each in b.case.conflicts)
+    yield Fact("conflict", UNPROVEN if disputed or two_minds else WITHIN)
+
+
+MATTERS = {
+    "heater": {"sheet", "vehicle"},
+    "vehicle": {"kind"},
+    "instrument": {"kind", "calibrated_on", "earlier_calibrations", "spans", "retired"},
+    "visit": {
+        "heater", "started_at", "fuel",
+        "place.altitude_m", "place.air_temperature_k", "place.relative_humidity_fraction",
+    },
+}  # fmt: skip
+NEVER = {"owner", "shop", "photo", "close"}
+
+
+def matters(b: Bench, conflict: Any) -> bool:
+    """Whether what two devices contradict each other in could move this judgement."""
+    case = b.case
+    used = {r.instrument for r in b.visit.readings if r.key in USED_BY_A_GATE and r.instrument}
+    about = {case.visit.id, case.heater.id, case.vehicle.id, case.owner.id, *used}
+    if conflict.subject not in about or conflict.noun in NEVER:
+        return False
+    said = [each.says for each in conflict.candidates]
+    apart = unlike(said)
+    if conflict.noun == "reading":
+        keys = {each.key for each in said if each is not None}
+        return bool(keys & USED_BY_A_GATE) and bool(apart - {"note", "photo"})
+    if conflict.noun == "event":
+        return bool(apart - {"note"})
+    if conflict.noun == "accept":
+        return True
+    return bool(apart & MATTERS[conflict.noun])
+
+
+def unlike(said: Sequence[Any]) -> set[str]:
+    """The fields in which they differ; all of them where one was withdrawn."""
+    laid = [flat(each) for each in said if each is not None]
+    names = {name for each in laid for name in each}
+    if len(laid) < len(said):
+        return names
+    return {name for name in names if any(each.get(name) != laid[0].get(name) for each in laid)}
+
+
+def flat(noun: Any) -> dict[str, Any]:
+    told: dict[str, Any] = {}
+    for name in noun.__dataclass_fields__:
+        if name in {"id", "entered_at", "corrects", "accepted_by"}:
+            continue
+        value = getattr(noun, name)
+        if hasattr(value, "__dataclass_fields__"):
+            told |= {f"{name}.{inner}": each for inner, each in flat(value).items()}
+        else:
+            told[name] = value
+    return told
 
 
 WITNESSES: tuple[tuple[str, Callable[[Bench], Iterator[Fact]]], ...] = (
