@@ -57,6 +57,7 @@ class Seen:
 
 def signs(s: Seen) -> dict[str, Array]:
     """Chance of each state by reading, (n, states), in the order of the catalogue's states."""
+    # Worked out with the states first, so that each runs through memory in one go.
     one = np.ones_like(s.lit)
     dark = one - s.lit
     wet = (s.tried - s.lit) * s.delivered
@@ -65,7 +66,7 @@ def signs(s: Seen) -> dict[str, Array]:
     pulse = np.clip(s.bubbles / 0.12, 0.0, 2.5)
     smoke = s.smoke_number
     found: dict[str, Array] = {
-        "light_off": _mistaken(np.stack([s.first_try, s.second_try, s.later_try, 1.0 - s.lit], axis=1)),
+        "light_off": _mistaken(np.stack([s.first_try, s.second_try, s.later_try, 1.0 - s.lit])),
         "stop_step": _mistaken(
             np.stack(
                 [
@@ -75,17 +76,16 @@ def signs(s: Seen) -> dict[str, Array]:
                     s.tried - s.lit,
                     s.lit * s.dies,
                     0.01 * one,
-                ],
-                axis=1,
+                ]
             )
         ),
-        "igniter_lamp": _mistaken(np.stack([s.asked, 1.0 - s.asked, 0.02 * one], axis=1)),
+        "igniter_lamp": _mistaken(np.stack([s.asked, 1.0 - s.asked, 0.02 * one])),
         "flame_lamp": _mistaken(
-            np.stack([s.lit * (1.0 - 0.8 * s.dies), dark, 0.6 * s.lit * s.dies, 0.02 * one], axis=1)
+            np.stack([s.lit * (1.0 - 0.8 * s.dies), dark, 0.6 * s.lit * s.dies, 0.02 * one])
         ),
     }
     flame = _choice(1.2 * one, pulse, 1.6 * s.lopsided + 0.3 * coarse, 0.9 * rich + 0.25 * smoke)
-    found["flame_look"] = _mistaken(np.concatenate([flame * s.lit[:, None], dark[:, None]], axis=1))
+    found["flame_look"] = _mistaken(np.concatenate([flame * s.lit, dark[None]]))
     burning = _choice(
         1.5 * one,
         0.8 * coarse + s.solvent + 1.5 * s.jacket_leak,
@@ -93,8 +93,8 @@ def signs(s: Seen) -> dict[str, Array]:
         np.where(smoke > 2.5, smoke - 2.2, 0.0) / 1.6,
         0.7 * coarse + 0.6 * s.drip,
     )
-    unlit = np.stack([1.0 - 0.9 * wet, 0.85 * wet, 0.02 * one, 0.01 * one, 0.05 * wet], axis=1)
-    found["smoke_colour"] = _mistaken(burning * s.lit[:, None] + unlit * dark[:, None])
+    unlit = np.stack([1.0 - 0.9 * wet, 0.85 * wet, 0.02 * one, 0.01 * one, 0.05 * wet])
+    found["smoke_colour"] = _mistaken(burning * s.lit + unlit * dark)
     raw = s.lit * np.clip(0.5 * coarse + s.drip + s.weep + 0.5 * s.solvent, 0.0, 2.0) + 1.8 * wet
     found["exhaust_smell"] = _mistaken(
         _choice(1.3 * one, (rich + 0.3 * smoke) * s.lit + 0.7 * np.maximum(s.air_ratio - 1.9, 0.0), raw)
@@ -115,14 +115,14 @@ def signs(s: Seen) -> dict[str, Array]:
     compressor = _choice(1.3 * one, laboured, 2.0 * np.maximum(-np.log(s.compressor_wear), 0.0))
     found["compressor_sound"] = _mistaken(_or_silent(compressor, s.compressor_runs * s.tried))
     leaving = np.clip(s.drip + s.weep, 0.0, 1.0)
-    found["drip_after_stop"] = _mistaken(np.stack([1.0 - leaving, leaving], axis=1))
+    found["drip_after_stop"] = _mistaken(np.stack([1.0 - leaving, leaving]))
     damp = np.clip(0.85 * wet + 0.6 * leaving + 0.5 * s.solvent + 0.9 * s.jacket_leak, 0.0, 0.97)
-    found["chamber_look"] = _mistaken(np.stack([1.0 - damp, damp], axis=1))
+    found["chamber_look"] = _mistaken(np.stack([1.0 - damp, damp]))
     found["air_bubbles"] = _mistaken(
         _choice(1.0 * one, np.minimum(s.bubbles / 0.03, 1.6), np.minimum(s.bubbles / 0.10, 3.0))
     )
     runs_on = s.after_run_runs
-    found["after_run"] = _mistaken(np.stack([runs_on, 0.3 * (1.0 - runs_on), 0.7 * (1.0 - runs_on)], axis=1))
+    found["after_run"] = _mistaken(np.stack([runs_on, 0.3 * (1.0 - runs_on), 0.7 * (1.0 - runs_on)]))
     found["window_look"] = _mistaken(
         _choice(1.0 * one, np.log(np.maximum(s.window_soot, 0.3)) / 0.5 + 0.2 * smoke, -1.0 * one)
     )
@@ -139,7 +139,7 @@ def signs(s: Seen) -> dict[str, Array]:
     warm = np.clip((s.tap_k - 283.15) * s.lit * (1.0 - s.dies), 0.0, 80.0)
     found["hot_water"] = _mistaken(_choice((warm - 30.0) / 6.0, 1.0 * one, (18.0 - warm) / 6.0))
     found["owner_says"] = _mistaken(_complaint(s, raw, arrives, warm))
-    return found
+    return {key: each.T for key, each in found.items()}
 
 
 def _complaint(s: Seen, raw: Array, arrives: Array, warm: Array) -> Array:
@@ -160,11 +160,10 @@ def _complaint(s: Seen, raw: Array, arrives: Array, warm: Array) -> Array:
     )
     return np.concatenate(
         [
-            kinds[:, :1] * running[:, None],
-            np.stack([dead, no_flame, s.lit * s.dies], axis=1),
-            kinds[:, 1:] * running[:, None],
-        ],
-        axis=1,
+            kinds[:1] * running,
+            np.stack([dead, no_flame, s.lit * s.dies]),
+            kinds[1:] * running,
+        ]
     )
 
 
@@ -178,18 +177,20 @@ STATES: Mapping[str, int] = {
 
 
 def _choice(*scores: Array) -> Array:
-    stacked = _SHARP * np.stack([np.clip(each, -6.0, 6.0) for each in scores], axis=1)
-    stacked -= stacked.max(axis=1, keepdims=True)
-    weights = np.exp(stacked)
-    return np.asarray(weights / weights.sum(axis=1, keepdims=True))
+    weights = _SHARP * np.clip(np.stack(scores), -6.0, 6.0)
+    weights -= weights.max(axis=0)
+    np.exp(weights, out=weights)
+    weights /= weights.sum(axis=0)
+    return weights
 
 
 def _or_silent(states: Array, runs: Array) -> Array:
-    return np.concatenate([states * runs[:, None], (1.0 - runs)[:, None]], axis=1)
+    return np.concatenate([states * runs, (1.0 - runs)[None]])
 
 
 def _mistaken(chances: Array) -> Array:
     """Normalised, with the share of mistaken observations spread over all states."""
     clean = np.maximum(chances, 0.0)
-    clean = clean / np.maximum(clean.sum(axis=1, keepdims=True), 1e-12)
-    return np.asarray((1.0 - MISTAKEN) * clean + MISTAKEN / chances.shape[1])
+    clean *= (1.0 - MISTAKEN) / np.maximum(clean.sum(axis=0), 1e-12)
+    clean += MISTAKEN / len(chances)
+    return clean
