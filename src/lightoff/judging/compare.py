@@ -35,16 +35,15 @@ def against(row: Limit, number: Doubted) -> Judgement:
     """Within if reading and uncertainty are within, outside if neither can be, else not proven."""
     limit, x, u_squared = threshold(row), number.x, number.u_squared
     room = limit - x if row.comparison in (Comparison.AT_MOST, Comparison.BELOW) else x - limit
-    clear = u_squared <= room**2
     match row.comparison:
         case Comparison.AT_MOST | Comparison.AT_LEAST:
-            if room >= 0 and clear:
-                return Judgement.WITHIN
-            return Judgement.OUTSIDE if room < 0 and u_squared < room**2 else Judgement.NOT_PROVEN
+            if room >= 0:
+                return Judgement.WITHIN if u_squared <= room**2 else Judgement.NOT_PROVEN
+            return Judgement.OUTSIDE if u_squared < room**2 else Judgement.NOT_PROVEN
         case Comparison.BELOW:
-            if room > 0 and u_squared < room**2:
-                return Judgement.WITHIN
-            return Judgement.OUTSIDE if room <= 0 and clear else Judgement.NOT_PROVEN
+            if room > 0:
+                return Judgement.WITHIN if u_squared < room**2 else Judgement.NOT_PROVEN
+            return Judgement.OUTSIDE if u_squared <= room**2 else Judgement.NOT_PROVEN
         case _:
             raise ValueError(f"limit {row.key} does not bound one side")
 
