@@ -150,6 +150,7 @@ def start_visit(page: Page, url: str, *, vehicle: str = "Saltgrass") -> Card:
     """From the list to the card."""
     page.goto(url)
     page.get_by_label("Find by vehicle").fill(vehicle.lower())
+    expect(page.locator("#found li")).to_have_count(1)  # the list was swapped for what was found
     page.locator("#found a", has_text=vehicle).click()
     page.get_by_role("button", name="Start a visit").click()
     page.wait_for_selector("#visit[data-ready=yes]")

@@ -50,6 +50,7 @@ def test_no_page_has_a_violation(
         "/heaters/new",
         "/heaters/h-Saltgrass",
         "/nothing",
+        "/away",
     ):
         page.goto(path if path.startswith("http") else server.url + path)
         faults += violations(page)

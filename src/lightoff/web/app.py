@@ -10,12 +10,12 @@ from typing import Any
 
 from fastapi import FastAPI
 from fastapi.responses import PlainTextResponse
-from starlette.responses import FileResponse, Response
-from starlette.staticfiles import StaticFiles
-from starlette.types import Scope
+from starlette.responses import FileResponse
 
 from lightoff.web import (
+    away,
     conflicts,
+    elsewhere,
     entries,
     fault,
     faults,
@@ -29,21 +29,7 @@ from lightoff.web import (
 )
 from lightoff.web.guard import Guard
 from lightoff.web.page import House, environment
-
-A_YEAR = "public, max-age=31536000, immutable"
-
-
-class HashedFiles(StaticFiles):
-    """Static files; an address that carries the hash of its file never changes."""
-
-    async def get_response(self, path: str, scope: Scope) -> Response:
-        """The file, to be kept for a year if it was asked for by its hash."""
-        response = await super().get_response(path, scope)
-        if scope.get("query_string") and response.status_code == 200:
-            response.headers["cache-control"] = A_YEAR
-        else:
-            response.headers["cache-control"] = "no-cache"
-        return response
+from lightoff.web.static_files import HashedFiles
 
 
 def clock() -> datetime:
@@ -69,7 +55,20 @@ def create_app(
     app.mount("/static", HashedFiles(packages=[("lightoff.web", "static")]), name="static")
     faults.watch(app)
     # "/visits/{id}.toml" must be tried before "/visits/{id}".
-    for room in (home, people, heater, report, fault, visit, conflicts, entries, photos, settings):
+    for room in (
+        away,
+        home,
+        people,
+        heater,
+        report,
+        fault,
+        elsewhere,
+        visit,
+        conflicts,
+        entries,
+        photos,
+        settings,
+    ):
         app.include_router(room.rooms)
 
     @app.get("/healthz", response_class=PlainTextResponse, tags=["machine"])

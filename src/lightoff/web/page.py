@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache, partial
-from importlib.resources import files
 from typing import Any, Protocol
 from urllib.parse import quote
 
@@ -21,6 +19,7 @@ from lightoff.ground.message import Message, Value
 from lightoff.terms.people import Shop
 from lightoff.texts.speaker import Speaker
 from lightoff.web.preferences import Preferences
+from lightoff.web.static_files import static
 
 # Formulas are written with subscript digits in texts; the page sets them as real subscripts.
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
@@ -137,18 +136,6 @@ def voice(speaker: Speaker) -> dict[str, Any]:
 def capped(text: Markup) -> Markup:
     """The text with its first letter as a capital, the rest as it is."""
     return text[:1].upper() + text[1:]
-
-
-@cache
-def static_hash(path: str) -> str:
-    """A short hash of a static file, so that an update is fetched and nothing else is."""
-    data = files("lightoff.web").joinpath("static", *path.split("/")).read_bytes()
-    return hashlib.sha256(data).hexdigest()[:12]
-
-
-def static(path: str) -> str:
-    """The address of a static file."""
-    return f"/static/{path}?{static_hash(path)}"
 
 
 def environment() -> Environment:

@@ -28,6 +28,7 @@ def script_words(page: Page) -> dict[str, Any]:
     said: dict[str, Any] = {key: _unfilled(page, f"web_script.{key}") for key in _SAYS}
     said["typed"] = {key: _unfilled(page, f"typed.{key}") for key in _TYPED}
     said["how"] = page.speaker.text("web.how")
+    said["as_of"] = page.speaker.text("web.as_of", at="{at}")
     said["undo"] = page.speaker.text("web.undo")
     said["events"] = {
         kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind

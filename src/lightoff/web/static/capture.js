@@ -6,6 +6,9 @@ import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, wa
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnWithTest, watchMoments } from "./moments.js";
 import { addPhoto, restorePhotos, watchCamera } from "./photos.js";
+import { keepThisPage, keptAt, vanAnswers } from "./van.js";
+
+const RENEW_MS = 5000;
 
 watchFields(preview);
 watchAbout(preview);
@@ -42,20 +45,36 @@ queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
   if (where === "refused" && !field) say(sentence);
 });
 queue.addEventListener("away", ({ detail }) => say(detail.sentence || words.away));
-queue.addEventListener("here", () => { say(""); if (visit.dataset.stale) preview(); });
+queue.addEventListener("here", () => { say(""); if (visit.dataset.stale) preview(); isOld = true; renewSoon(); });
 
-// What an earlier page left on this phone comes back into its field.
-for (const item of await queue.of(visitId)) {
+// The copy of this card on the phone follows what the van was told.
+let isOld = false;
+let renewal = 0;
+function renewSoon() {
+  clearTimeout(renewal);
+  renewal = setTimeout(renew, RENEW_MS);
+}
+function renew() {
+  clearTimeout(renewal);
+  if (isOld) keepThisPage({ anew: true });
+  isOld = false;
+}
+document.addEventListener("visibilitychange", () => { if (document.hidden) renew(); });
+
+// What an earlier page left on this phone comes back into its field; into a copy also what was sent since.
+const sent = keptAt ? await queue.sentSince(visitId, keptAt) : [];
+for (const item of [...sent, ...(await queue.of(visitId))].sort((a, b) => (a.id < b.id ? -1 : 1))) {
+  const where = item.sentAt ? "van" : "phone";
   const field = item.slot?.startsWith("f-") ? document.getElementById(item.slot) : null;
   if (field) {
     show(field, item.entry.value);
     field.last = item.entry.value;
     field.dataset.entry = item.id;
     field.dataset.taken = item.entry.value?.taken_at ?? "";
-    mark(field, "phone");
+    mark(field, item.entry.value || !item.sentAt ? where : "");
     if (item.refused) refused(field, item, item.refused);
     goOnWithTest(item.entry.value?.test);
-  } else if (item.slot === "moment" && item.entry.value) addMoment(item.entry, "phone");
+  } else if (item.slot === "moment" && item.entry.value) addMoment(item.entry, where);
   else if (item.slot === "moment") dropMoment(item.entry.corrects);
   else if (item.slot === "photo") addPhoto(item);
   else if (item.slot === "about") restoreAbout(item);
@@ -78,7 +97,8 @@ document.getElementById("close-form")?.addEventListener("submit", async (event) 
   for (const field of [...drafts.keys()]) await keep(field, true);
   await keepAbout();
   await queue.flush();
-  event.target.submit();
+  if (await vanAnswers()) event.target.submit();
+  else say(words.away);
 });
 
 document.fonts.load("740 42px \"Atkinson Hyperlegible Next\"").then(() => { for (const field of all(".field.number")) fit(field); });

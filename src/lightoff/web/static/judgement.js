@@ -1,13 +1,15 @@
 // The judgement follows each keystroke, and the foot names what helps most.
-import { all, fill, queue, visit, visitId, words } from "./bay.js";
+import { all, clockOf, fill, queue, visit, visitId, words } from "./bay.js";
 import { doubt, drafts, typedIn } from "./field.js";
 import { post } from "./queue.js";
 import { understood } from "./typed.js";
+import { keptAt } from "./van.js";
 
 const PREVIEW_MS = 50;
 const wide = matchMedia("(min-width: 1000px)");
 let asked = null;
 let timer = 0;
+let judgedAt = keptAt || new Date().toISOString(); // what stands in the box was judged then
 
 export function preview() {
   clearTimeout(timer);
@@ -22,12 +24,22 @@ async function askPreview() {
     const answer = await post(`/visits/${encodeURIComponent(visitId)}/preview`, entries, asked.signal);
     showPreview(answer);
   } catch (fault) {
-    if (fault.name !== "AbortError") visit.dataset.stale = "yes";
+    if (fault.name !== "AbortError") tellStale();
+  }
+}
+
+// A judgement that could not follow says of when it is; it never stands as that of now.
+function tellStale() {
+  visit.dataset.stale = "yes";
+  for (const line of all("#assessment .as-of")) {
+    line.textContent = fill(words.as_of, { at: clockOf(judgedAt) });
+    line.hidden = false;
   }
 }
 
 function showPreview(answer) {
   delete visit.dataset.stale;
+  judgedAt = new Date().toISOString();
   const box = document.getElementById("assessment");
   const open = box.querySelector("details.gates")?.open;
   box.innerHTML = answer.assessment;

@@ -40,10 +40,10 @@ export function addPhoto({ id, entry: { value }, photo }) {
   const made = document.getElementById("photo-row").content.firstElementChild.cloneNode(true);
   Object.assign(made.dataset, { entry: id, key: value.reading_key ?? "", stage: value.stage ?? "", at: value.taken_at });
   const image = made.querySelector("img");
-  image.src = URL.createObjectURL(photo);
+  image.src = photo ? URL.createObjectURL(photo) : `/photos/${value.sha256}`;
   image.alt = fill(words.photo_at, { clock: clockOf(value.taken_at) });
   made.querySelector(".caption").append(image.alt, " ", keptMark());
-  made.querySelector(".kept").dataset.kept = "phone";
+  made.querySelector(".kept").dataset.kept = photo ? "phone" : "van";
   document.getElementById("photos").append(made);
 }
 

@@ -4,6 +4,7 @@ import { openDB } from "./vendor/idb-8.0.4/index.js";
 const RETRY_MS = [1000, 2000, 5000, 10000, 30000];
 const MOST_AT_ONCE = 100;
 const PHOTO_MS = 8000;
+const SENT_MS = 3 * 86400e3;
 
 export class Queue extends EventTarget {
   #db;
@@ -11,19 +12,25 @@ export class Queue extends EventTarget {
   #pictures = {};
   #failures = 0;
   #timer = 0;
+  #tabs = new BroadcastChannel("lightoff"); // another page of this phone may have sent what stands in this one
   #memory = new Map(); // where the browser refuses its database, the page itself holds on
 
   async open() {
     try {
-      this.#db = await openDB("lightoff", 1, {
-        upgrade(db) {
-          db.createObjectStore("outbox", { keyPath: "id" });
+      this.#db = await openDB("lightoff", 2, {
+        upgrade(db, old) {
+          if (old < 1) db.createObjectStore("outbox", { keyPath: "id" });
+          db.createObjectStore("sent", { keyPath: "id" });
         },
+        blocking: () => this.#db?.close(), // a newer page needs the database
+        terminated: () => { this.#db = null; },
       });
+      await this.#forget();
       navigator.storage?.persist?.();
     } catch {
       this.#db = null;
     }
+    this.#tabs.addEventListener("message", ({ data }) => this.dispatchEvent(new CustomEvent("kept", { detail: data })));
     addEventListener("online", () => this.flush());
     document.addEventListener("visibilitychange", () => this.flush());
     return this;
@@ -45,6 +52,17 @@ export class Queue extends EventTarget {
   async all() {
     const items = this.#db ? await this.#db.getAll("outbox") : [...this.#memory.values()];
     return items.sort((a, b) => (a.id < b.id ? -1 : 1));
+  }
+
+  // What arrived on the van since a moment: a copy of a page that was kept before does not show it.
+  async sentSince(subject, moment) {
+    const items = this.#db ? await this.#db.getAll("sent") : [];
+    return items.filter((each) => each.entry.subject === subject && each.sentAt >= moment);
+  }
+
+  async #forget() {
+    const old = new Date(Date.now() - SENT_MS).toISOString();
+    for (const each of await this.#db.getAll("sent")) if (each.sentAt < old) await this.#db.delete("sent", each.id);
   }
 
   async of(subject) {
@@ -116,8 +134,11 @@ export class Queue extends EventTarget {
       this.#tell(item, "refused", outcome.sentence);
       return;
     }
+    const { photo, ...bare } = item;
+    if (this.#db) await this.#db.put("sent", { ...bare, sentAt: new Date().toISOString() });
     await this.remove(item.id);
     this.#tell(item, "van");
+    this.#tabs.postMessage({ item: bare, where: "van", sentence: "" });
   }
 
   #tell(item, where, sentence = "") {
