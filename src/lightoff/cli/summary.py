@@ -15,7 +15,7 @@ from lightoff.judging.noted import noted
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage
-from lightoff.texts import Speaker, limit_words
+from lightoff.texts import Speaker, gate_name, limit_words
 
 GLYPHS = {Verdict.STOP: "⯃", Verdict.NOT_FIT: "▲", Verdict.NOT_PROVEN: "□", Verdict.FIT: "●"}
 _WIDEST = 96
@@ -34,8 +34,8 @@ def summary(case: Case, assessment: Assessment, speaker: Speaker) -> str:
         _helps_most(assessment, speaker),
         _said("cli.notices", assessment.notices, speaker),
         _said("cli.travel", assessment.travel, speaker),
-        _said("cli.cautions", _once(c for a in assessment.areas for c in a.cautions), speaker),
-        _said("cli.next", _once(n for a in assessment.areas for n in a.next_steps), speaker),
+        _said("cli.cautions", _cautions(assessment), speaker),
+        _said("cli.next", _next(assessment), speaker),
         _foot(case, assessment, speaker),
     )
     return "\n\n".join("\n".join(lines) for section in sections if (lines := list(section)))
@@ -138,7 +138,8 @@ def _gates(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
             continue
         yield speaker.text("cli.gates", judgement=f"@judgement.{judgement}")
         for gate in said:
-            yield from _wrapped(speaker.say(gate.said))
+            named = f"{gate_name(gate.gate, speaker)}. " if judgement is Judgement.NOT_PROVEN else ""
+            yield from _wrapped(named + speaker.say(gate.said))
             if judgement is not Judgement.NOT_PROVEN:
                 for row in gate.limits:
                     yield from _wrapped(_limit(row, speaker), indent=_INDENT * 2)
@@ -149,9 +150,21 @@ def _helps_most(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
     if key is not None:
         yield speaker.text("cli.most_useful", reading=f"@reading.{key}")
         yield from _wrapped(speaker.text(f"reading_how.{key}"))
-    elif assessment.instruments_wanted:
+    elif assessment.instruments_wanted and assessment.verdict.verdict is not Verdict.STOP:
         what = tuple(message("list.item", what=f"@class.{each}") for each in assessment.instruments_wanted)
         yield from _wrapped(speaker.text("judging.instruments_wanted", what=what), indent="")
+
+
+def _cautions(assessment: Assessment) -> list[Message]:
+    """Of the one reading that is asked for."""
+    asked = [area for area in assessment.areas if area.most_useful == assessment.most_useful]
+    return _once(caution for area in asked for caution in area.cautions)
+
+
+def _next(assessment: Assessment) -> list[Message]:
+    """What to do; which reading to take is told above, once."""
+    steps = (step for area in assessment.areas for step in area.next_steps)
+    return _once(step for step in steps if step.key != "judging.read_next")
 
 
 def _foot(case: Case, assessment: Assessment, speaker: Speaker) -> Iterator[str]:

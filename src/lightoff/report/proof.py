@@ -10,7 +10,7 @@ from lightoff.judging.assessment import Assessment, GateResult, Judgement, Verdi
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Limit
-from lightoff.texts import Speaker, limit_words
+from lightoff.texts import Speaker, gate_name, limit_words
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
@@ -24,13 +24,6 @@ def proof(case: Case, assessment: Assessment, *, shelf: Shelf, speaker: Speaker)
         "instruments": _instruments(case, shelf, speaker),
         "fuel": _fuel(case, shelf, speaker),
     }
-
-
-def gate_name(gate: str, speaker: Speaker) -> str:
-    """What a gate is called in plain words."""
-    key = f"gate.{gate.replace(' ', '_')}"
-    text = speaker.text(key) if speaker.has(key) else gate.replace("_", " ")
-    return text[:1].upper() + text[1:]
 
 
 def _open(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""A row of the limits table in words, the same on every face."""
+"""Gates and rows of the limits table in words, the same on every face."""
 
 from __future__ import annotations
 
@@ -8,6 +8,13 @@ from lightoff.ground import units
 from lightoff.ground.message import Amount, AsWritten
 from lightoff.terms.shelf import Comparison, Limit
 from lightoff.texts.speaker import Speaker
+
+
+def gate_name(gate: str, speaker: Speaker) -> str:
+    """What a gate is called in plain words."""
+    key = f"gate.{gate.replace(' ', '_')}"
+    text = speaker.text(key) if speaker.has(key) else gate.replace("_", " ")
+    return text[:1].upper() + text[1:]
 
 
 def limit_words(row: Limit, speaker: Speaker) -> str:
