@@ -39,6 +39,7 @@ def _open(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
     return {
         "heading": speaker.text("report.not_proven"),
         "rows": rows,
+        "heads": [speaker.text(f"report.head_{key}") for key in ("point", "why_open")],
         "first": speaker.text("report.not_before_mended") if stopped and rows else "",
         "none": speaker.text("report.nothing_open"),
         "aside": [speaker.say(said) for said in assessment.verdict.set_aside],

@@ -43,6 +43,7 @@ class Doubt:
 
 def doubts(readings: Sequence[Reading], catalogue: Catalogue, fuel: Fuel | None = None) -> tuple[Doubt, ...]:
     """All doubts about these readings, each alone and beside the others of its set."""
+    readings = [each for each in readings if isinstance(each.value, Decimal) and each.value.is_finite()]
     alone = (each for reading in readings for each in _alone(reading, catalogue))
     return (*alone, *_stack_colder(readings), *_against_the_fuel(readings, fuel))
 
