@@ -227,3 +227,33 @@ def test_tests_of_a_file_follow_their_latest_reading(bay: Bay, visit: str) -> No
         bay.clock.later(minutes=1)
         bay.send(bay.reading("flue_co", "38", "ppm", test=test, instrument=bay.ids["flue_gas_probe"]))
     assert 'data-test="1"' in bay.client.get(f"/visits/{visit}").text
+
+
+def test_a_known_owner_or_vehicle_is_found_and_picked(bay: Bay) -> None:
+    for words in ("oduya", "SALTGRASS", "0417", "mira aft"):
+        found = bay.client.get("/heaters/new", params={"known": words}).text
+        assert f'value="vehicle:{bay.ids["vehicle"]}"' in found, words
+        assert f'value="owner:{bay.ids["owner"]}"' in found, words
+    assert "Nothing matches “zeppelin”" in bay.client.get("/heaters/new", params={"known": "zeppelin"}).text
+    assert 'name="pick"' not in bay.client.get("/heaters/new").text
+    for pick, name, vehicle in (
+        (f"vehicle:{bay.ids['vehicle']}", "bow heater", "Saltgrass"),
+        (f"owner:{bay.ids['owner']}", "cabin heater", "Sandpiper"),
+    ):
+        data = {**HEATER, "pick": pick, "heater_name": name, "owner_name": ""}
+        answer = bay.client.post("/heaters/new", data=data, headers=OWN, follow_redirects=False)
+        assert answer.status_code == 303, answer.text
+        line = bay.workshop.book.line(answer.headers["location"].rsplit("/", 1)[1])
+        assert (line.owner.name, line.vehicle.name, line.heater.name) == ("Mira Oduya", vehicle, name)
+    assert len(bay.workshop.book.owners()) == 1
+
+
+def test_a_picked_vehicle_is_still_picked_beside_what_is_wrong(bay: Bay) -> None:
+    data = {**HEATER, "pick": f"vehicle:{bay.ids['vehicle']}", "heater_name": ""}
+    answer = bay.client.post("/heaters/new", data=data, headers=OWN)
+    assert answer.status_code == 422
+    assert "This is needed. Type it." in answer.text
+    assert f'name="vehicle" value="{bay.ids["vehicle"]}"' in answer.text
+    assert "Saltgrass" in answer.text
+    gone = bay.client.post("/heaters/new", data={**HEATER, "pick": "vehicle:nobody"}, headers=OWN)
+    assert gone.status_code == 404

@@ -15,13 +15,17 @@ from lightoff.terms.people import Heater, Owner, Vehicle, VehicleKind
 from lightoff.web.conflicts import of_heater
 from lightoff.web.forms import LONGEST_TEXT, Typed, entry_of, mended, new_id, standing
 from lightoff.web.page import Page
+from lightoff.work.find_known import find_known
 
 rooms = APIRouter(include_in_schema=False)
 
 
 @rooms.get("/heaters/new")
-def new_heater(request: Request, owner: str = "", vehicle: str = "") -> Response:
-    """A blank page for a heater, its vehicle and its owner; what is known already is not asked again."""
+def new_heater(request: Request, owner: str = "", vehicle: str = "", known: str = "") -> Response:
+    """A blank page for a heater, its vehicle and its owner; what is known already is not asked again.
+
+    `known` are words to find an owner or a vehicle by that stands in the book.
+    """
     page = Page.of(request)
     known_vehicle = page.book.vehicle(vehicle) if vehicle else None
     known_owner = (
@@ -30,7 +34,7 @@ def new_heater(request: Request, owner: str = "", vehicle: str = "") -> Response
     values = {"owner": owner, "vehicle": vehicle, "shown_at": page.now.isoformat()}
     for name in ("owner_id", "vehicle_id", "heater_id", "owner_entry", "vehicle_entry", "heater_entry"):
         values[name] = new_id(page.now)
-    return _form(page, values=values, owner=known_owner, vehicle=known_vehicle)
+    return _form(page, values=values, owner=known_owner, vehicle=known_vehicle, searched=known)
 
 
 @rooms.post("/heaters/new")
@@ -39,7 +43,9 @@ async def add_heater(request: Request) -> Response:
     page = Page.of(request)
     typed = await Typed.of(request)
     at = typed.moment("shown_at", page.now)
-    vehicle_id, owner_id = typed.line("vehicle"), typed.line("owner")
+    kind, _, picked = typed.line("pick").partition(":")
+    vehicle_id = picked if kind == "vehicle" else typed.line("vehicle")
+    owner_id = picked if kind == "owner" else typed.line("owner")
     vehicle = page.book.vehicle(vehicle_id) if vehicle_id else None
     owner = page.book.owner(vehicle.owner if vehicle else owner_id) if vehicle or owner_id else None
     entries: list[Entry] = []
@@ -63,7 +69,7 @@ async def add_heater(request: Request) -> Response:
             typed.gather(refusal)
     return _form(
         page,
-        values=dict(typed.values),
+        values={**typed.values, "owner": owner_id, "vehicle": vehicle_id},
         owner=None if owner_made else owner,
         vehicle=None if vehicle_made else vehicle,
         typed=typed,
@@ -136,6 +142,7 @@ def _form(
     vehicle: Vehicle | None = None,
     editing: Heater | None = None,
     typed: Typed | None = None,
+    searched: str = "",
 ) -> Response:
     problems = {
         name: page.speaker.say(each.message) for name, each in (typed.problems if typed else {}).items()
@@ -147,6 +154,8 @@ def _form(
         owner=owner,
         vehicle=vehicle,
         editing=editing,
+        searched=searched.strip(),
+        known=find_known(page.house.workshop, searched),
         problems=problems,
         conflicts=of_heater(page, editing) if editing else [],
         kinds=[kind.value for kind in VehicleKind],
