@@ -1,4 +1,4 @@
-"""Guard 20 on paper: the letters that a reader takes out of the PDF never say anything softer than the verdict."""
+"""Guard 20 on paper: the letters taken out of the PDF never say anything softer than the verdict."""
 
 from __future__ import annotations
 
