@@ -39,15 +39,25 @@ class DemoShop:
 
 
 def invent_shop(
-    rng: np.random.Generator, *, fuels: Mapping[str, Fuel], sheets: Mapping[str, Sheet], now: datetime
+    rng: np.random.Generator,
+    *,
+    fuels: Mapping[str, Fuel],
+    sheets: Mapping[str, Sheet],
+    now: datetime,
+    more_of: DemoShop | None = None,
+    number: int = 1,
 ) -> DemoShop:
-    """Sixty-four heaters and some three hundred visits up to `now`, marked as invented throughout."""
+    """Sixty-four heaters and some three hundred visits up to `now`, marked as invented throughout.
+
+    `more_of` is a shop invented before, which gets more heaters: its instruments read them, and their
+    vehicles bear the `number` behind their names.
+    """
     shop = _shop()
-    instruments = _instruments(rng, now)
+    instruments = more_of.cases[0].instruments if more_of else _instruments(rng, now)
     meters = {each.kind: each.id for each in instruments.values()}
     cases: list[Case] = []
     open_visit = ""
-    for index, (owner, vehicle, heater, unit, place) in enumerate(_fleet(rng, sheets, now)):
+    for index, (owner, vehicle, heater, unit, place) in enumerate(_fleet(rng, sheets, now, number)):
         visits = _visits(rng, heater, unit, place, fuels=fuels, meters=meters, now=now)
         if index == 0:
             started = now - timedelta(minutes=45)
@@ -79,7 +89,7 @@ def _shop() -> Shop:
     )
 
 
-def _instruments(rng: np.random.Generator, now: datetime) -> dict[str, Instrument]:
+def _instruments(rng: np.random.Generator, now: datetime) -> Mapping[str, Instrument]:
     """The van's meters; electronic ones go for calibration each September."""
     september = date(now.year if now.month > 9 else now.year - 1, 9, 2)
     earlier = tuple(september.replace(year=september.year - back) for back in range(1, SEASONS + 1))
@@ -108,7 +118,7 @@ def _instruments(rng: np.random.Generator, now: datetime) -> dict[str, Instrumen
 
 
 def _fleet(
-    rng: np.random.Generator, sheets: Mapping[str, Sheet], now: datetime
+    rng: np.random.Generator, sheets: Mapping[str, Sheet], now: datetime, number: int
 ) -> list[tuple[Owner, Vehicle, Heater, Unit, Place]]:
     begun = now - timedelta(days=365 * SEASONS + 60)
     people = [f"{first} {last}" for first in names.FIRST for last in names.LAST]
@@ -124,7 +134,8 @@ def _fleet(
                 telephone=f"555 01{int(rng.integers(10, 99))}",
                 email=f"{owner_name.split()[0].lower()}@example.invalid",
             )
-            vehicle = Vehicle(id=_id(rng, begun), owner=owner.id, name=name, kind=kind)
+            shown = name if number == 1 else f"{name} {number}"
+            vehicle = Vehicle(id=_id(rng, begun), owner=owner.id, name=shown, kind=kind)
             spot, altitude = names.PLACES[int(rng.integers(len(names.PLACES)))]
             if kind is VehicleKind.BOAT:
                 spot, altitude = names.PLACES[int(rng.integers(3))]
@@ -144,7 +155,7 @@ def _fleet(
                 fleet.append(
                     (owner, vehicle, heater, draw_unit(rng, sheet), Place(name=spot, altitude_m=altitude))
                 )
-    fleet.sort(key=lambda row: row[1].name != "Saltgrass")
+    fleet.sort(key=lambda row: not row[1].name.startswith("Saltgrass"))
     return fleet[:HEATERS]
 
 

@@ -19,7 +19,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Catalogue, CatalogueEntry
-from lightoff.terms.visit import Reading, Slot, Stage
+from lightoff.terms.visit import Reading, Slot, Stage, Visit
 
 # What a gate of the verdict reads; everything else may be set aside without harm.
 FLUE = ("flue_o2", "flue_co2", "flue_co")
@@ -276,11 +276,23 @@ def _instrument(
     return instrument, accuracy_of(instrument, reading.key, catalogue)
 
 
+def ahead_count(visit: Visit, now: datetime) -> int:
+    """How many readings bear a time that is still to come: all that a judgement takes from `now`.
+
+    While it stays, and all else does, a judgement made before is the judgement of this moment.
+    """
+    return sum(_is_ahead(each, now) for each in visit.readings)
+
+
+def _is_ahead(reading: Reading, now: datetime) -> bool:
+    return reading.taken_at is not None and reading.taken_at > now
+
+
 def _doubts_of_time(reading: Reading, case: Case, now: datetime) -> Iterable[str]:
     visit = case.visit
     if (
         reading.taken_at is None
-        or reading.taken_at > now
+        or _is_ahead(reading, now)
         or reading.taken_at < visit.started_at - BEFORE_THE_VISIT
     ):
         yield "no_time"

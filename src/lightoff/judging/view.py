@@ -42,7 +42,6 @@ class View:
     catalogue: Catalogue
     sheet: Sheet
     fuel: Fuel | None
-    now: datetime
     counted: Mapping[str, Counted]  # by figure: the numbers that the gates held against their limits
 
     def counted_at(self, figure: str, stage: Stage) -> Counted | None:
@@ -144,7 +143,6 @@ def view(
         catalogue=catalogue,
         sheet=sheet,
         fuel=fuel,
-        now=now,
         counted={gate.counted.figure: gate.counted for gate in gates if gate.counted is not None},
     )
 

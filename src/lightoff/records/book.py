@@ -20,9 +20,11 @@ from lightoff.records.checking import Checkup, check
 from lightoff.records.codec import PHOTO_MEDIA_TYPES
 from lightoff.records.entries import Checked, check_entry
 from lightoff.records.looking import HeaterLine, HistoryLine
+from lightoff.records.making import many
 from lightoff.records.opening import Opened, close_engines, copy_file, open_engines
 from lightoff.records.projecting import chunks, project, rebuild
 from lightoff.records.trouble import told
+from lightoff.records.visits import OF_HEATER, OPEN, Remembered, visits
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
@@ -49,6 +51,7 @@ class Book:
 
     def __init__(self, opened: Opened) -> None:
         self._opened = opened
+        self._remembered = Remembered()
 
     @classmethod
     def open(cls, path_or_url: str | Path, *, create: bool = True) -> Book:
@@ -139,6 +142,7 @@ class Book:
         """Make every projection anew from the entries."""
         with self._written() as connection:
             rebuild(connection)
+        self._remembered.forget()
 
     def undoing(self, entry_id: str, *, id: str, author: str, at: datetime) -> Entry:  # noqa: A002
         """The entry that, once kept, undoes the entry `entry_id`: what stood before it stands again.
@@ -184,21 +188,21 @@ class Book:
         """All owners by name."""
         table = tables.owner
         with self._reading() as connection:
-            return looking.many(connection, Owner, table, select(table).order_by(table.c.name, table.c.id))
+            return many(connection, Owner, table, select(table).order_by(table.c.name, table.c.id))
 
     def vehicles_of(self, owner_id: str) -> tuple[Vehicle, ...]:
         """An owner's vehicles by name."""
         table = tables.vehicle
         found = select(table).where(table.c.owner == owner_id).order_by(table.c.name, table.c.id)
         with self._reading() as connection:
-            return looking.many(connection, Vehicle, table, found)
+            return many(connection, Vehicle, table, found)
 
     def heaters_of(self, vehicle_id: str) -> tuple[Heater, ...]:
         """A vehicle's heaters by name."""
         table = tables.heater
         found = select(table).where(table.c.vehicle == vehicle_id).order_by(table.c.name, table.c.id)
         with self._reading() as connection:
-            return looking.many(connection, Heater, table, found)
+            return many(connection, Heater, table, found)
 
     def instruments(self) -> Mapping[str, Instrument]:
         """All instruments by id, in the order of their names, retired ones too."""
@@ -208,22 +212,27 @@ class Book:
     def visit(self, visit_id: str) -> Visit:
         """One visit with its live readings, events and photos. Raises NotFound."""
         with self._reading() as connection:
-            return looking.visit(connection, visit_id)
+            return looking.visit(connection, self._remembered, visit_id)
 
     def visits_of(self, heater_id: str) -> tuple[Visit, ...]:
         """A heater's visits with their live parts, oldest first."""
         with self._reading() as connection:
-            return looking.visits_of(connection, heater_id)
+            return visits(connection, self._remembered, OF_HEATER, heater=heater_id)
 
     def open_visits(self, limit: int = 20) -> tuple[Visit, ...]:
         """Visits that nobody closed, latest first."""
         with self._reading() as connection:
-            return looking.open_visits(connection, limit)
+            return visits(connection, self._remembered, OPEN, limit=limit)
 
     def case(self, visit_id: str) -> Case:
         """Everything known about a visit, with the heater's earlier ones. Raises NotFound."""
         with self._reading() as connection:
-            return looking.case(connection, visit_id)
+            return looking.case(connection, self._remembered, visit_id)
+
+    def cases_of(self, heater_id: str, *, latest: int) -> tuple[Case, ...]:
+        """The cases of a heater's `latest` visits, oldest first, each with all visits before it."""
+        with self._reading() as connection:
+            return looking.cases_of(connection, self._remembered, heater_id, latest=latest)
 
     def conflicts(self, subjects: Sequence[str] | None = None) -> tuple[Conflict, ...]:
         """Entries of these subjects, or of all, that contradict each other until a person chooses."""

@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Row, select
+from sqlalchemy import Connection, CursorResult, Row, Select, bindparam, select
 
 from lightoff.records.codec import noun_of
 from lightoff.records.entries import WITHDRAWN
@@ -23,6 +23,11 @@ from lightoff.terms.visit import Visit
 
 # Of these one entry alone can hold for a subject; of a visit's other parts there may be many.
 _ONE_EACH = (*NOUN_TABLES, "close")
+_LIVE = select(entry.c.id, entry.c.field, entry.c.subject).where(entry.c.field.in_(_ONE_EACH), is_live())
+_CORRECTING = select(
+    entry.c.id, entry.c.field, entry.c.subject, entry.c.corrects, (entry.c.value == WITHDRAWN).label("gone")
+).where(entry.c.corrects.is_not(None))
+_AMONG = entry.c.subject.in_(bindparam("among", expanding=True))
 
 
 def conflicts(
@@ -46,12 +51,15 @@ def conflicts(
     return tuple(sorted(real, key=lambda each: (each.candidates[0].at, each.candidates[0].entry)))
 
 
+def _asked(connection: Connection, of_all: Select[Any], among: Sequence[str] | None) -> CursorResult[Any]:
+    if among is None:
+        return connection.execute(of_all)
+    return connection.execute(of_all.where(_AMONG), {"among": among})
+
+
 def _twice_live(connection: Connection, among: Sequence[str] | None) -> list[set[str]]:
-    live = select(entry.c.id, entry.c.field, entry.c.subject).where(entry.c.field.in_(_ONE_EACH), is_live())
-    if among is not None:
-        live = live.where(entry.c.subject.in_(among))
     groups: dict[tuple[str, str], set[str]] = defaultdict(set)
-    for row in connection.execute(live):
+    for row in _asked(connection, _LIVE, among):
         groups[row.field, row.subject].add(row.id)
     return list(groups.values())
 
@@ -62,13 +70,8 @@ def _forked(connection: Connection, among: Sequence[str] | None) -> Iterator[set
     A withdrawal counts beside what corrects the same entry directly: whoever corrected once more, or
     chose, has seen it.
     """
-    gone = (entry.c.value == WITHDRAWN).label("gone")
-    query = select(entry.c.id, entry.c.field, entry.c.subject, entry.c.corrects, gone)
-    query = query.where(entry.c.corrects.is_not(None))
-    if among is not None:
-        query = query.where(entry.c.subject.in_(among))
     nouns: dict[tuple[str, str], list[Row[Any]]] = defaultdict(list)
-    for row in connection.execute(query):
+    for row in _asked(connection, _CORRECTING, among):
         nouns[row.field, row.subject].append(row)
     for corrections in nouns.values():
         before = {row.id: row.corrects for row in corrections}

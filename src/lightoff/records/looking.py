@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
-from typing import Any, TypeVar
+from typing import Any
 
-from sqlalchemy import Connection, Row, Select, Table, and_, exists, func, or_, select, tuple_
+from sqlalchemy import Connection, Row, Select, Table, bindparam, func, select, tuple_
 
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
@@ -16,15 +15,46 @@ from lightoff.records import tables
 from lightoff.records.codec import SHOP, noun_of
 from lightoff.records.conflicts import conflicts
 from lightoff.records.entries import entry_of
-from lightoff.records.projecting import chunks, folded, is_live
+from lightoff.records.making import Noun, made, many, names
+from lightoff.records.projecting import folded, is_live
+from lightoff.records.visits import ALL, OF_HEATER, ONE, UP_TO, Remembered, visits
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
-from lightoff.terms.visit import Event, Photo, Reading, Visit
+from lightoff.terms.visit import Visit
 
-Noun = TypeVar("Noun")
 _LONGEST_SEARCH = 200
+
+
+_KIN_NOUNS: tuple[tuple[type, Table], ...] = (
+    (Heater, tables.heater),
+    (Vehicle, tables.vehicle),
+    (Owner, tables.owner),
+)
+_KIN_COLUMNS = [
+    table.c[name].label(f"{table.name}_{name}") for noun, table in _KIN_NOUNS for name in names(noun, table)
+]
+
+
+def _with_kin(query: Select[Any]) -> Select[Any]:
+    """A query that has the heater's table, with its vehicle and owner."""
+    return (
+        query.add_columns(*_KIN_COLUMNS)
+        .join(tables.vehicle, tables.vehicle.c.id == tables.heater.c.vehicle)
+        .join(tables.owner, tables.owner.c.id == tables.vehicle.c.owner)
+    )
+
+
+_KIN = _with_kin(select().select_from(tables.heater)).where(tables.heater.c.id == bindparam("heater"))
+_LINES = _with_kin(
+    select(
+        tables.heater_line.c.last_visit, tables.heater_line.c.last_visit_at, tables.heater_line.c.visit_count
+    ).join(tables.heater, tables.heater.c.id == tables.heater_line.c.heater)
+)
+_LINE = _LINES.where(tables.heater_line.c.heater == bindparam("heater"))
+_SHOP = select(tables.shop).where(tables.shop.c.id == SHOP)
+_INSTRUMENTS = select(tables.instrument).order_by(tables.instrument.c.name, tables.instrument.c.id)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,139 +78,88 @@ class HistoryLine:
     corrected_by: tuple[str, ...]
 
 
-@cache
-def _names(noun: type, table: Table) -> tuple[str, ...]:
-    return tuple(each.name for each in fields(noun) if each.name in table.c)
-
-
-def _made(noun: type[Noun], table: Table, row: Row[Any], *, prefix: str = "") -> Noun:
-    told = row._mapping
-    kind: type = noun
-    return noun(**{name: told[prefix + name] for name in _names(kind, table)})
-
-
 def by_id(connection: Connection, noun: type[Noun], table: Table, *, id: str) -> Noun:  # noqa: A002
     """One noun. Raises NotFound."""
     row = connection.execute(select(table).where(table.c.id == id)).one_or_none()
     if row is None:
         raise NotFound(message("records.not_found", noun=table.name, id=id[:100]))
-    return _made(noun, table, row)
-
-
-def many(connection: Connection, noun: type[Noun], table: Table, query: Select[Any]) -> tuple[Noun, ...]:
-    """All nouns that a query of its table finds, in the query's order."""
-    return tuple(_made(noun, table, row) for row in connection.execute(query))
+    return made(noun, table, row)
 
 
 def shop(connection: Connection) -> Shop:
     """The shop; a nameless one until somebody named it."""
-    row = connection.execute(select(tables.shop).where(tables.shop.c.id == SHOP)).one_or_none()
-    return Shop() if row is None else _made(Shop, tables.shop, row)
+    row = connection.execute(_SHOP).one_or_none()
+    return Shop() if row is None else made(Shop, tables.shop, row)
 
 
 def instruments(connection: Connection) -> Mapping[str, Instrument]:
     """All instruments by id, retired ones too, in the order of their names."""
-    table = tables.instrument
-    found = many(connection, Instrument, table, select(table).order_by(table.c.name, table.c.id))
-    return {each.id: each for each in found}
+    return {each.id: each for each in many(connection, Instrument, tables.instrument, _INSTRUMENTS)}
 
 
-def visits(connection: Connection, query: Select[Any]) -> tuple[Visit, ...]:
-    """The visits that a query of the visit table finds, each with its live parts, in the query's order."""
-    bare = many(connection, Visit, tables.visit, query)
-    parts: dict[str, dict[str, list[Any]]] = {each.id: {} for each in bare}
-    for some in chunks(parts):
-        for table, order in _PARTS:
-            found = select(table).where(table.c.visit.in_(some)).order_by(order, table.c.id)
-            for row in connection.execute(found):
-                parts[row.visit].setdefault(table.name, []).append(row)
-    return tuple(_whole(each, parts[each.id]) for each in bare)
-
-
-_PARTS = (
-    (tables.reading, tables.reading.c.entered_at),
-    (tables.event, tables.event.c.at),
-    (tables.photo, tables.photo.c.taken_at),
-    (tables.close, tables.close.c.closed_at),
-    (tables.accept, tables.accept.c.at),
-)
-
-
-def _whole(bare: Visit, parts: Mapping[str, Sequence[Row[Any]]]) -> Visit:
-    accepted_by: dict[str, str] = {}
-    for row in parts.get("accept", ()):
-        accepted_by.setdefault(row.reading, row.author)
-    readings = (_made(Reading, tables.reading, row) for row in parts.get("reading", ()))
-    closes = parts.get("close", ())
-    return replace(
-        bare,
-        closed_at=closes[0].closed_at if closes else None,  # the earliest: the stricter where two disagree
-        readings=tuple(
-            replace(each, accepted_by=accepted_by[each.id]) if each.id in accepted_by else each
-            for each in readings
-        ),
-        events=tuple(_made(Event, tables.event, row) for row in parts.get("event", ())),
-        photos=tuple(_made(Photo, tables.photo, row) for row in parts.get("photo", ())),
-    )
-
-
-def visit(connection: Connection, visit_id: str) -> Visit:
+def visit(connection: Connection, remembered: Remembered, visit_id: str) -> Visit:
     """One visit with its live parts. Raises NotFound."""
-    found = visits(connection, select(tables.visit).where(tables.visit.c.id == visit_id))
+    found = visits(connection, remembered, ONE, visit=visit_id)
     if not found:
         raise NotFound(message("records.not_found", noun="visit", id=visit_id[:100]))
     return found[0]
 
 
-def visits_of(connection: Connection, heater_id: str) -> tuple[Visit, ...]:
-    """A heater's visits, oldest first."""
-    table = tables.visit
-    return visits(
-        connection, select(table).where(table.c.heater == heater_id).order_by(table.c.started_at, table.c.id)
-    )
-
-
-def open_visits(connection: Connection, limit: int) -> tuple[Visit, ...]:
-    """Visits that nobody closed, latest first."""
-    table = tables.visit
-    is_closed = exists().where(tables.close.c.visit == table.c.id)
-    latest = table.c.started_at.desc(), table.c.id.desc()
-    return visits(connection, select(table).where(~is_closed).order_by(*latest).limit(limit))
-
-
-def case(connection: Connection, visit_id: str) -> Case:
+def case(connection: Connection, remembered: Remembered, visit_id: str) -> Case:
     """A visit with the nouns around it and the heater's earlier visits. Raises NotFound."""
-    this = visit(connection, visit_id)
-    heater = by_id(connection, Heater, tables.heater, id=this.heater)
-    vehicle = by_id(connection, Vehicle, tables.vehicle, id=heater.vehicle)
-    table = tables.visit
-    earlier = or_(
-        table.c.started_at < this.started_at,
-        and_(table.c.started_at == this.started_at, table.c.id < this.id),
-    )
-    before = select(table).where(table.c.heater == heater.id, earlier)
-    history = visits(connection, before.order_by(table.c.started_at, table.c.id))
+    found = visits(connection, remembered, UP_TO, visit=visit_id)
+    if not found:
+        raise NotFound(message("records.not_found", noun="visit", id=visit_id[:100]))
+    return _cases(connection, found, latest=1)[-1]
+
+
+def cases_of(
+    connection: Connection, remembered: Remembered, heater_id: str, *, latest: int
+) -> tuple[Case, ...]:
+    """The cases of a heater's `latest` visits, oldest first, each with all visits before it."""
+    found = visits(connection, remembered, OF_HEATER, heater=heater_id)
+    return _cases(connection, found, latest=latest) if found else ()
+
+
+def _cases(connection: Connection, found: Sequence[Visit], *, latest: int) -> tuple[Case, ...]:
+    """The cases of the last of a heater's visits; nothing later than a visit is in its case."""
+    heater, vehicle, owner = _kin(connection, found[0].heater)
     meters = instruments(connection)
-    named = (SHOP, vehicle.owner, vehicle.id, heater.id, this.id)
-    subjects = (*named, *meters, *(each.id for each in history))
-    return Case(
-        visit=this,
-        heater=heater,
-        vehicle=vehicle,
-        owner=by_id(connection, Owner, tables.owner, id=vehicle.owner),
-        instruments=meters,
-        history=history,
-        shop=shop(connection),
-        conflicts=conflicts(connection, subjects, (*history, this)),
-    )
+    subjects = (SHOP, owner.id, vehicle.id, heater.id, *meters, *(each.id for each in found))
+    contradictory = conflicts(connection, subjects, found)
+    told = shop(connection)
+    cases = []
+    for index in range(max(0, len(found) - latest), len(found)):
+        later = {each.id for each in found[index + 1 :]}
+        cases.append(
+            Case(
+                visit=found[index],
+                heater=heater,
+                vehicle=vehicle,
+                owner=owner,
+                instruments=meters,
+                history=tuple(found[:index]),
+                shop=told,
+                conflicts=tuple(each for each in contradictory if each.subject not in later),
+            )
+        )
+    return tuple(cases)
+
+
+def _kin(connection: Connection, heater_id: str) -> tuple[Heater, Vehicle, Owner]:
+    """A heater with its vehicle and owner. Raises NotFound."""
+    row = connection.execute(_KIN, {"heater": heater_id}).one_or_none()
+    if row is not None:
+        return _kin_of(row)
+    heater = by_id(connection, Heater, tables.heater, id=heater_id)
+    vehicle = by_id(connection, Vehicle, tables.vehicle, id=heater.vehicle)
+    return heater, vehicle, by_id(connection, Owner, tables.owner, id=vehicle.owner)
 
 
 def conflicts_of(connection: Connection, subjects: Sequence[str] | None) -> tuple[Conflict, ...]:
     """What contradicts itself among these subjects; in the whole book where `subjects` is None."""
-    query = select(tables.visit)
-    if subjects is not None:
-        query = query.where(tables.visit.c.id.in_(subjects))
-    return conflicts(connection, subjects, visits(connection, query))
+    asked = ALL if subjects is None else ALL.where(tables.visit.c.id.in_(subjects))
+    return conflicts(connection, subjects, visits(connection, Remembered(0), asked))
 
 
 def standing(connection: Connection, field: str, subject: str) -> tuple[Entry, ...]:
@@ -198,7 +177,7 @@ def search(connection: Connection, text: str, *, limit: int, after: str | None) 
     `after` is the id of the last heater of the page before.
     """
     line = tables.heater_line
-    found = _joined_lines()
+    found = _LINES
     for word in folded(text[:_LONGEST_SEARCH]).split():
         found = found.where(line.c.search_text.contains(word, autoescape=True))
     if after is not None:
@@ -210,43 +189,31 @@ def search(connection: Connection, text: str, *, limit: int, after: str | None) 
 
 def line_of(connection: Connection, heater_id: str) -> HeaterLine:
     """The line of one heater. Raises NotFound."""
-    row = connection.execute(_joined_lines().where(tables.heater_line.c.heater == heater_id)).one_or_none()
+    row = connection.execute(_LINE, {"heater": heater_id}).one_or_none()
     if row is None:
         raise NotFound(message("records.not_found", noun="heater", id=heater_id[:100]))
     return _line(row)
 
 
-_LINE_NOUNS: tuple[tuple[type, Table], ...] = (
-    (Heater, tables.heater),
-    (Vehicle, tables.vehicle),
-    (Owner, tables.owner),
-)
-
-
-def _joined_lines() -> Select[Any]:
-    line = tables.heater_line
-    labelled = [
-        table.c[name].label(f"{table.name}_{name}")
-        for noun, table in _LINE_NOUNS
-        for name in _names(noun, table)
-    ]
-    return (
-        select(line.c.last_visit, line.c.last_visit_at, line.c.visit_count, *labelled)
-        .join_from(line, tables.heater, tables.heater.c.id == line.c.heater)
-        .join(tables.vehicle, tables.vehicle.c.id == tables.heater.c.vehicle)
-        .join(tables.owner, tables.owner.c.id == tables.vehicle.c.owner)
-    )
-
-
 def _line(row: Row[Any]) -> HeaterLine:
+    heater, vehicle, owner = _kin_of(row)
     return HeaterLine(
-        heater=_made(Heater, tables.heater, row, prefix="heater_"),
-        vehicle=_made(Vehicle, tables.vehicle, row, prefix="vehicle_"),
-        owner=_made(Owner, tables.owner, row, prefix="owner_"),
+        heater=heater,
+        vehicle=vehicle,
+        owner=owner,
         last_visit_id=row.last_visit,
         last_visit_at=row.last_visit_at,
         visit_count=row.visit_count,
     )
+
+
+def _kin_of(row: Row[Any]) -> tuple[Heater, Vehicle, Owner]:
+    told = row._mapping
+    heater, vehicle, owner = (
+        noun(**{name: told[f"{table.name}_{name}"] for name in names(noun, table)})
+        for noun, table in _KIN_NOUNS
+    )
+    return heater, vehicle, owner
 
 
 def entries(connection: Connection, subject: str) -> tuple[Entry, ...]:

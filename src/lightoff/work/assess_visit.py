@@ -6,11 +6,10 @@ from datetime import datetime
 
 from lightoff.judging.assessment import Assessment
 from lightoff.terms.case import Case
-from lightoff.work.assess_case import assess_case
 from lightoff.work.workshop import Workshop
 
 
 def assess_visit(workshop: Workshop, visit_id: str, now: datetime) -> tuple[Case, Assessment]:
     """The case of a visit and its judgement. Raises NotFound."""
     case = workshop.book.case(visit_id)
-    return case, assess_case(case, workshop.shelf, now)
+    return case, workshop.judged.assessment(case, workshop.shelf, now)

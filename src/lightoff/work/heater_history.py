@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from lightoff.judging.assessment import Assessment
 from lightoff.records import HeaterLine
 from lightoff.terms.case import Case
-from lightoff.work.assess_case import assess_case
 from lightoff.work.workshop import Workshop
 
 
@@ -24,16 +23,9 @@ class HeaterHistory:
 def heater_history(workshop: Workshop, heater_id: str, now: datetime, *, latest: int = 40) -> HeaterHistory:
     """A heater and its `latest` visits, each judged as the limits stand today. Raises NotFound."""
     line = workshop.book.line(heater_id)
-    visits = workshop.book.visits_of(heater_id)
-    base: Case | None = workshop.book.case(visits[-1].id) if visits else None
-    first = max(0, len(visits) - latest)
-    cases = tuple(
-        replace(base, visit=visits[index], history=visits[:index])
-        for index in range(first, len(visits))
-        if base is not None
-    )
+    cases = workshop.book.cases_of(heater_id, latest=latest)
     return HeaterHistory(
         line=line,
         cases=cases,
-        assessments=tuple(assess_case(case, workshop.shelf, now) for case in cases),
+        assessments=tuple(workshop.judged.assessment(case, workshop.shelf, now) for case in cases),
     )

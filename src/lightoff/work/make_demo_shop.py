@@ -28,11 +28,12 @@ JPEG_QUALITY = 80
 _MARK_WORDS = "The shop in this folder is invented. It is made anew by: lightoff demo --fresh\n"
 
 
-def make_demo_shop(folder: Path, now: datetime, *, fresh: bool = False) -> Path:
+def make_demo_shop(folder: Path, now: datetime, *, fresh: bool = False, times: int = 1) -> Path:
     """The folder of an invented shop up to `now`; one that stands already is left as it is.
 
-    `fresh` makes it anew. It is made beside its place and moved there when it is whole, so that a killed
-    program leaves no half a shop. Raises Refusal for a folder that holds something else.
+    `fresh` makes it anew; `times` makes it as many times as large, with one kit of instruments. It is made
+    beside its place and moved there when it is whole, so that a killed program leaves no half a shop.
+    Raises Refusal for a folder that holds something else.
     """
     is_demo = (folder / MARK).is_file()
     if is_demo and not fresh:
@@ -44,7 +45,7 @@ def make_demo_shop(folder: Path, now: datetime, *, fresh: bool = False) -> Path:
         making = folder.with_name(f"{folder.name}.making")
         shutil.rmtree(making, ignore_errors=True)
         making.mkdir()
-        _fill(making, now)
+        _fill(making, now, times)
         if folder.exists():
             shutil.rmtree(folder)
         making.rename(folder)
@@ -55,19 +56,32 @@ def make_demo_shop(folder: Path, now: datetime, *, fresh: bool = False) -> Path:
     return folder
 
 
-def _fill(folder: Path, now: datetime) -> None:
+def _fill(folder: Path, now: datetime, times: int) -> None:
     shelf = open_shelf(None)
     rng = np.random.default_rng(SEED)
-    invented = invent_shop(rng, fuels=shelf.fuels, sheets=shelf.sheets, now=now)
-    entries: dict[tuple[str, str], Entry] = {}
+    told: set[tuple[str, str]] = set()
     with Book.open(folder / BOOK) as book:
-        for case in _with_photographs(invented, invent_photographs(rng, invented), book):
-            for entry in entries_of(case):
-                part = entry.subject == case.visit.id and entry.field != "visit"
-                # A noun is told once; each part of a visit stands for itself.
-                entries.setdefault((entry.field, entry.id if part else entry.subject), entry)
-        book.keep(tuple(entries.values()))
+        first = invent_shop(rng, fuels=shelf.fuels, sheets=shelf.sheets, now=now)
+        book.keep(_told_once(_with_photographs(first, invent_photographs(rng, first), book), told))
+        for number in range(2, times + 1):
+            more = invent_shop(
+                rng, fuels=shelf.fuels, sheets=shelf.sheets, now=now, more_of=first, number=number
+            )
+            book.keep(_told_once(more.cases, told))
     (folder / MARK).write_text(_MARK_WORDS, encoding="utf-8")
+
+
+def _told_once(cases: tuple[Case, ...], told: set[tuple[str, str]]) -> tuple[Entry, ...]:
+    """What the cases say: a noun is told once, each part of a visit stands for itself."""
+    entries = []
+    for case in cases:
+        for entry in entries_of(case):
+            part = entry.subject == case.visit.id and entry.field != "visit"
+            named = (entry.field, entry.id if part else entry.subject)
+            if named not in told:
+                told.add(named)
+                entries.append(entry)
+    return tuple(entries)
 
 
 def _with_photographs(invented: DemoShop, shots: tuple[Photograph, ...], book: Book) -> tuple[Case, ...]:

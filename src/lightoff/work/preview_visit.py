@@ -14,6 +14,7 @@ from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.entry import Entry
 from lightoff.terms.visit import Event, Photo, Reading, Visit
 from lightoff.work.assess_case import assess_case
+from lightoff.work.assess_visit import assess_visit
 from lightoff.work.workshop import Workshop
 
 
@@ -25,6 +26,8 @@ def preview_visit(
     Drafts are entries that nobody kept; later ones come on top of earlier ones, and one that stands in
     the book already changes nothing. Raises NotFound, and Refusal for a draft that is no entry.
     """
+    if not drafts:
+        return assess_visit(workshop, visit_id, now)
     case = drafted_case(workshop, visit_id, drafts)
     return case, assess_case(case, workshop.shelf, now)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -11,6 +11,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.records import Book
 from lightoff.shelf import Shelf, open_shelf
+from lightoff.work.judged import Judged
 
 BOOK = "book.sqlite3"
 SHELF = "shelf"
@@ -18,11 +19,12 @@ SHELF = "shelf"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Workshop:
-    """The open book and the shelf of one shop. Close it, or use it in a `with`."""
+    """The open book and the shelf of one shop, and what was judged. Close it, or use it in a `with`."""
 
     book: Book
     shelf: Shelf
     folder: Path
+    judged: Judged = field(default_factory=Judged)
 
     def close(self) -> None:
         """Close the book."""
