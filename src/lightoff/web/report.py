@@ -16,6 +16,7 @@ from lightoff.judging.assessment import Figure
 from lightoff.judging.noted import noted
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
+from lightoff.texts import limit_words
 from lightoff.web.page import Page
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.visit_file_writing import write_visit_file
@@ -41,6 +42,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         number=lambda figure: _number(page, figure),
         noted=noted(case, assessment),
         sets=lambda figure: drawing.sets_words(figure, page.speaker),
+        limit_words=lambda row: limit_words(row, page.speaker),
     )
 
 
