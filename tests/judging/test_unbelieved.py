@@ -5,8 +5,10 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from cases import AS_FOUND, Draft, at, good
+from cases import AS_FOUND, AS_LEFT, Draft, at, good
 
+from lightoff.judging.believed import believe
+from lightoff.judging.unbelieved import unbelieved_figures
 from lightoff.judging.verdict import judge
 from lightoff.texts import Speaker
 
@@ -144,6 +146,17 @@ def test_one_set_that_cannot_be_believed_is_not_called_missing() -> None:
     said = told(good().edit("flue_o2", nth=1, value=Decimal("25")))
     assert not any("missing from set" in each for each in said)
     assert sum(each.startswith("O₂ in the exhaust was read as 25 %") for each in said) >= 1
+
+
+def test_a_figure_that_was_read_and_not_believed_is_known_as_such() -> None:
+    draft = good().edit("flue_o2", value=Decimal("25")).edit("flue_co", nth=2, at_top=True, value=None)
+    draft.drop("smoke_number")
+    found = believe(draft.case(), draft.facts()["catalogue"], draft.now)
+    assert set(unbelieved_figures(found)) == {
+        ("flue_o2", AS_LEFT),
+        ("flue_co", AS_LEFT),
+        ("co_air_free", AS_LEFT),
+    }
 
 
 def test_what_no_gate_needs_is_set_aside_with_its_reason() -> None:

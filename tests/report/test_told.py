@@ -47,6 +47,19 @@ def test_a_stop_asks_for_no_reading() -> None:
     assert not any("not proven" in said(each) for each in whole["verdict"]["reasons"])
 
 
+def test_what_was_read_and_not_believed_is_not_called_unread() -> None:
+    text = (EXAMPLES / "with-probe.toml").read_text("utf-8")
+    for value in ("4.8", "4.9"):
+        text = text.replace(f'"flue_o2", value = {value}', '"flue_o2", confirmed = true, value = 25')
+    case = read_visit_file(text.encode(), "visit.toml", SHELF)
+    found = assess_case(case, SHELF, NOW)
+    whole = content.content(case, found, shelf=SHELF, speaker=SAY, photos={})
+    row = next(row for row in whole["measured"]["rows"] if row["name"] == SAY.text("report_figure.flue_o2"))
+    assert (row["left"], row["absent"]) == (None, ["not read", "not believed"])
+    told = " ".join(row[1] for row in whole["proof"]["open"]["rows"]).replace("\u00a0", " ")
+    assert "O₂ in the exhaust was read as 25 % and cannot be believed" in told
+
+
 def test_what_is_not_fit_stays_off() -> None:
     told = next_steps("not-fit")
     assert told[0].startswith(SAY.text("report.stays_unused"))

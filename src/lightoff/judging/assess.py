@@ -28,6 +28,7 @@ from lightoff.judging.helping import danger_stands, instruments_wanted, most_use
 from lightoff.judging.living_space import living_space_figures
 from lightoff.judging.practice import Practice
 from lightoff.judging.triangle import triangle
+from lightoff.judging.unbelieved import unbelieved_figures
 from lightoff.judging.verdict import judge
 from lightoff.judging.view import View, view
 from lightoff.physics.fuel import Fuel
@@ -119,6 +120,7 @@ def assess(
         shelf_sha256=_hash(limits.sha256, catalogue.sha256, sheet.sha256, repr(fuel)),
         limits_version=limits.version,
         instruments_wanted=wanted,
+        unbelieved=unbelieved_figures(seen.believed),
     )
 
 

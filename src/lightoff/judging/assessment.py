@@ -185,6 +185,7 @@ class Assessment:
     shelf_sha256: str
     limits_version: str
     instruments_wanted: tuple[str, ...] = ()  # classes that the open gates need and the shop does not own
+    unbelieved: tuple[tuple[str, Stage], ...] = ()  # figures whose reading was taken and cannot be believed
 
     def figures(self, stage: Stage) -> tuple[Figure, ...]:
         """All figures of one stage, in the order of the areas."""

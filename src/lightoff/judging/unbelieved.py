@@ -17,10 +17,29 @@ _CURES = {
     "fresh_air_o2_before": "zero_on_fresh_air",
     "fresh_air_o2_after": "zero_on_fresh_air",
 }
+# The figures that show a reading under another name.
+_FIGURES = {
+    "flue_co": ("flue_co", "co_air_free"),
+    "living_space_co_running": ("living_space_co_rise",),
+    "living_space_co_off": ("living_space_co_rise",),
+}
 # A number with more digits than this is shown as it was typed, not written out.
 _MOST_DIGITS = 15
 # Of several doubts the one that is told: first what a person can put right in the book.
 _TOLD_FIRST = ("no_instrument", "no_basis", "typed_uncertainty", "no_time", "late", "at_top")
+
+
+def unbelieved_figures(believed: Believed) -> tuple[tuple[str, Stage], ...]:
+    """Figures that are not there although they were read: by key and stage, each once."""
+    visit = believed.case.visit
+    usable = {one.reading.id for one in believed.judged if not one.at_top}
+    taken = (
+        each
+        for each in visit.readings
+        if each.heater == visit.heater and each.id not in usable and (each.value is not None or each.at_top)
+    )
+    found = ((key, each.stage) for each in taken for key in _FIGURES.get(each.key, (each.key,)))
+    return tuple(dict.fromkeys(found))
 
 
 def why_open(believed: Believed, key: str) -> Message:

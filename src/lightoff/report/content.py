@@ -269,5 +269,5 @@ def _statement(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
 
 def _says(speaker: Speaker) -> dict[str, str]:
     """The template's own few words."""
-    keys = ("page", "of", "found", "left", "not_read", "letters_lost", "attachment", "more_figures", "noted")
+    keys = ("page", "of", "found", "left", "letters_lost", "attachment", "more_figures", "noted")
     return {key: speaker.text(f"report.{key}") for key in keys}

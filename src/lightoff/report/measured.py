@@ -58,7 +58,11 @@ def measured(case: Case, assessment: Assessment, speaker: Speaker) -> dict[str, 
     return {
         "heading": speaker.text("report.measured"),
         "said": speaker.say(assessment.measured),
-        "rows": [_row(key, *pairs[key], speaker, marks=key == marked) for key in first],
+        "rows": [
+            _row(key, *pairs[key], speaker, marks=key == marked)
+            | {"absent": _absent(key, assessment, speaker)}
+            for key in first
+        ],
         "more": [_short_row(key, *pairs[key], speaker) for key in rest],
         "noted": [
             [speaker.text(f"reading.{each.key}"), speaker.reading(each.found), speaker.reading(each.left)]
@@ -120,6 +124,13 @@ def _row(
         "marks": marks,
         "alt": drawing.scale_words(left, speaker, found=found),
     }
+
+
+def _absent(key: str, assessment: Assessment, speaker: Speaker) -> list[str]:
+    """What stands in the place of a number that is not there, as found and as left."""
+    stages = (Stage.AS_FOUND, Stage.AS_LEFT)
+    unbelieved = [(key, stage) in assessment.unbelieved for stage in stages]
+    return [speaker.text(f"report.{'not_believed' if each else 'not_read'}") for each in unbelieved]
 
 
 def _how(key: str, figure: Figure, speaker: Speaker) -> str:

@@ -12,7 +12,7 @@ from starlette.responses import Response
 from lightoff import drawing
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
-from lightoff.judging.assessment import Figure
+from lightoff.judging.assessment import Assessment, Figure
 from lightoff.judging.noted import noted
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
@@ -42,6 +42,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         number=lambda figure: _number(page, figure),
         noted=noted(case, assessment),
         sets=lambda figure: drawing.sets_words(figure, page.speaker),
+        absent=lambda key, stage: _absent(page, assessment, key, Stage(stage)),
         limit_words=lambda row: limit_words(row, page.speaker),
     )
 
@@ -98,6 +99,12 @@ def _photos(page: Page, case: Case) -> dict[str, bytes]:
         except NotFound:
             continue
     return found
+
+
+def _absent(page: Page, assessment: Assessment, key: str, stage: Stage) -> str:
+    """What stands in the place of a number that is not there."""
+    unbelieved = (key, stage) in assessment.unbelieved
+    return page.speaker.text("web.not_believed" if unbelieved else "web.not_read")
 
 
 def _number(page: Page, figure: Figure | None) -> str:
