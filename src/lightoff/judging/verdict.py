@@ -43,7 +43,7 @@ from lightoff.judging.limit_gates import (
     gate_state,
     gate_trials,
 )
-from lightoff.judging.unbelieved import why_not, why_open
+from lightoff.judging.unbelieved import why_not
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue, Limits, Sheet
 
@@ -86,12 +86,13 @@ def judge(
 
     `co2_largest_fraction` is the fuel's largest dry CO2 share; 0 says that the fuel is not known.
     """
-    believed: Believed | None = None
+    aside: tuple[Message, ...] = ()
     try:
         believed = believe(case, catalogue, now)
     except Exception as error:  # noqa: BLE001 - an error in the judgement is not proven, never a pass
         results = [_broke(gate, error) for gate in GATES]
     else:
+        aside = _set_aside(believed, catalogue)
         rows = Rows(limits=limits, sheet=sheet, kind=str(case.vehicle.kind))
         results = _run(_gates(believed, rows, catalogue, co2_largest_fraction))
     results.sort(key=lambda gate: WORST_FIRST.index(gate.judgement))
@@ -100,7 +101,7 @@ def judge(
         verdict=VERDICT_OF[worst(gate.judgement for gate in results)],
         gates=tuple(results),
         stops=tuple(sorted(named, key=_stop_order)),
-        set_aside=_set_aside(believed, catalogue) if believed else (),
+        set_aside=aside,
     )
 
 
@@ -156,10 +157,16 @@ def _broke(gate: str, error: Exception) -> GateResult:
 
 
 def _set_aside(believed: Believed, catalogue: Catalogue) -> tuple[Message, ...]:
-    """Readings that no gate needs and that cannot be believed: named, and otherwise left alone."""
+    """Readings of this heater that no gate needs and that cannot be believed: named, else left alone."""
     usable = {one.reading.id for one in believed.judged if not one.at_top}
-    return tuple(
-        message("judging.set_aside", why=why_not(believed, reading) or why_open(believed, reading.key))
-        for reading in believed.case.visit.readings
-        if reading.key in catalogue.entries and reading.key not in GATING and reading.id not in usable
+    mine = (each for each in believed.case.visit.readings if each not in believed.foreign)
+    apart = (
+        each
+        for each in mine
+        if each.key in catalogue.entries and each.key not in GATING and each.id not in usable
     )
+    try:
+        found = (why_not(believed, each) for each in apart)
+        return tuple(message("judging.set_aside", why=why) for why in found if why is not None)
+    except Exception as error:  # noqa: BLE001 - what the verdict does not need hides no stop
+        return (message("judging.aside_broke", error=repr(error)),)
