@@ -79,6 +79,27 @@ def test_figure_sentence_and_gate_show_one_number(name: str, entered: str) -> No
         assert figure(found, "flue_o2").estimate.value == pytest.approx(min(float(o2_1), float(o2_2)) / 100)
 
 
+OVER = {
+    "flue_co": ("flue_co", "co_air_free", "co_at_reference_o2", "unburned_loss"),
+    "smoke_number": ("smoke_number",),
+    "living_space_co_running": ("living_space_co_rise",),
+}
+
+
+@pytest.mark.parametrize("key", OVER)
+def test_no_milder_number_stands_beside_a_meter_at_its_top(key: str) -> None:
+    draft = good()
+    if key == "smoke_number":
+        draft.add(key, 74, "9 smoke no.", instrument="smoke-pump", set_number=2)
+    draft.edit(key, nth=2 if key != "living_space_co_running" else None, at_top=True, value=None)
+    found = judged(draft)
+    assert found.verdict.verdict is Verdict.NOT_FIT
+    for figure_key in OVER[key]:
+        assert found.figure(figure_key, AS_LEFT) is None
+    assert any(why == "over the top" for name, _, why in found.absent if name in OVER[key])
+    assert found.figure("flue_o2", AS_LEFT) is not None
+
+
 def test_both_sets_are_there_to_be_seen() -> None:
     found = judged(good())
     for key in ("flue_o2", "flue_co2", "flue_co", "co_air_free", "air_ratio"):

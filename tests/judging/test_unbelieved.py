@@ -8,7 +8,7 @@ import pytest
 from cases import AS_FOUND, AS_LEFT, Draft, at, good
 
 from lightoff.judging.believed import believe
-from lightoff.judging.unbelieved import unbelieved_figures
+from lightoff.judging.unbelieved import absent_figures
 from lightoff.judging.verdict import judge
 from lightoff.texts import Speaker
 
@@ -152,10 +152,10 @@ def test_a_figure_that_was_read_and_not_believed_is_known_as_such() -> None:
     draft = good().edit("flue_o2", value=Decimal("25")).edit("flue_co", nth=2, at_top=True, value=None)
     draft.drop("smoke_number")
     found = believe(draft.case(), draft.facts()["catalogue"], draft.now)
-    assert set(unbelieved_figures(found)) == {
-        ("flue_o2", AS_LEFT),
-        ("flue_co", AS_LEFT),
-        ("co_air_free", AS_LEFT),
+    assert set(absent_figures(found)) == {
+        ("flue_o2", AS_LEFT, "not believed"),
+        ("flue_co", AS_LEFT, "over the top"),
+        ("co_air_free", AS_LEFT, "over the top"),
     }
 
 

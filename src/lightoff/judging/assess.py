@@ -28,7 +28,7 @@ from lightoff.judging.helping import danger_stands, instruments_wanted, most_use
 from lightoff.judging.living_space import living_space_figures
 from lightoff.judging.practice import Practice
 from lightoff.judging.triangle import triangle
-from lightoff.judging.unbelieved import unbelieved_figures
+from lightoff.judging.unbelieved import absent_figures
 from lightoff.judging.verdict import judge
 from lightoff.judging.view import View, view
 from lightoff.physics.fuel import Fuel
@@ -120,7 +120,7 @@ def assess(
         shelf_sha256=_hash(limits.sha256, catalogue.sha256, sheet.sha256, repr(fuel)),
         limits_version=limits.version,
         instruments_wanted=wanted,
-        unbelieved=unbelieved_figures(seen.believed),
+        absent=absent_figures(seen.believed),
     )
 
 
@@ -196,9 +196,10 @@ def _burn_said(burn: Burn, core: VerdictResult) -> tuple[Message, ...]:
 def _smoke(seen: View) -> tuple[Figure, ...]:
     row = seen.rows.strictest("smoke_number", "not fit")
     reads = (seen.number("smoke_number", stage) for stage in Stage)
-    return tuple(
+    found = (
         seen.as_counted(seen.figure("smoke_number", read, limit=row)) for read in reads if read is not None
     )
+    return tuple(each for each in found if each is not None)
 
 
 def _with(core: VerdictResult, extra: tuple[GateResult, ...]) -> VerdictResult:

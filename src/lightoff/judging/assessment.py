@@ -56,12 +56,14 @@ class Area(StrEnum):
 class Counted:
     """The number that a gate held against its limit: the worst there was. The figure shows this one.
 
-    `figure` is its key; `readings` are the ids it came from.
+    `figure` is its key; `readings` are the ids it came from. `at_top` says that the meter showed "at least
+    this": then no figure is shown, for every number there is would be milder than the truth.
     """
 
     figure: str
     estimate: Estimate
     readings: tuple[str, ...]
+    at_top: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,7 +187,8 @@ class Assessment:
     shelf_sha256: str
     limits_version: str
     instruments_wanted: tuple[str, ...] = ()  # classes that the open gates need and the shop does not own
-    unbelieved: tuple[tuple[str, Stage], ...] = ()  # figures whose reading was taken and cannot be believed
+    # Figures that are not shown although they were read: key, stage, "not believed" or "over the top".
+    absent: tuple[tuple[str, Stage, str], ...] = ()
 
     def figures(self, stage: Stage) -> tuple[Figure, ...]:
         """All figures of one stage, in the order of the areas."""

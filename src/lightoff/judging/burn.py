@@ -153,6 +153,8 @@ def burn_figures(view: View, burn: Burn) -> tuple[Figure, ...]:
         if figure.key == "stack_gas_temperature" and figure.limit is not None:
             figure = replace(figure, estimate=max(each, key=lambda one: one.value))
         told = view.as_counted(figure)
+        if told is None:
+            continue
         figures.append(replace(told, sets=each if len(each) > 1 else ()))
     return tuple(figures)
 

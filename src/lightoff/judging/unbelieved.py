@@ -29,17 +29,19 @@ _MOST_DIGITS = 15
 _TOLD_FIRST = ("no_instrument", "no_basis", "typed_uncertainty", "no_time", "late", "at_top")
 
 
-def unbelieved_figures(believed: Believed) -> tuple[tuple[str, Stage], ...]:
-    """Figures that are not there although they were read: by key and stage, each once."""
+def absent_figures(believed: Believed) -> tuple[tuple[str, Stage, str], ...]:
+    """Figures that are not shown although they were read: key, stage and why, each once."""
     visit = believed.case.visit
-    usable = {one.reading.id for one in believed.judged if not one.at_top}
-    taken = (
-        each
-        for each in visit.readings
-        if each.heater == visit.heater and each.id not in usable and (each.value is not None or each.at_top)
-    )
-    found = ((key, each.stage) for each in taken for key in _FIGURES.get(each.key, (each.key,)))
-    return tuple(dict.fromkeys(found))
+    at_top = {one.reading.id: one.at_top for one in believed.judged}
+    found: dict[tuple[str, Stage], str] = {}
+    for each in visit.readings:
+        if each.heater != visit.heater or (each.value is None and not each.at_top):
+            continue
+        if at_top.get(each.id) is not False:  # over the top, or no number that a gate could use
+            why = "over the top" if at_top.get(each.id) else "not believed"
+            for key in _FIGURES.get(each.key, (each.key,)):
+                found[key, each.stage] = max(why, found.get((key, each.stage), ""))
+    return tuple((key, stage, why) for (key, stage), why in found.items())
 
 
 def why_open(believed: Believed, key: str) -> Message:

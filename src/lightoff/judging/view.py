@@ -15,6 +15,8 @@ from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue, Limit, Limits, Sheet
 from lightoff.terms.visit import Reading, Stage, Visit
 
+# Figures that are worked out from carbon monoxide in the exhaust.
+_OF_CARBON_MONOXIDE = frozenset(("flue_co", "co_air_free", "co_at_reference_o2", "unburned_loss"))
 STAGES = (Stage.AS_FOUND, Stage.AS_LEFT)
 
 
@@ -52,8 +54,15 @@ class View:
         stages = {one.reading.stage for one in self.believed.judged if one.reading.id == counted.readings[0]}
         return counted if stage in stages else None
 
-    def as_counted(self, figure: Figure) -> Figure:
-        """The figure with the gate's own number where a gate judged it: one number for one thing."""
+    def as_counted(self, figure: Figure) -> Figure | None:
+        """The figure with the gate's own number where a gate judged it: one number for one thing.
+
+        None where the gate counted a meter at its top: a milder number beside that would mislead.
+        """
+        source = "flue_co" if figure.key in _OF_CARBON_MONOXIDE else figure.key
+        over = self.counted_at(source, figure.stage)
+        if over is not None and over.at_top:
+            return None
         counted = self.counted_at(figure.key, figure.stage)
         if counted is None:
             return figure

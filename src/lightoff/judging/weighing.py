@@ -144,10 +144,13 @@ def tell_number(
         return gate_result(gate, judgement, why_open(believed, missing), limits, used, lacks)
     said = _said_number(pick, believed, used, missing=missing, dimension=dimension)
     result = gate_result(gate, judgement, said, limits, used, lacks)
-    if pick.at_top:
-        return result  # "at least this" is no number for a figure
     number = pick.number
-    counted = Counted(figure=number.figure, estimate=number.doubted.estimate(), readings=number.readings)
+    counted = Counted(
+        figure=number.figure,
+        estimate=number.doubted.estimate(),
+        readings=number.readings,
+        at_top=pick.at_top,
+    )
     return replace(result, counted=counted)
 
 

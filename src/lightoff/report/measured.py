@@ -128,9 +128,9 @@ def _row(
 
 def _absent(key: str, assessment: Assessment, speaker: Speaker) -> list[str]:
     """What stands in the place of a number that is not there, as found and as left."""
+    why = {(name, stage): why for name, stage, why in assessment.absent}
     stages = (Stage.AS_FOUND, Stage.AS_LEFT)
-    unbelieved = [(key, stage) in assessment.unbelieved for stage in stages]
-    return [speaker.text(f"report.{'not_believed' if each else 'not_read'}") for each in unbelieved]
+    return [speaker.text(f"absent.{why.get((key, stage), 'not read')}") for stage in stages]
 
 
 def _how(key: str, figure: Figure, speaker: Speaker) -> str:

@@ -103,8 +103,8 @@ def _photos(page: Page, case: Case) -> dict[str, bytes]:
 
 def _absent(page: Page, assessment: Assessment, key: str, stage: Stage) -> str:
     """What stands in the place of a number that is not there."""
-    unbelieved = (key, stage) in assessment.unbelieved
-    return page.speaker.text("web.not_believed" if unbelieved else "web.not_read")
+    why = next((why for name, at, why in assessment.absent if (name, at) == (key, stage)), "not read")
+    return page.speaker.text(f"absent.{why}")
 
 
 def _number(page: Page, figure: Figure | None) -> str:
