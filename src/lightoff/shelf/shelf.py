@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from lightoff.ground.errors import Refusal, Refusals
+from lightoff.ground.message import Message
 from lightoff.physics.fuel import Fuel, blend
 from lightoff.shelf.faults import fault_of, leaks_of, trial_of, weight_of
 from lightoff.shelf.files import Table, hash_of, read_table
@@ -52,6 +53,23 @@ class Shelf:
     leaks: Mapping[str, float]
     sha256: str
     problems: tuple[Refusal, ...]
+
+    @property
+    def limits_in_doubt(self) -> bool:
+        """Whether the shop meant to tighten a limit and its words could not be read.
+
+        A limit that would have loosened one is no doubt: what ships is the stricter, and stands.
+        """
+        return any(_is_lost(each.message) for each in self.problems)
+
+
+def _is_lost(problem: Message) -> bool:
+    why = problem.values.get("why", problem)
+    harmless = isinstance(why, Message) and why.key in _LOOSENED
+    return problem.values.get("file") == _SHOP_FILES[0] and not harmless
+
+
+_LOOSENED = ("error.limit_loosened", "shelf.states_loosened")
 
 
 def open_shelf(shop_folder: Path | None = None) -> Shelf:

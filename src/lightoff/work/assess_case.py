@@ -18,9 +18,10 @@ from lightoff.terms.shelf import Sheet
 def assess_case(case: Case, shelf: Shelf, now: datetime) -> Assessment:
     """The judgement of a case by the limits, the fuel and the heater's sheet on the shelf.
 
+    Where a stricter limit of the shop could not be read, nothing is proven by what ships instead.
     Raises NotFound for a heater whose sheet is not on the shelf.
     """
-    return assess(
+    assessment = assess(
         case,
         sheet=sheet_of(case, shelf),
         fuel=fuel_of(case, shelf),
@@ -28,6 +29,12 @@ def assess_case(case: Case, shelf: Shelf, now: datetime) -> Assessment:
         catalogue=shelf.catalogue,
         now=now,
     )
+    if not shelf.limits_in_doubt:
+        return assessment
+    gate = GateResult(
+        gate="limits of the shop", judgement=Judgement.NOT_PROVEN, said=message("shop.limits_in_doubt")
+    )
+    return with_gate(assessment, gate)
 
 
 def sheet_of(case: Case, shelf: Shelf) -> Sheet:
