@@ -2,27 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from lightoff.heater.rating import Rating
+from lightoff.physics.air import SEA_LEVEL_PRESSURE_PA
 from lightoff.physics.suction import air_release_share, siphon_flow_ratio, suction_vacuum_pa
-from lightoff.physics.uncertain import Array
+from lightoff.physics.uncertain import Array, Real
 from lightoff.terms.shelf import Feed
 
 LINE_LENGTH_M, LINE_DIAMETER_M = 4.0, 0.004
 """Suction line of an installation in order. Judgement, no source."""
 CLEAN_FILTER_PA = 3_000.0
-"""Vacuum over a clean filter at rated flow on fuel of 4 mm2/s; about 1 inHg in trade tables. Second-hand."""
-FILTER_VISCOSITY_M2_S = 4.0e-6
+"""Vacuum over a clean filter at rated flow on the sheet's fuel; about 1 inHg in trade tables. Second-hand."""
 SIPHON_RATED_PA = 8_000.0
 """Suction of the nozzle that draws a siphon's fuel. Judgement, no source."""
 SIPHON_FEELS = 0.25
 """Share of the line's vacuum that a siphon nozzle feels: a pump lifts to its regulator. Judgement."""
-USUAL_LIFT_M, USUAL_VISCOSITY_M2_S = 0.5, 4.5e-6
-"""An installation and a fuel as the sheet has them in mind. Judgement, no source."""
+USUAL_LIFT_M = 0.5
+"""From the fuel's level up to the pump, as the sheet has it in mind. Judgement, no source."""
+MOST_VACUUM_SHARE = 0.9
+"""Of the atmosphere: what a small pump draws against a shut line. Judgement, no source."""
+NARROWED_PUMP, WEAK_PUMP_SIPHON = 0.3, 0.3
+"""Powers with which a narrowed nozzle holds back a pump of strokes, and a weak pump a siphon. Judgement."""
+SIPHON_PART: Final[Mapping[Feed, float]] = {Feed.METERING_PUMP: 0.0, Feed.UNKNOWN: 0.5, Feed.SIPHON: 1.0}
+"""How far a sheet's feed follows the nozzle's suction: not at all, nobody knows, wholly."""
 LINE_VOLUME_M3 = LINE_LENGTH_M * np.pi * LINE_DIAMETER_M**2 / 4.0
+_LEAST = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +39,7 @@ class FuelFlow:
     """Each (n,)."""
 
     burnable_kg_s: Array
-    delivered_share: Array  # of what the feed would give if its line held
+    delivered_share: Array  # of what the feed would give if its line held nothing but fuel
     vacuum_pa: Array
     bubbles_share: Array
 
@@ -39,7 +48,7 @@ def fuel_flow(
     rating: Rating,
     *,
     density_kg_m3: float,
-    viscosity_m2_s: Array,
+    viscosity_ratio: Array,
     lift_m: Array,
     filter_restriction: Array,
     line_restriction: Array,
@@ -49,71 +58,103 @@ def fuel_flow(
     pump_ratio: Array,
     pump_open: Array,
     nozzle_fuel_area: Array,
-    atomising_ratio: Array,
+    nozzle_suction_ratio: Array,
     siphon_law: Array,
     siphon_part: Array,
     atmosphere_pa: float,
 ) -> FuelFlow:
     """What reaches the flame. `siphon_part`: 0 a metering pump, 1 a siphon, between where nobody knows.
 
-    Basis: hydrostatic and laminar loss (`physics.suction`, hagen_poiseuille); the shares are judgement, no source.
+    The vacuum is that of the rated flow, the suction of a siphon that of its atmosphere and nozzle over
+    rated. In the usual installation at sea level the answer is the sheet's own flow.
+    Basis: hagen_poiseuille, henry_law, orifice_law; the shares are judgement, no source.
     """
-    rated_m3_s = rating.fuel_volume_m3_s
+    usual = usual_vacuum_pa(rating)
     vacuum = np.asarray(
-        suction_vacuum_pa(
+        _vacuum_pa(
+            rating,
+            density_kg_m3=density_kg_m3,
+            viscosity_ratio=viscosity_ratio,
             lift_m=lift_m,
-            fuel_density_kg_m3=density_kg_m3,
-            kinematic_viscosity_m2_s=viscosity_m2_s * line_restriction,
-            volume_flow_m3_s=rated_m3_s,
-            line_length_m=LINE_LENGTH_M,
-            line_diameter_m=LINE_DIAMETER_M,
-            filter_resistance_pa_s_m3=(
-                CLEAN_FILTER_PA / rated_m3_s * filter_restriction * viscosity_m2_s / FILTER_VISCOSITY_M2_S
-            ),
+            filter_restriction=filter_restriction,
+            line_restriction=line_restriction,
         )
     )
-    vacuum = np.minimum(vacuum, 0.9 * atmosphere_pa)
-    released = np.asarray(air_release_share(vacuum_pa=np.maximum(vacuum, 0.0), atmosphere_pa=atmosphere_pa))
-    bubbles = 1.0 - (1.0 - released) * (1.0 - suction_air)
-    line = (1.0 - bubbles) * (1.0 - uncovered) * (1.0 - pump_open)
-    # A pump of strokes pushes a narrowed nozzle's fuel nearly all through; a siphon cannot.
-    metered = pump_ratio * nozzle_fuel_area**0.3
-    drawn = np.asarray(
-        siphon_flow_ratio(
-            suction_ratio=atomising_ratio,
-            lift_pressure_pa=(vacuum - _usual_vacuum_pa(rating)) * SIPHON_FEELS,
-            rated_suction_pa=SIPHON_RATED_PA,
-            density_ratio=density_kg_m3 / rating.fuel_density_kg_m3,
+    vacuum = np.minimum(vacuum, MOST_VACUUM_SHARE * atmosphere_pa)
+    drawn_pa = np.maximum(vacuum, 0.0)  # fuel that runs down by itself is under pressure
+    released = np.asarray(air_release_share(vacuum_pa=drawn_pa, atmosphere_pa=atmosphere_pa))
+    solid = (1.0 - released) * (1.0 - suction_air) * (1.0 - uncovered)
+    burnable = solid * (1.0 - pump_open) * (1.0 - water)
+    metered = pump_ratio * nozzle_fuel_area**NARROWED_PUMP
+    siphoned = (
+        np.asarray(
+            siphon_flow_ratio(
+                suction_ratio=nozzle_suction_ratio,
+                lift_pressure_pa=(vacuum - usual) * SIPHON_FEELS,
+                rated_suction_pa=SIPHON_RATED_PA,
+                density_ratio=density_kg_m3 / rating.fuel_density_kg_m3,
+            )
         )
+        * nozzle_fuel_area
+        * pump_ratio**WEAK_PUMP_SIPHON
+        * siphon_law
     )
-    siphoned = drawn * nozzle_fuel_area * pump_ratio**0.3 * siphon_law
-    ratio = metered ** (1.0 - siphon_part) * np.maximum(siphoned, 1e-6) ** siphon_part
+    ratio = _between(np.maximum(metered, _LEAST), np.maximum(siphoned, _LEAST), siphon_part)
+    # The sheet's flow was measured behind a line that gives up a little air as well.
+    rated_m3_s = rating.fuel_volume_m3_s / (1.0 - usual_release_share(usual))
     return FuelFlow(
-        burnable_kg_s=rated_m3_s * density_kg_m3 * ratio * line * (1.0 - water),
-        delivered_share=line * (1.0 - water),
-        vacuum_pa=np.maximum(vacuum, 0.0),
-        bubbles_share=1.0 - (1.0 - bubbles) * (1.0 - uncovered),  # a bare pick-up draws air
+        burnable_kg_s=rated_m3_s * density_kg_m3 * ratio * burnable,
+        delivered_share=burnable,
+        vacuum_pa=drawn_pa,
+        bubbles_share=1.0 - solid,
     )
 
 
-def _usual_vacuum_pa(rating: Rating) -> float:
+def usual_vacuum_pa(rating: Rating) -> float:
+    """Vacuum at the pump in the installation that the sheet has in mind."""
     return float(
         np.asarray(
-            suction_vacuum_pa(
+            _vacuum_pa(
+                rating,
+                density_kg_m3=rating.fuel_density_kg_m3,
+                viscosity_ratio=1.0,
                 lift_m=USUAL_LIFT_M,
-                fuel_density_kg_m3=rating.fuel_density_kg_m3,
-                kinematic_viscosity_m2_s=USUAL_VISCOSITY_M2_S,
-                volume_flow_m3_s=rating.fuel_volume_m3_s,
-                line_length_m=LINE_LENGTH_M,
-                line_diameter_m=LINE_DIAMETER_M,
-                filter_resistance_pa_s_m3=(
-                    CLEAN_FILTER_PA / rating.fuel_volume_m3_s * USUAL_VISCOSITY_M2_S / FILTER_VISCOSITY_M2_S
-                ),
+                filter_restriction=1.0,
+                line_restriction=1.0,
             )
         )
     )
 
 
-def siphon_part(feed: Feed) -> tuple[float, float]:
-    """Mean and spread of `siphon_part` for a sheet's feed."""
-    return {Feed.METERING_PUMP: (0.0, 0.0), Feed.SIPHON: (1.0, 0.0), Feed.UNKNOWN: (0.5, 0.35)}[feed]
+def usual_release_share(vacuum_pa: float) -> float:
+    """Share of a stroke that dissolved air fills in the usual installation at sea level."""
+    return float(np.asarray(air_release_share(vacuum_pa=vacuum_pa, atmosphere_pa=SEA_LEVEL_PRESSURE_PA)))
+
+
+def _vacuum_pa(
+    rating: Rating,
+    *,
+    density_kg_m3: float,
+    viscosity_ratio: Real,
+    lift_m: Real,
+    filter_restriction: Real,
+    line_restriction: Real,
+) -> Real:
+    viscosity_m2_s = rating.fuel_viscosity_m2_s * np.asarray(viscosity_ratio, dtype=np.float64)
+    return suction_vacuum_pa(
+        lift_m=lift_m,
+        fuel_density_kg_m3=density_kg_m3,
+        kinematic_viscosity_m2_s=viscosity_m2_s * line_restriction,
+        volume_flow_m3_s=rating.fuel_volume_m3_s,
+        line_length_m=LINE_LENGTH_M,
+        line_diameter_m=LINE_DIAMETER_M,
+        filter_resistance_pa_s_m3=CLEAN_FILTER_PA
+        / rating.fuel_volume_m3_s
+        * filter_restriction
+        * viscosity_ratio,
+    )
+
+
+def _between(metered: Array, siphoned: Array, part: Array) -> Array:
+    """The geometric middle of both feeds by their parts."""
+    return np.asarray(metered * np.exp(part * np.log(siphoned / metered)))

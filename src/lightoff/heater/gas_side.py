@@ -8,6 +8,7 @@ from 320 to 2,200 K (tested).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -48,18 +49,25 @@ class GasSide:
         return np.asarray(a * above + 0.5 * b * above**2)
 
     def flame_temperature_k(self, air_ratio: Real, air_temperature_k: Real, burnt_share: Real) -> Array:
-        """Temperature of a flame that keeps its heat, nothing split apart; `burnt_share` of the fuel burns.
+        """Temperature of a flame that keeps its heat, nothing split apart.
 
+        `burnt_share` of the fuel's heat comes free: lack of air counts in it, and what the case takes.
         Valid for: air ratios of 0.5 to 3; below 1.2 it lies above the true one, which splits apart.
         """
-        a, b = self.capacity_j_kg_k(air_ratio)
         brought = np.asarray(air_ratio) * self.air_j_k * (np.asarray(air_temperature_k) - COLD_K)
-        heat = self.heating_value_j_kg * np.minimum(air_ratio, 1.0) * np.asarray(burnt_share) + brought
-        return np.asarray(COLD_K + (np.sqrt(a * a + 2.0 * b * np.maximum(heat, 0.0)) - a) / b)
+        return self.temperature_k(air_ratio, self.heating_value_j_kg * np.asarray(burnt_share) + brought)
+
+    def temperature_k(self, air_ratio: Real, heat_j_kg: Real) -> Array:
+        """The temperature at which the gas holds this heat above 25 degC: `heat_j_kg` turned round."""
+        a, b = self.capacity_j_kg_k(air_ratio)
+        # Down to where the fit turns, 200 K and more below anything that burns.
+        root = np.sqrt(np.maximum(a * a + 2.0 * b * np.asarray(heat_j_kg), 0.0))
+        return np.asarray(COLD_K + (root - a) / b)
 
 
+@lru_cache(maxsize=32)
 def gas_side(fuel: Fuel) -> GasSide:
-    """The gas side of a fuel. Basis: mcbride_1993 through `physics.flame`, least squares."""
+    """The gas side of a fuel, fitted once. Basis: mcbride_1993 through `physics.flame`, least squares."""
     products = burn.products(fuel.stoichiometry, air_ratio=1.0)
     heat = gas_heat_j_kg(products, _FITTED_K)
     air = air_heat_j_mol(_FITTED_K, np.zeros(())) * fuel.stoichiometry.air_mol_kg
@@ -77,7 +85,7 @@ def gas_side(fuel: Fuel) -> GasSide:
 
 
 def outlet_temperature_k(
-    *, inlet_k: Array, water_k: Array, conductance_w_k: Array, capacity_w_k: Array, growth_per_k: Array
+    *, inlet_k: Array, water_k: Real, conductance_w_k: Array, capacity_w_k: Array, growth_per_k: Array
 ) -> Array:
     """Gas temperature behind a jacket of one temperature; `capacity` at the water's, growing with T.
 

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lightoff.heater.gas_side import GasSide, conductance_for_outlet_w_k, gas_side
+from lightoff.heater.gas_side import COLD_K, GasSide, conductance_for_outlet_w_k, gas_side
 from lightoff.physics import air, burn
-from lightoff.physics.fuel import Fuel, density_kg_m3
+from lightoff.physics.fuel import Fuel, density_kg_m3, viscosity_m2_s
 from lightoff.physics.uncertain import Array, Real
 from lightoff.terms.shelf import Sheet
 
@@ -21,9 +21,9 @@ CHARGED_SHARE = 1.055
 """Voltage at rest of a charged lead-acid battery over its nominal: 12.66 of 12 V.
 Common practice, no source."""
 CASE_LOSS_SHARE = 0.02
-"""Of the fuel's net heat, lost by the case and not by the flue."""
+"""Of the fuel's net heat, lost by the case and not by the flue. Judgement, no source."""
 RATED_WATER_K = 333.15
-"""Mean coolant temperature at which rated output is stated."""
+"""Mean coolant temperature at which rated output is stated. Judgement, no source."""
 _COLDEST_STACK_RISE_K = 40.0
 """Above the coolant: a sheet that claims more heat than its fuel gives is met only so far."""
 
@@ -36,6 +36,7 @@ class Rating:
     air_ratio: float
     air_mol_s: float
     fuel_density_kg_m3: float
+    fuel_viscosity_m2_s: float
     conductance_w_k: float
     stack_temperature_k: float
     igniter_hot_ohm: float
@@ -60,16 +61,17 @@ class Rating:
 def rate(sheet: Sheet, reference_fuel: Fuel) -> Rating:
     """The rating of a type: its conductance from gas to coolant closes the balance of rated heat and fuel.
 
-    `reference_fuel` is what the sheet was rated on. Basis: element_balance, energy_balance.
+    `reference_fuel` is what the sheet was rated on, its viscosity known.
+    Basis: element_balance, energy_balance.
     """
     stoichiometry, gas = reference_fuel.stoichiometry, gas_side(reference_fuel)
     middle_o2 = 0.5 * (sheet.o2_dry_low_fraction + sheet.o2_dry_high_fraction)
     ratio = float(burn.air_ratio_from_dry_o2(stoichiometry, o2_dry_fraction=middle_o2))
     fuel = sheet.fuel_flow_kg_s
     lost = gas.heating_value_j_kg * (1.0 - CASE_LOSS_SHARE) - sheet.heat_output_w / fuel
-    stack = _temperature_of_heat_k(gas, ratio, lost)
-    stack = max(stack, RATED_WATER_K + _COLDEST_STACK_RISE_K)
     intake = air.REFERENCE_AIR_TEMPERATURE_K
+    stack = float(gas.temperature_k(ratio, lost + ratio * gas.air_j_k * (intake - COLD_K)))
+    stack = max(stack, RATED_WATER_K + _COLDEST_STACK_RISE_K)
     flame = float(gas.flame_temperature_k(ratio, intake, 1.0 - CASE_LOSS_SHARE))
     capacity, growth = jacket_capacity(gas, ratio, fuel, RATED_WATER_K)
     return Rating(
@@ -77,6 +79,7 @@ def rate(sheet: Sheet, reference_fuel: Fuel) -> Rating:
         air_ratio=ratio,
         air_mol_s=ratio * stoichiometry.air_mol_kg * fuel,
         fuel_density_kg_m3=float(density_kg_m3(reference_fuel, air.REFERENCE_AIR_TEMPERATURE_K)),
+        fuel_viscosity_m2_s=float(viscosity_m2_s(reference_fuel, air.REFERENCE_AIR_TEMPERATURE_K)),
         conductance_w_k=conductance_for_outlet_w_k(
             inlet_k=flame,
             water_k=RATED_WATER_K,
@@ -92,13 +95,5 @@ def rate(sheet: Sheet, reference_fuel: Fuel) -> Rating:
 def jacket_capacity(gas: GasSide, air_ratio: Real, fuel_kg_s: Real, water_k: Real) -> tuple[Array, Array]:
     """Heat capacity flow of the gas at the water's temperature, W/K, and its growth with temperature, 1/K."""
     a, b = gas.capacity_j_kg_k(np.asarray(air_ratio, dtype=np.float64))
-    slope = a + b * (np.asarray(water_k, dtype=np.float64) - 298.15)
+    slope = a + b * (np.asarray(water_k, dtype=np.float64) - COLD_K)
     return np.asarray(slope * fuel_kg_s), np.asarray(b / slope)
-
-
-def _temperature_of_heat_k(gas: GasSide, air_ratio: float, heat_j_kg: float) -> float:
-    """The temperature at which the gas holds this heat above its intake at the reference place."""
-    a, b = (float(each) for each in gas.capacity_j_kg_k(air_ratio))
-    cold = float(gas.heat_j_kg(air_ratio, air.REFERENCE_AIR_TEMPERATURE_K))
-    heat = max(heat_j_kg + cold, 0.0)
-    return 298.15 + (float(np.sqrt(a * a + 2.0 * b * heat)) - a) / b

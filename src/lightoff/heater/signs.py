@@ -56,8 +56,7 @@ class Seen:
 
 
 def signs(s: Seen) -> dict[str, Array]:
-    """Chance of each state by reading, (n, states), in the order of the catalogue's states."""
-    # Worked out with the states first, so that each runs through memory in one go.
+    """Chance of each state by reading, (states, n), in the order of the catalogue's states."""
     one = np.ones_like(s.lit)
     dark = one - s.lit
     wet = (s.tried - s.lit) * s.delivered
@@ -107,7 +106,7 @@ def signs(s: Seen) -> dict[str, Array]:
         0.6 * np.maximum(s.air_ratio - 1.9, 0.0) + 0.2 * np.log(np.maximum(s.inlet_restriction, 1.0)),
     )
     found["burner_sound"] = _mistaken(sound)
-    rough = np.clip(np.log(np.maximum(s.fan_friction, 1.0)) / 0.25, 0.0, 2.5)
+    rough = np.clip(np.log(np.maximum(s.fan_friction, 1.0)) / 0.6, 0.0, 2.5)
     surging = 0.5 * np.log(np.maximum(s.inlet_restriction, 1.0))
     fan = _choice(1.3 * one, rough, surging)
     found["fan_sound"] = _mistaken(_or_silent(fan, s.fan_runs * s.asked))
@@ -139,7 +138,7 @@ def signs(s: Seen) -> dict[str, Array]:
     warm = np.clip((s.tap_k - 283.15) * s.lit * (1.0 - s.dies), 0.0, 80.0)
     found["hot_water"] = _mistaken(_choice((warm - 30.0) / 6.0, 1.0 * one, (18.0 - warm) / 6.0))
     found["owner_says"] = _mistaken(_complaint(s, raw, arrives, warm))
-    return {key: each.T for key, each in found.items()}
+    return found
 
 
 def _complaint(s: Seen, raw: Array, arrives: Array, warm: Array) -> Array:
@@ -148,7 +147,7 @@ def _complaint(s: Seen, raw: Array, arrives: Array, warm: Array) -> Array:
     running = s.lit * (1.0 - s.dies)
     dead = (1.0 - s.asked) + 0.4 * (s.asked - s.tried)
     no_flame = (s.tried - s.lit) + 0.6 * (s.asked - s.tried)
-    rough = np.clip(np.log(np.maximum(s.fan_friction, 1.0)) / 0.3 + 0.5 * s.bubbles / 0.12, 0.0, 2.0)
+    rough = np.clip(np.log(np.maximum(s.fan_friction, 1.0)) / 0.75 + 0.5 * s.bubbles / 0.12, 0.0, 2.0)
     slow = s.second_try + s.later_try
     kinds = _choice(
         0.9 * one,

@@ -1,8 +1,8 @@
 """Supply and wiring: voltages at the plug and currents of each part, phase by phase.
 
 Motors are taken as constant-current loads, the igniter as a resistance. Resistances of leads and battery
-in order are judgement: 5 m of 6 mm2 copper there and back is 0.03 ohm (`physics.wiring`), and 24 V
-installations carry half the current through the same copper.
+in order are judgement, no source: 5 m of 6 mm2 copper there and back is 0.03 ohm (`physics.wiring`), and
+24 V installations carry half the current through the same copper.
 """
 
 from __future__ import annotations
@@ -53,6 +53,12 @@ class Volts:
     ground_drop_v: Array
     igniter_a: Array
     igniter_lead_v: Array
+
+
+def usual_running_v(rating: Rating) -> float:
+    """Voltage at the plug with the motors on, the igniter off and all in order: the sheet's fan speed."""
+    source_ohm = BATTERY_OHM + SUPPLY_OHM + GROUND_OHM
+    return rating.rest_v - source_ohm * (rating.motors_a + CONTROL_CURRENT_A)
 
 
 def volts(rating: Rating, leads: Leads) -> Volts:

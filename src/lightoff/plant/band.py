@@ -51,7 +51,7 @@ def bands(sheet: Sheet, conditions: Conditions, baseline: Baseline | None = None
 
 
 def linearised(sheet: Sheet, conditions: Conditions, baseline: Baseline) -> tuple[Array, Array]:
-    """Means (quantities,) on the compared scale and slopes (quantities, parameters) per spread, at the baseline."""
+    """Means (quantities,) on the compared scale, and slopes (quantities, parameters) per spread."""
     rows = np.concatenate([np.zeros((1, SPREADS.size)), np.diag(SPREADS), -np.diag(SPREADS)])
     values = compared(predict(sheet, conditions, rows + baseline.mean * SPREADS).numeric)
     up, down = values[1 : 1 + SPREADS.size], values[1 + SPREADS.size :]

@@ -11,7 +11,8 @@ from lightoff.physics.fuel import Fuel
 class Conditions:
     """What surrounds one heater on one day, SI.
 
-    `rated_fuel` is what its sheet was rated on. `rest_v` at the battery, `None` for the usual.
+    `rated_fuel` is what its sheet was rated on. `rest_v` at the battery and `supply_ohm` of the leads, joints
+    included, are `None` for the usual. `lift_m` from a tank half full up to the pump.
     `set_altitude_m` and `set_air_temperature_k`: where its air was last set.
     """
 
@@ -22,6 +23,7 @@ class Conditions:
     relative_humidity_fraction: float = 0.5
     fuel_temperature_k: float = 288.15
     rest_v: float | None = None
+    supply_ohm: float | None = None
     coolant_start_k: float = 288.15
     heat_load_w: float = 0.0
     lift_m: float = 0.5

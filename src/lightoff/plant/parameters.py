@@ -19,6 +19,7 @@ from typing import Final
 import numpy as np
 
 from lightoff.physics.uncertain import Array
+from lightoff.terms.shelf import Feed, Sheet
 
 
 class Kind(StrEnum):
@@ -71,7 +72,7 @@ _ALL: Final = (
     _log("igniter_seat", 0.05, "ignition", part="igniter"),
     # Air path
     _log("fan_speed", 0.03, "air", part="fan"),
-    _log("fan_friction", 0.07, "air", part="fan"),
+    _log("fan_friction", 0.20, "air", part="fan"),
     _share("fan_open", "air", part="fan"),
     _log("inlet_restriction", 0.08, "air", part="inlet"),
     _log("exhaust_restriction", 0.08, "exhaust", part="exhaust"),
@@ -136,7 +137,7 @@ _ALL: Final = (
     _log("light_delay", 0.12, "ignition", closure=True),
     _log("fan_law", 0.03, "air", closure=True),
     _log("siphon_law", 0.05, "fuel", closure=True),
-    _add("feed_law", 0.02, "fuel", closure=True),  # wider where the sheet does not say how it feeds
+    _add("feed_law", 0.02, "fuel", closure=True),  # see `spreads`
     _log("flame_light", 0.15, "flame detection", closure=True),
     _log("room_dilution", 0.60, "exhaust", closure=True),
 )
@@ -145,31 +146,57 @@ PARAMETERS: Final[Mapping[str, Parameter]] = MappingProxyType({each.key: each fo
 """Every parameter by its key, in the order of the columns of `shifts`."""
 COLUMN: Final[Mapping[str, int]] = MappingProxyType({each.key: at for at, each in enumerate(_ALL)})
 SPREADS: Final[Array] = np.array([each.spread for each in _ALL])
+"""One standard deviation of each among sound heaters whose sheet says how they feed; see `spreads`."""
+FEED_UNKNOWN_SPREAD: Final = 0.35
+"""Of `feed_law` where nobody knows whether the fuel follows the nozzle's suction (1) or not (0)."""
+_LOGS: Final = np.array([each.kind is Kind.LOG for each in _ALL])
+_SHARES: Final = np.array([each.kind is Kind.SHARE for each in _ALL])
 
 
-@dataclass(frozen=True, slots=True)
+def spreads(sheet: Sheet) -> Array:
+    """One standard deviation of each parameter among sound heaters of a type, (parameters,).
+
+    Wider where its sheet does not say how it feeds: then what altitude does is a band, never one answer.
+    """
+    if sheet.feed is not Feed.UNKNOWN:
+        return SPREADS
+    wide = SPREADS.copy()
+    wide[COLUMN["feed_law"]] = FEED_UNKNOWN_SPREAD
+    return wide
+
+
 class Shifts:
-    """Rows of shifts read by name: `factor` of a log one, `amount` of the others, clipped to what can be."""
+    """Rows of shifts read by name: `factor` of a log one, `amount` of the others, clipped to what can be.
 
-    rows: Array  # (n, parameters)
+    Every column is worked out at once, parameters first, so that each lies in one piece of memory.
+    """
+
+    __slots__ = ("_values", "count")
+
+    def __init__(self, rows: Array) -> None:
+        self.count = rows.shape[0]  # (n, parameters)
+        values = np.ascontiguousarray(rows.T, dtype=np.float64)
+        values[_LOGS] = np.exp(values[_LOGS])
+        values[_SHARES] = np.minimum(np.maximum(values[_SHARES], 0.0), 1.0)
+        self._values = values
 
     def factor(self, key: str) -> Array:
         """exp(shift), (n,)."""
-        return np.exp(self._column(key, Kind.LOG))
+        return self._row(key, Kind.LOG)
 
     def amount(self, key: str) -> Array:
         """The shift of an "add" parameter, SI, (n,)."""
-        return self._column(key, Kind.ADD)
+        return self._row(key, Kind.ADD)
 
     def layer(self, key: str) -> Array:
         """Thickness of soot or scale, m, never below nought, (n,)."""
-        return np.maximum(self._column(key, Kind.ADD), 0.0)
+        return np.maximum(self._row(key, Kind.ADD), 0.0)
 
     def share(self, key: str) -> Array:
         """A share from nought to one, (n,)."""
-        return np.clip(self._column(key, Kind.SHARE), 0.0, 1.0)
+        return self._row(key, Kind.SHARE)
 
-    def _column(self, key: str, kind: Kind) -> Array:
+    def _row(self, key: str, kind: Kind) -> Array:
         if PARAMETERS[key].kind is not kind:
             raise TypeError(f"{key} is {PARAMETERS[key].kind}, not {kind}")
-        return np.asarray(self.rows[:, COLUMN[key]])
+        return np.asarray(self._values[COLUMN[key]])

@@ -1,0 +1,58 @@
+"""What of a prediction is the same in every row: the type's rating, the place, the fuel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lightoff.heater.gas_side import GasSide, gas_side
+from lightoff.heater.rating import Rating, rate
+from lightoff.physics import air
+from lightoff.physics.altitude import REFERENCE_PLACE, Place
+from lightoff.physics.fuel import Fuel, density_kg_m3, viscosity_m2_s
+from lightoff.plant.conditions import Conditions
+from lightoff.terms.shelf import Sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Day:
+    """Densities over those of the reference place."""
+
+    rating: Rating
+    conditions: Conditions
+    gas: GasSide
+    density_ratio: float  # oxygen in a volume of air here, over the reference place's
+    set_density_ratio: float  # ... where the air was set
+    pressure_pa: float
+    fuel_density_kg_m3: float
+    fuel_viscosity_m2_s: float
+
+
+def day_of(sheet: Sheet, conditions: Conditions) -> Day:
+    """One type in these conditions. Raises Declined for fuel colder than 233 K or hotter than 423 K."""
+    rating = rate(sheet, conditions.rated_fuel)
+    here = Place.at_altitude(
+        conditions.altitude_m,
+        air_temperature_k=conditions.air_temperature_k,
+        relative_humidity_fraction=conditions.relative_humidity_fraction,
+    )
+    where_set = Place.at_altitude(
+        conditions.set_altitude_m, air_temperature_k=conditions.set_air_temperature_k
+    )
+    reference = float(REFERENCE_PLACE.dry_air_mol_m3)
+    return Day(
+        rating=rating,
+        conditions=conditions,
+        gas=gas_side(conditions.fuel),
+        density_ratio=float(here.dry_air_mol_m3) / reference,
+        set_density_ratio=float(where_set.dry_air_mol_m3) / reference,
+        pressure_pa=float(air.standard_pressure_pa(conditions.altitude_m)),
+        fuel_density_kg_m3=float(density_kg_m3(conditions.fuel, conditions.fuel_temperature_k)),
+        fuel_viscosity_m2_s=float(
+            viscosity_m2_s(_of_known_viscosity(conditions), conditions.fuel_temperature_k)
+        ),
+    )
+
+
+def _of_known_viscosity(conditions: Conditions) -> Fuel:
+    """The fuel, or where its sheet tells no viscosity the one that the heater was rated on. Judgement."""
+    return conditions.fuel if conditions.fuel.viscosity_points else conditions.rated_fuel
