@@ -167,7 +167,7 @@ def second_test(draft: Draft, rnd: Random) -> None:
             twin = replace(
                 r, id=draft.next_id(), test="test-2", taken_at=r.taken_at + timedelta(minutes=offset)
             )
-            if twin.value is not None and rnd.random() < 0.2:
+            if isinstance(twin.value, Decimal) and twin.value.is_finite() and rnd.random() < 0.2:
                 twin = replace(twin, value=twin.value * rnd.choice([2, 8, 30]))
             draft.readings.append(twin)
 
@@ -184,6 +184,10 @@ def basis(draft: Draft, rnd: Random) -> None:
     change(
         draft, rnd, ("flue_o2", "flue_co2"), basis=rnd.choice(["wet", "dry", "calculated", "measured", None])
     )
+
+
+def grouped(draft: Draft, rnd: Random) -> None:
+    change(draft, rnd, basis="grouped")
 
 
 def all_calculated(draft: Draft, rnd: Random) -> None:

@@ -167,6 +167,8 @@ class Bench:
         late = self.late(r)
         doubts = [*(["late"] if late else []), *(["no believable time"] if taken_at is None else [])]
         misplaced = bool(doubts)
+        if r.basis == "grouped":
+            doubts.append("a grouped answer")
         entry = self.catalogue.entries[r.key]
         if r.key in READ_BY_EYE:
             known = r.state is not None and r.state in entry.states

@@ -376,6 +376,25 @@ def test_11_planted(key: str, monkeypatch: Plant) -> None:
     assert said(good().drop(key)) == FIT
 
 
+# Read on the good visit, and needed only where carbon monoxide reads 0 or carbon dioxide is calculated.
+NEEDED_ELSEWHERE = {"co_response", "fresh_air_o2_before", "fresh_air_co_before"}
+
+
+@pytest.mark.parametrize("key", sorted({each.key for each in good().readings} & USED_BY_A_GATE))
+def test_a_grouped_answer_closes_no_gate(key: str) -> None:
+    draft = good().edit(key, basis="grouped")
+    assert (said(draft) == FIT) == (key in NEEDED_ELSEWHERE)
+
+
+def test_a_grouped_answer_still_counts_against() -> None:
+    assert said(good().edit("fuel_joints_10_min", state="dripping", basis="grouped")) == "stop"
+
+
+def test_a_grouped_answer_planted(monkeypatch: Plant) -> None:
+    monkeypatch.setattr(believed, "GROUPED", "nothing of the kind")
+    assert said(good().edit("exhaust_path", basis="grouped")) == FIT
+
+
 def alarm_silent(draft: Draft) -> Draft:
     """Every reading that no gate needs, among them the alarm, in its best words."""
     for key, entry in catalogue().entries.items():

@@ -6,7 +6,7 @@ import pytest
 from cases import Draft, good
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from mutators import spoiled
+from mutators import grouped, spoiled
 from second_opinion import GATES, second_verdict
 
 from lightoff.judging.verdict import judge
@@ -61,6 +61,17 @@ def test_both_name_the_same_gates() -> None:
 def test_both_call_the_good_case_fit() -> None:
     assert first(good())[0] == second(good())[0] == "fit as tested"
     assert set(first(good())[1].values()) == {"within limits"}
+
+
+def test_both_judge_grouped_answers_alike() -> None:
+    changed = 0
+    for seed in range(600):
+        draft, names = spoiled(Random(seed), seed % 3)
+        before = first(draft)[0]
+        grouped(draft, Random(seed))
+        assert not differences(first(draft), second(draft)), (seed, names)
+        changed += first(draft)[0] != before
+    assert changed > 100
 
 
 BATCH = 100

@@ -19,7 +19,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Catalogue, CatalogueEntry
-from lightoff.terms.visit import Reading, Slot, Stage, Visit
+from lightoff.terms.visit import GROUPED, Reading, Slot, Stage, Visit
 
 # What a gate of the verdict reads; everything else may be set aside without harm.
 FLUE = ("flue_o2", "flue_co2", "flue_co")
@@ -194,6 +194,8 @@ def _judged(reading: Reading, case: Case, catalogue: Catalogue, now: datetime) -
     if entry is None:
         return None
     doubts = list(_doubts_of_time(reading, case, now))
+    if reading.basis == GROUPED:
+        doubts.append("grouped")
     if entry.states:
         if reading.state not in entry.states:
             return None
