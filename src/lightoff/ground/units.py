@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
@@ -161,6 +161,7 @@ def units_of(dimension: str) -> tuple[str, ...]:
     return tuple(each.symbol for each in _ALL if each.dimension in family)
 
 
+@lru_cache(maxsize=4096)
 def exact_si(value: Decimal, symbol: str) -> Fraction:
     """The exact SI value of a number as written; what a verdict compares."""
     each = unit(symbol)

@@ -21,7 +21,7 @@ from lightoff.judging.assessment import (
     Verdict,
     VerdictResult,
 )
-from lightoff.judging.believed import FLUE
+from lightoff.judging.believed import FLUE, believe
 from lightoff.judging.burn import Burn, burn_figures, burn_sentences, burns, stack_gate
 from lightoff.judging.compare import worst
 from lightoff.judging.helping import danger_stands, instruments_wanted, most_useful, rank
@@ -77,6 +77,7 @@ def assess(
 
     `fuel` is None where nobody said what was burned; `now` is the moment of judging, handed in.
     """
+    believed = believe(case, catalogue, now)
     core = judge(
         case,
         limits=limits,
@@ -84,8 +85,9 @@ def assess(
         sheet=sheet,
         co2_largest_fraction=fuel.stoichiometry.largest_dry_co2_fraction if fuel else 0.0,
         now=now,
+        believed=believed,
     )
-    seen = view(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue, now=now, gates=core.gates)
+    seen = view(believed, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue, gates=core.gates)
     burned = burns(seen)
     parts = _parts(seen, burned, core)
     extra = tuple(gate for part in parts.values() for gate in part.gates)

@@ -175,6 +175,7 @@ def exact_width(value: Decimal, unit: str) -> Fraction:
     return Fraction(value) * units.unit(unit).factor
 
 
+@lru_cache(maxsize=4096)
 def class_width(accuracy: Accuracy, value: Decimal, unit: str) -> Fraction:
     """Expanded uncertainty of the class at this reading, SI; relative temperatures are of degC."""
     absolute = exact_width(accuracy.absolute, accuracy.unit)
@@ -253,13 +254,9 @@ def _number(reading: Reading, entry: CatalogueEntry) -> Fraction | None:
         return Fraction(0) if reading.at_top else None
     if isinstance(reading.value, bool) or not reading.value.is_finite():
         return None
-    try:
-        unit = units.unit(reading.unit)
-    except Refusal:
-        return None
     if reading.unit not in units.units_of(entry.dimension):
         return None
-    x = (Fraction(reading.value) + unit.zero) * unit.factor
+    x = exact(reading.value, reading.unit)
     if entry.possible_low is not None and x < exact(entry.possible_low, entry.unit):
         return None
     too_high = entry.possible_high is not None and x > exact(entry.possible_high, entry.unit)

@@ -28,7 +28,7 @@ REFERENCE_O2_FRACTION = 0.03
 class Burn:
     """One set of flue readings of a stage, analysed; `refused` says why it could not be.
 
-    `sets` are all sets of the stage's test in their order, where this is the one that counts; else empty.
+    `sets` are all sets of the stage's test in their order, where this is the one that `counts`; else empty.
     """
 
     stage: Stage
@@ -40,6 +40,7 @@ class Burn:
     gas: FlueGas | None
     refused: Message | None
     sets: tuple[Burn, ...] = ()
+    counts: int = 0
 
     @property
     def readings(self) -> tuple[str, ...]:
@@ -63,8 +64,8 @@ def _burn(view: View, stage: Stage) -> Burn | None:
     sets = tuple(_set(view, stage, test, number) for number in numbers)
     counted = view.counted_at("co_air_free", stage) or view.counted_at("flue_co", stage)
     ids = counted.readings if counted else ()
-    worst = max(enumerate(sets), key=lambda each: (*_badness(each[1], ids), each[0]))[1]
-    return replace(worst, sets=sets)
+    counts, worst = max(enumerate(sets), key=lambda each: (*_badness(each[1], ids), each[0]))
+    return replace(worst, sets=sets, counts=counts)
 
 
 def _test(view: View, gases: Sequence[Read]) -> str | None:
@@ -146,9 +147,10 @@ def burn_figures(view: View, burn: Burn) -> tuple[Figure, ...]:
 
     What a gate held against a limit is shown as the gate told it; all else is of the set that counts.
     """
-    sets = [{figure.key: figure.estimate for figure in _figures_of(view, each)} for each in burn.sets]
+    of_sets = [_figures_of(view, each) for each in burn.sets]
+    sets = [{figure.key: figure.estimate for figure in each} for each in of_sets]
     figures = []
-    for figure in _figures_of(view, burn):
+    for figure in of_sets[burn.counts]:
         each = tuple(found[figure.key] for found in sets if figure.key in found)
         if figure.key == "stack_gas_temperature" and figure.limit is not None:
             figure = replace(figure, estimate=max(each, key=lambda one: one.value))

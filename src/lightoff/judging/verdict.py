@@ -81,14 +81,16 @@ def judge(
     sheet: Sheet,
     co2_largest_fraction: float,
     now: datetime,
+    believed: Believed | None = None,
 ) -> VerdictResult:
     """The verdict of a visit, with every gate that led to it, worst first.
 
-    `co2_largest_fraction` is the fuel's largest dry CO2 share; 0 says that the fuel is not known.
+    `co2_largest_fraction` is the fuel's largest dry CO2 share; 0 says that the fuel is not known. `believed`
+    are the readings of the case as sorted already.
     """
     aside: tuple[Message, ...] = ()
     try:
-        believed = believe(case, catalogue, now)
+        believed = believed or believe(case, catalogue, now)
     except Exception as error:  # noqa: BLE001 - an error in the judgement is not proven, never a pass
         results = [_broke(gate, error) for gate in GATES]
     else:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 from lightoff.ground.estimate import Estimate
 from lightoff.judging.assessment import Counted, Figure, GateResult
-from lightoff.judging.believed import Believed, Judged, believe, class_width
+from lightoff.judging.believed import Believed, Judged, class_width
 from lightoff.judging.limit_gates import Rows
 from lightoff.physics.fuel import Fuel
 from lightoff.terms.case import Case
@@ -40,6 +40,7 @@ class View:
 
     case: Case
     believed: Believed
+    places: Mapping[tuple[str, Stage], Sequence[Judged]]  # the believed readings by key and stage
     rows: Rows
     catalogue: Catalogue
     sheet: Sheet
@@ -70,11 +71,8 @@ class View:
 
     def numbers(self, key: str, stage: Stage) -> tuple[Read, ...]:
         """Every number of `key` at a stage, oldest first."""
-        found = [
-            one
-            for one in self.believed.judged
-            if one.reading.key == key and one.reading.stage is stage and one.x is not None and not one.at_top
-        ]
+        here = self.places.get((key, stage), ())
+        found = [one for one in here if one.x is not None and not one.at_top]
         return tuple(self._read(one) for one in sorted(found, key=_order))
 
     def number(self, key: str, stage: Stage, *, set_number: int | None = None) -> Read | None:
@@ -88,11 +86,7 @@ class View:
 
     def state(self, key: str, stage: Stage) -> Reading | None:
         """The state of `key` seen last at a stage."""
-        found = [
-            one
-            for one in self.believed.judged
-            if one.reading.key == key and one.reading.stage is stage and one.reading.state is not None
-        ]
+        found = [one for one in self.places.get((key, stage), ()) if one.reading.state is not None]
         return max(found, key=_order).reading if found else None
 
     def latest(self, key: str) -> tuple[Read, Stage] | None:
@@ -135,19 +129,23 @@ class View:
 
 
 def view(
-    case: Case,
+    believed: Believed,
     *,
     sheet: Sheet,
     fuel: Fuel | None,
     limits: Limits,
     catalogue: Catalogue,
-    now: datetime,
     gates: Iterable[GateResult] = (),
 ) -> View:
-    """Sort the readings of a case for its areas; `gates` are those of its verdict."""
+    """The sorted readings of a case for its areas; `gates` are those of its verdict."""
+    case = believed.case
+    places: dict[tuple[str, Stage], list[Judged]] = defaultdict(list)
+    for one in believed.judged:
+        places[one.reading.key, one.reading.stage].append(one)
     return View(
         case=case,
-        believed=believe(case, catalogue, now),
+        believed=believed,
+        places=places,
         rows=Rows(limits=limits, sheet=sheet, kind=str(case.vehicle.kind)),
         catalogue=catalogue,
         sheet=sheet,

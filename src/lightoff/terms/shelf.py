@@ -164,6 +164,8 @@ class Limits:
         ]
         if not rows:
             return None
+        if len(rows) == 1:
+            return rows[0]
         for row in rows:
             if all(row.is_as_strict_as(other) for other in rows):
                 return row
