@@ -129,7 +129,7 @@ def signs(s: Seen) -> dict[str, Array]:
     looks = _choice(1.0 * one, 0.3 + np.minimum(tube, 1.0), 1.4 * tube - 0.3, 3.0 * s.tube_crack - 1.0)
     found["burn_tube_look"] = _mistaken(looks)
     low = s.coolant_low
-    found["coolant_level"] = _mistaken(_choice(1.0 * one, low / 0.15, (low - 0.5) / 0.15))
+    found["coolant_level"] = _mistaken(_choice(1.0 * one, np.minimum(low / 0.15, 2.0), (low - 0.5) / 0.15))
     # Without a flame nothing gets warm, whatever the circuit could do.
     arrives = s.emitted_share * s.lit * (1.0 - s.dies)
     none = 3.0 * (1.0 - arrives / 0.35)

@@ -1,12 +1,11 @@
 """The band to expect of each reading: this heater, here, today, if it is in order.
 
-The mean from the model at the unit's baseline; the width from the spread of every parameter through a
-secant, and from how well the reading repeats. It may lower a judgement to not proven and never raise one.
+Nineteen in twenty sound heaters read within it. It may lower a judgement to not proven and never raise one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -16,7 +15,7 @@ from lightoff.physics.uncertain import Array
 from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import predict
-from lightoff.plant.parameters import SPREADS
+from lightoff.plant.parameters import spreads
 from lightoff.plant.quantities import QUANTITIES, compared, uncompared
 from lightoff.terms.shelf import Sheet
 
@@ -34,25 +33,59 @@ class Band:
 
 
 def bands(sheet: Sheet, conditions: Conditions, baseline: Baseline | None = None) -> Mapping[str, Band]:
-    """The band of every number the model predicts, by catalogue key."""
+    """The band of every number the model predicts, by catalogue key.
+
+    Its ends are what the likeliest heaters would read that lie `COVERAGE` standard deviations out in the
+    direction in which the reading grows or falls most, with the spread of the reading itself beside it.
+    Basis: common practice (the first-order reliability method).
+    """
     known = baseline or unknown_unit()
-    middle, slopes = linearised(sheet, conditions, known)
-    width = np.sqrt(np.sum((slopes @ np.linalg.cholesky(known.covariance)) ** 2, axis=1))
+    one, root = spreads(sheet), np.linalg.cholesky(known.covariance)
+
+    def read(moves: Array) -> Array:
+        """(rows, quantities) on the compared scale, for rows of standard normal moves."""
+        shifts = (known.mean + moves @ root.T) * one
+        return compared(predict(sheet, conditions, shifts, with_signs=False).numeric)
+
+    ends = COVERAGE * np.eye(one.size)
+    values = read(np.concatenate([np.zeros((1, one.size)), ends, -ends]))
+    middle, ups, downs = values[0], values[1 : 1 + one.size], values[1 + one.size :]
+    high = _furthest(read, middle, ups - middle, downs - middle)
+    low = -_furthest(lambda moves: -read(moves), -middle, middle - ups, middle - downs)
     found = {}
     for at, (key, quantity) in enumerate(QUANTITIES.items()):
-        half = COVERAGE * float(np.hypot(width[at], quantity.slack))
-        low, mean, high = (
-            float(uncompared(np.asarray(middle[at] + move), at)) for move in (-half, 0.0, half)
+        noise = COVERAGE * quantity.slack
+        mean, least, most = (
+            float(uncompared(np.asarray(each), at))
+            for each in (
+                middle[at],
+                middle[at] - np.hypot(middle[at] - low[at], noise),
+                middle[at] + np.hypot(high[at] - middle[at], noise),
+            )
         )
-        found[key] = Band(
-            middle=mean, low=low if quantity.dimension == "temperature" else max(low, 0.0), high=high
-        )
+        above_nought = quantity.dimension != "temperature"
+        found[key] = Band(middle=mean, low=max(least, 0.0) if above_nought else least, high=most)
     return MappingProxyType(found)
+
+
+def _furthest(read: Callable[[Array], Array], middle: Array, plus: Array, minus: Array) -> Array:
+    """What each quantity reads `COVERAGE` out where it grows most, (quantities,).
+
+    `plus` and `minus` (parameters, quantities): what one parameter's move alone adds.
+    """
+    gain = np.maximum(np.maximum(plus, minus), 0.0)
+    towards = np.where(plus >= minus, gain, -gain)
+    length = np.sqrt(np.sum(gain * gain, axis=0))
+    out = COVERAGE * (towards / np.maximum(length, 1e-12)).T
+    together = np.diagonal(read(out))
+    return np.asarray(np.maximum(together, middle + gain.max(axis=0)))
 
 
 def linearised(sheet: Sheet, conditions: Conditions, baseline: Baseline) -> tuple[Array, Array]:
     """Means (quantities,) on the compared scale, and slopes (quantities, parameters) per spread."""
-    rows = np.concatenate([np.zeros((1, SPREADS.size)), np.diag(SPREADS), -np.diag(SPREADS)])
-    values = compared(predict(sheet, conditions, rows + baseline.mean * SPREADS).numeric)
-    up, down = values[1 : 1 + SPREADS.size], values[1 + SPREADS.size :]
+    one = spreads(sheet)
+    moves = np.concatenate([np.zeros((1, one.size)), np.diag(one), -np.diag(one)])
+    seen = predict(sheet, conditions, moves + baseline.mean * one, with_signs=False)
+    values = compared(seen.numeric)
+    up, down = values[1 : 1 + one.size], values[1 + one.size :]
     return values[0], np.asarray(0.5 * (up - down).T)

@@ -13,7 +13,7 @@ import numpy as np
 
 from lightoff.circuit import lumped
 from lightoff.heater import air_path, burning, fuel_feed, ignition, sequence, spray, supply
-from lightoff.heater.gas_side import outlet_temperature_k
+from lightoff.heater.gas_side import heat_fading_w_k, outlet_temperature_k
 from lightoff.heater.rating import CASE_LOSS_SHARE, RATED_WATER_K, jacket_capacity
 from lightoff.heater.signs import Seen, signs
 from lightoff.physics import air
@@ -120,13 +120,13 @@ class _Chain:
 
     def hidden(self) -> dict[str, Array]:
         """The hidden state of the flame and the start, by name in `Prediction`."""
-        fuel_heat = self.feed.burnable_kg_s * self.conditions.fuel.net_heating_value_j_kg
+        heat_j_kg = self.conditions.fuel.net_heating_value_j_kg * self.shifts.factor("heating_value")
         return {
             "running": self.course.lit * (1.0 - self.course.dies),
             "lit": self.course.lit,
             "asked": self.course.asked,
             "air_ratio": self.air_ratio,
-            "efficiency": self.heat_w / np.maximum(fuel_heat, 1.0),
+            "efficiency": self.heat_w / np.maximum(self.feed.burnable_kg_s * heat_j_kg, 1.0),
             "smoke_margin": self.gas.smoke_margin,
             "light_chance": self.light.chance,
         }
@@ -251,8 +251,7 @@ class _Chain:
         """Jacket and circuit agree on one coolant temperature, as steady readings do.
 
         The jacket is worked out once at the rated coolant; from there its heat falls in a straight line with
-        the coolant's temperature, which is exact for a gas of constant heat capacity. The stack follows from
-        the heat that is left.
+        the coolant's temperature. The stack follows from the heat that is left.
         """
         s, sheet, day, fuel = self.shifts, self.sheet, self.day, self.fuel_kg_s
         burnt = self.gas.burnt_share * s.factor("heating_value") * (1.0 - CRACK_HEAT * s.share("tube_crack"))
@@ -272,7 +271,13 @@ class _Chain:
         )
         flame_heat = day.gas.heat_j_kg(self.air_ratio, flame_k)
         cold_heat = fuel * (flame_heat - day.gas.heat_j_kg(self.air_ratio, outlet_k))
-        fading = cold_heat / (flame_k - RATED_WATER_K)
+        fading = heat_fading_w_k(
+            inlet_k=flame_k,
+            water_k=RATED_WATER_K,
+            outlet_k=outlet_k,
+            capacity_w_k=capacity,
+            growth_per_k=growth,
+        )
         thermostat = (
             sheet.thermostat_off_k + s.amount("thermostat_offset") - s.amount("coolant_sensor_offset")
         )

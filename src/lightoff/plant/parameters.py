@@ -175,7 +175,7 @@ class Shifts:
 
     def __init__(self, rows: Array) -> None:
         self.count = rows.shape[0]  # (n, parameters)
-        values = np.ascontiguousarray(rows.T, dtype=np.float64)
+        values = np.array(rows.T, dtype=np.float64, order="C")  # a copy: the rows are the caller's
         values[_LOGS] = np.exp(values[_LOGS])
         values[_SHARES] = np.minimum(np.maximum(values[_SHARES], 0.0), 1.0)
         self._values = values
