@@ -13,7 +13,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
+from lightoff.faultfinding.looks import LAST_WORK, last_work, looks
 from lightoff.physics.uncertain import Array
 from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
@@ -23,36 +25,39 @@ from lightoff.plant.quantities import QUANTITIES, compared
 from lightoff.terms.shelf import Catalogue, Fault, Sheet, Trial
 
 CELLS, PAIR_CELLS = 8, 2
-DRAWS, PAIR_DRAWS = 8, 2
+DRAWS = 4
 NONE_SHARE, PAIRS_SHARE, UNKNOWN_SHARE = 0.15, 0.15, 0.03
 """Prior chance that nothing is wrong, that two things are, and that the catalogue lacks it. Judgement."""
-UNKNOWN_WIDTH = 6.0
-"""How much wider than a sound heater's the spread of a fault nobody wrote down is taken. Judgement."""
-UNTOUCHED = 0.5
-"""Chance that nobody had touched it of late. Judgement, no source."""
-LAST_WORK = "last_work"
 LEAK = 0.03
 """Chance that a look shows something without a fault that causes it. Judgement, no source."""
+Places = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Nodes:
-    """What a list of fault sets predicts. h sets, c cells, d draws, q numbers, p parameters.
+    """What a list of fault sets predicts. h sets, c cells, d draws, q numbers.
 
-    `mean` (h, c, q) on the compared scale; `slopes` (h, q, p) per spread; `chances` (h, c, d, states) by
-    reading, (h, c, 1, states) where no draw matters; gates `lit`, `runs`, `asked` (h, c, d); `well` (h,)
-    that it would run well if nothing were done, `cured` (h,) by trial that it would with the trial's resets.
+    `parts` (h, 2) the places of a set's faults among the single ones, nought for none; `mean` (h, c, q) on
+    the compared scale; `widths` (h, q) the standard deviation of each number in a cell; `chances`
+    (h, c, d, states) by reading, (h, c, 1, states) where no draw matters; gates `lit`, `runs`, `asked`
+    (h, c, d); `cured` (h, c) by trial: the chance that it would run well with the trial's resets.
     """
 
     sets: tuple[tuple[str, ...], ...]
+    parts: Places
     log_prior: Array
     mean: Array
-    slopes: Array
+    widths: Array
     chances: Mapping[str, Array]
     lit: Array
     runs: Array
     asked: Array
     cured: Mapping[str, Array]
+
+    @property
+    def of_pairs(self) -> bool:
+        """Whether these are pairs of faults."""
+        return bool(np.any(self.parts[:, 1]))
 
 
 @dataclass(frozen=True)
@@ -65,10 +70,11 @@ class Bank:
     trials: Mapping[str, Trial]
     catalogue: Catalogue
     baseline: Baseline
+    leaks: Mapping[str, float]
 
     @cached_property
     def keys(self) -> tuple[str, ...]:
-        """Faults in a fixed order."""
+        """Faults in a fixed order; the place of each is one more than here, nought is none."""
         return tuple(sorted(self.faults))
 
     @cached_property
@@ -80,144 +86,154 @@ class Bank:
     @cached_property
     def singles(self) -> Nodes:
         """Nothing wrong, then each fault by itself."""
-        sets: list[tuple[str, ...]] = [(), *((key,) for key in self.keys)]
+        count = len(self.keys) + 1
+        parts = np.stack([np.arange(count), np.zeros(count, dtype=np.intp)], axis=1)
         share = 1.0 - NONE_SHARE - PAIRS_SHARE - UNKNOWN_SHARE
         prior = [NONE_SHARE, *(share * self.weights[key] for key in self.keys)]
-        cells = [[self._row(each, [cell])] for each in sets for cell in _cells(CELLS)]
-        middle = np.stack([self._row(each, [0.5]) for each in sets])
-        return self._nodes(
-            sets, np.log(prior), np.stack([row for each in cells for row in each]), CELLS, DRAWS,
-            slopes=self._slopes(middle),
-        )  # fmt: skip
+        severities = np.repeat(midpoints(CELLS)[:, None], 2, axis=1)
+        return self._nodes(parts, np.log(prior), severities, _draws(DRAWS) @ self.root.T)
 
     @cached_property
     def pairs(self) -> Nodes:
-        """Each pair of faults; how numbers spread is added up from the two singles."""
-        sets = [(one, other) for at, one in enumerate(self.keys) for other in self.keys[at + 1 :]]
-        weights = np.array([self.weights[one] * self.weights[other] for one, other in sets])
-        rows = [
-            self._row(each, [first, second])
-            for each in sets
-            for first in _cells(PAIR_CELLS)
-            for second in _cells(PAIR_CELLS)
-        ]
-        place = {key: at + 1 for at, key in enumerate(self.keys)}
-        alone = self.singles.slopes
-        slopes = np.stack([alone[place[one]] + alone[place[other]] - alone[0] for one, other in sets])
+        """Each pair of faults, with its parameters at the middle; how numbers spread is added up."""
+        parts = np.stack(np.triu_indices(len(self.keys), 1), axis=1) + 1
+        weight = np.array([0.0, *(self.weights[key] for key in self.keys)])
+        weights = weight[parts[:, 0]] * weight[parts[:, 1]]
+        cells = midpoints(PAIR_CELLS)
+        severities = np.array([(first, second) for first in cells for second in cells])
         prior = np.log(PAIRS_SHARE * weights / weights.sum())
-        return self._nodes(sets, prior, np.stack(rows), PAIR_CELLS**2, PAIR_DRAWS, slopes=slopes)
-
-    def _row(self, faults: Sequence[str], cells: Sequence[float]) -> Array:
-        """Shifts of a set, each fault at its cell (0 to 1) of its own range of severity."""
-        row = self.baseline.mean * SPREADS
-        for key, cell in zip(faults, cells, strict=False):
-            low, high = self.faults[key].severity
-            for parameter, shift in self.faults[key].shifts.items():
-                row[COLUMN[parameter]] += (low + cell * (high - low)) * shift
-        return row
-
-    def _slopes(self, rows: Array) -> Array:
-        """Secant over one spread up and down of each parameter, (h, q, p)."""
-        width = np.sqrt(np.diag(self.baseline.covariance)) * SPREADS
-        count = len(PARAMETERS)
-        moves = np.concatenate([np.diag(width), -np.diag(width)])
-        every = (rows[:, None, :] + moves[None, :, :]).reshape(-1, count)
-        numeric = compared(self._predict(every).numeric).reshape(len(rows), 2, count, -1)
-        slopes = 0.5 * (numeric[:, 0] - numeric[:, 1])
-        # Per prior spread, so that the baseline's covariance can be laid over it.
-        return np.moveaxis(slopes / (width / SPREADS)[None, :, None], 1, 2)
-
-    def _nodes(
-        self,
-        sets: Sequence[tuple[str, ...]],
-        log_prior: Array,
-        rows: Array,
-        cells: int,
-        draws: int,
-        *,
-        slopes: Array,
-    ) -> Nodes:
-        count, (h, q) = len(PARAMETERS), (len(sets), len(QUANTITIES))
-        mean = compared(self._predict(rows).numeric).reshape(h, cells, q)
-        table = _draws(draws) @ np.linalg.cholesky(self.baseline.covariance).T * SPREADS
-        seen = self._predict((rows[:, None, :] + table[None, :, :]).reshape(-1, count))
-        shape = (h, cells, draws)
-        chances = {
-            key: each.reshape(*shape, -1)
-            for key, each in seen.chances.items()
-            if key in self.catalogue.entries
-        }
-        for reading in self._shown - set(chances):
-            chances[reading] = self._looks(reading, sets, cells)
-        chances[LAST_WORK] = self._last_work(sets, cells)
-        running = (seen.running / np.maximum(seen.lit, 1e-12)).reshape(shape)
-        return Nodes(
-            sets=tuple(sets),
-            log_prior=log_prior,
-            mean=mean,
-            slopes=slopes,
-            chances=chances,
-            lit=seen.lit.reshape(shape),
-            runs=running,
-            asked=seen.asked.reshape(shape),
-            cured={key: self._cured(trial, rows, (h, cells)) for key, trial in self.trials.items()},
-        )
+        return self._nodes(parts, prior, severities, np.zeros((1, len(PARAMETERS))))
 
     @cached_property
-    def _shown(self) -> frozenset[str]:
-        return frozenset(reading for fault in self.faults.values() for reading in fault.shows)
+    def root(self) -> Array:
+        """The baseline's spread: parameters in prior spreads are its mean plus `root` times standard ones."""
+        return np.asarray(np.linalg.cholesky(self.baseline.covariance), dtype=np.float64)
 
-    def _looks(self, reading: str, sets: Sequence[tuple[str, ...]], cells: int) -> Array:
-        """Chances of a look that only the catalogue of faults predicts: a noisy "or", (h, c, 1, states)."""
-        states = self.catalogue.entries[reading].states
-        per_fault = {
-            key: np.array([fault.shows[reading].get(state, 0.0) for state in states[1:]])
-            for key, fault in self.faults.items()
-            if reading in fault.shows
+    @cached_property
+    def slopes(self) -> Array:
+        """Secants at the middle severity of nothing and each single fault, (h, q, p), per standard one."""
+        places = np.arange(len(self.keys) + 1)
+        rows = self.shifts(np.stack([places, 0 * places], axis=1), np.full((len(places), 2), 0.5))
+        width = np.sqrt(np.diag(self.baseline.covariance))
+        count = len(PARAMETERS)
+        moves = np.concatenate([np.diag(width * SPREADS), -np.diag(width * SPREADS)])
+        numeric = compared(self.predict(_spread(rows, moves)).numeric).reshape(len(rows), 2, count, -1)
+        return np.swapaxes(0.5 * (numeric[:, 0] - numeric[:, 1]) / width[:, None], 1, 2) @ self.root
+
+    def slopes_of(self, parts: Places) -> Array:
+        """Slopes of sets of faults, added up from those of the single ones, (h, q, p)."""
+        if not np.any(parts[:, 1]):
+            return np.asarray(self.slopes[parts[:, 0]])
+        return np.asarray(self.slopes[parts[:, 0]] + self.slopes[parts[:, 1]] - self.slopes[0])
+
+    @cached_property
+    def _moves(self) -> tuple[Array, Array]:
+        """Shifts of each place at the low end of its severity, and from there to the high end."""
+        start, reach = np.zeros((2, len(self.keys) + 1, len(PARAMETERS)))
+        for place, key in enumerate(self.keys, start=1):
+            low, high = self.faults[key].severity
+            for parameter, shift in self.faults[key].shifts.items():
+                start[place, COLUMN[parameter]] = low * shift
+                reach[place, COLUMN[parameter]] = (high - low) * shift
+        return start, reach
+
+    def shifts(self, parts: Places, severities: Array) -> Array:
+        """Rows of sets, (n, p); `severities` (n, 2) from nought to one of each fault's own range."""
+        start, reach = self._moves
+        rows = self.baseline.mean * SPREADS + start[parts[:, 0]] + severities[:, :1] * reach[parts[:, 0]]
+        return np.asarray(rows + start[parts[:, 1]] + severities[:, 1:] * reach[parts[:, 1]])
+
+    def places(self, sets: Sequence[tuple[str, ...]]) -> Places:
+        """The places of the faults of each set, (h, 2)."""
+        at = {key: place for place, key in enumerate(self.keys, start=1)}
+        return np.array([[*(at[key] for key in each), 0, 0][:2] for each in sets], dtype=np.intp).reshape(
+            -1, 2
+        )
+
+    def leak(self, reading: str) -> float:
+        """Chance that a look shows another state than its first though nothing causes it."""
+        return self.leaks.get(reading, LEAK)
+
+    def looks(self, reading: str, parts: Places, severities: Array) -> Array:
+        """Chances of a look that only the catalogue of faults predicts, (n, states)."""
+        shows = {
+            place: (self.faults[key], self.faults[key].shows[reading])
+            for place, key in enumerate(self.keys, start=1)
+            if reading in self.faults[key].shows
         }
-        leak = np.full(len(states) - 1, LEAK / (len(states) - 1))
-        grid = _cells(cells) if cells == CELLS else _cells(PAIR_CELLS)
-        out = np.empty((len(sets), cells, 1, len(states)))
-        sound = np.concatenate([[1.0 - leak.sum()], leak])
-        out[:] = sound
-        for at, each in enumerate(sets):
-            told = [(place, per_fault[key], key) for place, key in enumerate(each) if key in per_fault]
-            if not told:
-                continue
-            for cell in range(cells):
-                silent = 1.0 - leak
-                for place, chances, key in told:
-                    step = cell if len(each) < 2 else (cell // PAIR_CELLS, cell % PAIR_CELLS)[place]
-                    low, high = self.faults[key].severity
-                    severity = low + grid[step] * (high - low)
-                    silent = silent * (1.0 - chances * min(1.0, 0.5 + 0.5 * severity))
-                shown = 1.0 - silent
-                normal = float(np.prod(silent))
-                shown = shown / max(shown.sum(), 1e-12) * (1.0 - normal)
-                out[at, cell, 0] = [normal, *shown]
-        return out
+        states = self.catalogue.entries[reading].states
+        return looks(shows, states=states, leak=self.leak(reading), parts=parts, severities=severities)
 
-    def _last_work(self, sets: Sequence[tuple[str, ...]], cells: int) -> Array:
-        """Chance of what was touched last, given what is wrong: work brings its own mistakes."""
-        states = self.catalogue.entries[LAST_WORK].states
-        out = np.empty((len(sets), cells, 1, len(states)))
-        for at, each in enumerate(sets):
-            usual = np.array([UNTOUCHED, *([(1.0 - UNTOUCHED) / (len(states) - 1)] * (len(states) - 1))])
-            for key in each:
-                fault = self.faults[key]
-                after = [state.replace(" ", "_") in fault.after for state in states]
-                usual = usual * np.where(after, fault.after_factor, 1.0)
-            out[at] = usual / usual.sum()
-        return out
+    @cached_property
+    def _worked(self) -> Array:
+        return last_work([self.faults[key] for key in self.keys], self.catalogue.entries[LAST_WORK].states)
 
-    def _cured(self, trial: Trial, rows: Array, shape: tuple[int, int]) -> Array:
-        """Chance that the heater runs well with the trial's parameters healthy, (h, c)."""
-        reset = rows.copy()
-        reset[:, [COLUMN[key] for key in trial.resets]] = 0.0
-        return _runs_well(self._predict(reset)).reshape(shape)
+    def last_work(self, parts: Places) -> Array:
+        """Chance of what was touched last, (n, states)."""
+        worked = self._worked
+        raised = np.concatenate([np.ones((1, worked.shape[1])), worked[1:]])
+        chances = worked[0] * raised[parts[:, 0]] * raised[parts[:, 1]]
+        return np.asarray(chances / chances.sum(axis=1, keepdims=True))
 
-    def _predict(self, rows: Array) -> Prediction:
+    def predict(self, rows: Array) -> Prediction:
+        """The model here and today."""
         return predict(self.sheet, self.conditions, rows)
+
+    def reset(self, trial: Trial, rows: Array) -> Array:
+        """The rows while a trial runs: what it replaces is healthy."""
+        healthy = rows.copy()
+        healthy[:, [COLUMN[key] for key in trial.resets]] = 0.0
+        return healthy
+
+    @cached_property
+    def physical(self) -> tuple[str, ...]:
+        """Readings with states that the physics predicts."""
+        seen = self.predict(np.zeros((1, len(PARAMETERS)))).chances
+        return tuple(sorted(key for key in seen if key in self.catalogue.entries))
+
+    @cached_property
+    def shown(self) -> tuple[str, ...]:
+        """Readings that faults show and no physics predicts."""
+        named = {reading for fault in self.faults.values() for reading in fault.shows}
+        return tuple(sorted(named - set(self.physical)))
+
+    def _nodes(self, parts: Places, log_prior: Array, severities: Array, table: Array) -> Nodes:
+        h, c, d = len(parts), len(severities), len(table)
+        every, steps = np.repeat(parts, c, axis=0), np.tile(severities, (h, 1))
+        rows = self.shifts(every, steps)
+        middle = self.predict(rows)
+        # One row of noughts stands for the middle itself.
+        seen = middle if d == 1 else self.predict(_spread(rows, table * SPREADS))
+        chances = {key: seen.chances[key].reshape(h, c, d, -1) for key in self.physical}
+        for reading in self.shown:
+            chances[reading] = self.looks(reading, every, steps).reshape(h, c, 1, -1)
+        worked = self.last_work(parts)
+        chances[LAST_WORK] = np.broadcast_to(worked[:, None, None, :], (h, c, 1, worked.shape[1]))
+        names = ("", *self.keys)
+        return Nodes(
+            sets=tuple(tuple(names[place] for place in each if place) for each in parts.tolist()),
+            parts=parts,
+            log_prior=log_prior,
+            mean=compared(middle.numeric).reshape(h, c, len(QUANTITIES)),
+            widths=self._widths(parts),
+            chances=chances,
+            lit=seen.lit.reshape(h, c, d),
+            runs=(seen.running / np.maximum(seen.lit, 1e-12)).reshape(h, c, d),
+            asked=seen.asked.reshape(h, c, d),
+            cured={
+                key: runs_well(self.predict(self.reset(trial, rows))).reshape(h, c)
+                for key, trial in self.trials.items()
+            },
+        )
+
+    def _widths(self, parts: Places) -> Array:
+        """Standard deviations of the numbers of sets, (h, q), without laying out their slopes."""
+        slopes = np.moveaxis(self.slopes, 1, 0)
+        products = np.moveaxis(slopes @ np.swapaxes(slopes, 1, 2), 0, 2)
+        one, two = parts[:, 0], parts[:, 1]
+        both = products[one, one] + products[two, two] + products[0, 0]
+        both = both + 2.0 * (products[one, two] - products[one, 0] - products[two, 0])
+        return np.sqrt(np.maximum(np.where((two == 0)[:, None], products[one, one], both), 0.0))
 
 
 def bank(
@@ -228,20 +244,25 @@ def bank(
     trials: Mapping[str, Trial],
     catalogue: Catalogue,
     baseline: Baseline | None = None,
+    leaks: Mapping[str, float] | None = None,
 ) -> Bank:
-    """The bank of one heater here and today."""
-    return Bank(sheet, conditions, faults, trials, catalogue, baseline or unknown_unit())
+    """The bank of one heater here and today. `leaks`: by reading, where a look differs without a cause."""
+    return Bank(sheet, conditions, faults, trials, catalogue, baseline or unknown_unit(), leaks or {})
 
 
-def _runs_well(seen: Prediction) -> Array:
+def runs_well(seen: Prediction) -> Array:
     """Lights, keeps burning, does not smoke and makes its heat: what "runs well" means to a technician."""
     clean = 1.0 / (1.0 + np.exp(-np.clip((seen.smoke_margin + 0.02) / 0.02, -50, 50)))
     return np.clip(seen.running * clean, 0.02, 0.97)
 
 
-def _cells(count: int) -> Array:
+def midpoints(count: int) -> Array:
     """Midpoints of equal cells from 0 to 1."""
     return (np.arange(count) + 0.5) / count
+
+
+def _spread(rows: Array, moves: Array) -> Array:
+    return (rows[:, None, :] + moves[None, :, :]).reshape(-1, rows.shape[1])
 
 
 def _draws(count: int) -> Array:

@@ -124,10 +124,8 @@ def _predicted(bank: Bank, evidence: Evidence, found: Posterior, key: str) -> tu
     """Mean (sets, cells) and spread (sets,) of a number under each set, before any reading is counted."""
     column, noise = COLUMN[key], read_spread(bank, key, evidence)
     means, spreads = [], []
-    root = np.linalg.cholesky(bank.baseline.covariance)
     for part in found.weighed:
-        slopes = part.nodes.slopes[part.kept, column, :] @ root
-        spreads.append(np.sqrt(np.sum(slopes**2, axis=1) + noise**2))
+        spreads.append(np.hypot(part.nodes.widths[part.kept, column], noise))
         means.append(_padded(part.nodes.mean[part.kept, :, column]))
     return np.concatenate(means), np.concatenate(spreads)
 

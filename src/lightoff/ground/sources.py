@@ -82,6 +82,18 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "pages 97 to 130",
             _SECOND,
         ),
+        "wilson_hilferty_1931": _source(
+            "The distribution of chi-square (Wilson, Hilferty), Proc. National Academy of Sciences 17",
+            "1931",
+            "page 684",
+            _MEMORY,
+        ),
+        "robert_2004": _source(
+            "Monte Carlo Statistical Methods (Robert, Casella)", "2nd edition, 2004", "chapter 3", _MEMORY
+        ),
+        "gelman_2013": _source(
+            "Bayesian Data Analysis (Gelman and others)", "3rd edition, 2013", "appendix A", _MEMORY
+        ),
         "abramowitz_stegun_1964": _source(
             "Handbook of Mathematical Functions", "1964", "7.1.26 and 26.2.12", _MEMORY
         ),

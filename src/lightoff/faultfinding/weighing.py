@@ -1,0 +1,220 @@
+"""All numbers, states and outcomes against the nodes of the bank, by the linear model of each.
+
+At a node all numbers are jointly Gaussian with one unknown common scale: spread of the parameters through
+the slopes, plus what the reading itself leaves open. Severity is laid out finer than the bank's cells by
+interpolating between them; a pair's numbers are those of its faults added up, plus what they do to each
+other at the bank's four nodes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lightoff.faultfinding.bank import CELLS, PAIR_CELLS, Bank, Nodes, Places, midpoints
+from lightoff.faultfinding.densities import log_student, log_sum
+from lightoff.faultfinding.evidence import Evidence, Outcome
+from lightoff.faultfinding.observed import (
+    TAIL,
+    Read,
+    fit_log,
+    gates,
+    read,
+    repaired_log,
+    side_log,
+    tried,
+)
+from lightoff.physics.uncertain import Array
+
+FINE, PAIR_FINE = 4, 3
+"""How much finer than a cell severity is laid out, along each fault."""
+PAIRS_LOOKED_AT = 200
+"""Pairs weighed with their own spreads, the likeliest by a coarse weighing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """One list of nodes against the evidence.
+
+    `log_prior` (h,), of pairs with that of the pairs left out spread over them; `log_evidence` (h,) with it;
+    `cells` (h, c) and `draws` (h, c, d) shares within a set; `numbers` (h, c, q) and `spreads` (h, q) what
+    each would still predict, on the scale compared; `severities` (h, f) shares of the fine steps of severity;
+    `kept` the nodes that these are.
+    """
+
+    sets: tuple[tuple[str, ...], ...]
+    log_prior: Array
+    log_evidence: Array
+    cells: Array
+    draws: Array
+    numbers: Array
+    spreads: Array
+    severities: Array
+    nodes: Nodes
+    kept: Places
+
+
+def weigh(bank: Bank, nodes: Nodes, evidence: Evidence, *, most: int | None = None) -> Weighed:
+    """One list of sets against the evidence; with `most`, only the likeliest by a coarse weighing."""
+    told = read(bank, evidence)
+    states = _states(nodes, evidence)
+    log_draws = states - np.log(states.shape[2])
+    log_cells = log_sum(log_draws, axis=2) + _outcomes(bank, nodes, evidence)
+    kept, left_out = np.arange(len(nodes.sets)), 0.0
+    if most is not None and len(kept) > most:
+        rough = nodes.log_prior + _coarse(bank, nodes, told, log_cells)
+        kept = np.sort(np.argpartition(-rough, most)[:most])
+        # What little evidence has not told apart counts with those that were kept.
+        left_out = float(log_sum(rough, axis=0) - log_sum(rough[kept], axis=0))
+    numbers, spreads, log_numbers = _numbers(bank, nodes, told, kept)
+    fine = _over_fine(log_cells[kept], nodes) + log_numbers
+    total = log_sum(fine, axis=1)
+    severities = np.exp(fine - total[:, None])
+    draws = log_draws[kept]
+    return Weighed(
+        sets=tuple(nodes.sets[at] for at in kept),
+        log_prior=nodes.log_prior[kept] + left_out,
+        log_evidence=nodes.log_prior[kept] + left_out + total - np.log(fine.shape[1]),
+        cells=_by_cell(severities, nodes),
+        draws=np.exp(draws - log_sum(draws, axis=2)[:, :, None]),
+        numbers=numbers,
+        spreads=spreads,
+        severities=severities,
+        nodes=nodes,
+        kept=kept,
+    )
+
+
+def fine_steps(nodes: Nodes) -> Array:
+    """Severities of both faults at each fine step, (f, 2), 0 to 1."""
+    if not nodes.of_pairs:
+        return np.repeat(midpoints(CELLS * FINE)[:, None], 2, axis=1)
+    grid = midpoints(PAIR_CELLS * PAIR_FINE)
+    return np.array([(one, two) for one in grid for two in grid])
+
+
+def means_at(bank: Bank, nodes: Nodes, at: Places, severities: Array, columns: Places) -> Array:
+    """Numbers with the parameters at the middle, (n, k), of the sets `at` (n,) at `severities` (n, 2)."""
+    alone = bank.singles.mean[:, :, columns]
+    one, two = nodes.parts[at, 0], nodes.parts[at, 1]
+    first = _between(alone, one, severities[:, 0])
+    if not nodes.of_pairs:
+        return first
+    together = nodes.mean[:, :, columns][at].reshape(len(at), PAIR_CELLS, PAIR_CELLS, len(columns))
+    apart = _apart(alone)
+    extra = together - apart[one][:, :, None] - apart[two][:, None, :] + alone[0, 0]
+    share = np.clip(severities * PAIR_CELLS - 0.5, 0.0, 1.0)[:, :, None, None]
+    low, high = extra[:, 0], extra[:, 1]
+    extra = low + share[:, 0] * (high - low)
+    bent = extra[:, 0] + share[:, 1, 0] * (extra[:, 1] - extra[:, 0])
+    return np.asarray(first + _between(alone, two, severities[:, 1]) - alone[0, 0] + bent)
+
+
+def _between(values: Array, at: Places, severity: Array) -> Array:
+    """Straight lines through the cells' midpoints of single faults, and on beyond the outer ones, (n, k)."""
+    place = severity * CELLS - 0.5
+    left = np.clip(place.astype(np.intp), 0, CELLS - 2)
+    start = values[at, left]
+    return np.asarray(start + (place - left)[:, None] * (values[at, left + 1] - start))
+
+
+def _apart(alone: Array) -> Array:
+    """Single faults at the severities of the pairs' cells, (h, cells, k)."""
+    count = len(alone)
+    places = np.repeat(np.arange(count), PAIR_CELLS)
+    return _between(alone, places, np.tile(midpoints(PAIR_CELLS), count)).reshape(count, PAIR_CELLS, -1)
+
+
+def _numbers(bank: Bank, nodes: Nodes, told: Read, kept: Places) -> tuple[Array, Array, Array]:
+    """What every number would still be, (h, c, q) and (h, q), and the log density of those read, (h, f)."""
+    steps = fine_steps(nodes)
+    mean, count = nodes.mean[kept], told.columns.size
+    spreads, log = nodes.widths[kept], np.zeros((len(kept), len(steps)))
+    if count:
+        slopes = bank.slopes_of(nodes.parts[kept])
+        seen = slopes[:, told.columns, :]
+        lower = np.linalg.cholesky(seen @ np.swapaxes(seen, 1, 2) + np.diag(told.noise**2))
+        log_root = np.sum(np.log(np.diagonal(lower, axis1=1, axis2=2)), axis=1)
+        turned = np.swapaxes(np.linalg.inv(lower), 1, 2)
+        every, rows = np.repeat(kept, len(steps)), np.tile(steps, (len(kept), 1))
+        fine = means_at(bank, nodes, every, rows, told.columns).reshape(len(kept), len(steps), count)
+        distance = np.sum(((told.values - fine) @ turned) ** 2, axis=2)
+        log = log_student(distance, log_root[:, None], count=count, tail=TAIL)
+        gain = slopes @ (np.swapaxes(seen, 1, 2) @ turned)
+        white = (told.values - mean[:, :, told.columns]) @ turned
+        mean = mean + white @ np.swapaxes(gain, 1, 2)
+        scale = (TAIL + distance.min(axis=1)) / (TAIL + count)
+        left = np.maximum(spreads**2 - np.sum(gain**2, axis=2), 0.0)
+        spreads = np.sqrt(left * scale[:, None])
+    for column, value, noise, side in told.beyond:
+        spread = np.hypot(spreads[:, column], noise)[:, None]
+        log = log + _over_fine(side_log(mean[:, :, column], spread, value, side), nodes)
+    return mean, spreads, log
+
+
+def _coarse(bank: Bank, nodes: Nodes, told: Read, log_cells: Array) -> Array:
+    """Rough log evidence of pairs, (h,): as if all numbers spread as in a sound heater."""
+    if not told.columns.size:
+        return log_sum(log_cells, axis=1)
+    sound, columns = bank.slopes[0][told.columns], told.columns
+    lower = np.linalg.cholesky(sound @ sound.T + np.diag(told.noise**2))
+    turned = np.linalg.inv(lower).T
+    alone = bank.singles.mean[:, :, columns]
+    steps = np.tile(midpoints(2 * PAIR_CELLS), len(alone))
+    places = np.repeat(np.arange(len(alone)), 2 * PAIR_CELLS)
+    shape = (len(alone), PAIR_CELLS, 2, -1)
+    moved = ((_between(alone, places, steps) - alone[0, 0]) @ turned).reshape(shape)
+    apart = _apart(alone) - alone[0, 0]
+    one, two = nodes.parts[:, 0], nodes.parts[:, 1]
+    together = (nodes.mean[:, :, columns] - alone[0, 0]).reshape(-1, PAIR_CELLS, PAIR_CELLS, len(columns))
+    extra = (told.values - alone[0, 0] - together + apart[one][:, :, None] + apart[two][:, None, :]) @ turned
+    white = (
+        extra[:, :, None, :, None]
+        - moved[one][:, :, :, None, None]
+        - moved[two][:, None, None]
+    ).reshape(len(one), PAIR_CELLS, 2, PAIR_CELLS, 2, -1)  # fmt: skip
+    far = np.einsum("hasbtk,hasbtk->habst", white, white)
+    log = log_student(far.reshape(*log_cells.shape, 4), np.zeros(1), count=columns.size, tail=TAIL)
+    return log_sum((log + log_cells[:, :, None]).reshape(len(one), -1), axis=1)
+
+
+def _over_fine(cells: Array, nodes: Nodes) -> Array:
+    """Values of the cells at the fine steps, straight lines between them and level beyond, (h, f)."""
+    if not nodes.of_pairs:
+        return np.asarray(cells @ _level(CELLS, FINE))
+    level = _level(PAIR_CELLS, PAIR_FINE)
+    return np.asarray(cells @ np.kron(level, level))
+
+
+def _level(cells: int, fine: int) -> Array:
+    """Weights of the cells at the fine steps of one severity, (cells, steps)."""
+    steps = midpoints(cells * fine)
+    return np.stack([np.interp(steps, midpoints(cells), row) for row in np.eye(cells)])
+
+
+def _by_cell(fine: Array, nodes: Nodes) -> Array:
+    """Shares of the fine steps gathered by cell, (h, c)."""
+    if not nodes.of_pairs:
+        return np.asarray(fine.reshape(len(fine), CELLS, FINE).sum(axis=2))
+    shaped = fine.reshape(len(fine), PAIR_CELLS, PAIR_FINE, PAIR_CELLS, PAIR_FINE)
+    return np.asarray(shaped.sum(axis=(2, 4)).reshape(len(fine), PAIR_CELLS**2))
+
+
+def _states(nodes: Nodes, evidence: Evidence) -> Array:
+    """Log chance of all states seen, and that the numbers could be read, (h, c, d)."""
+    log = gates(evidence, nodes.lit, nodes.runs, nodes.asked)
+    for reading in sorted(evidence.states):
+        if reading in nodes.chances:
+            log = log + fit_log(nodes.chances[reading], evidence.states[reading])
+    return log
+
+
+def _outcomes(bank: Bank, nodes: Nodes, evidence: Evidence) -> Array:
+    """Log chance of how trials and repairs ended, (h, c)."""
+    log = np.zeros(nodes.mean.shape[:2])
+    for key, well in tried(bank, evidence):
+        log = log + np.log(nodes.cured[key] if well else 1.0 - nodes.cured[key])
+    if any(outcome is not Outcome.NOT_DONE for outcome in evidence.repairs.values()):
+        log = log + np.array([repaired_log(bank, evidence, each) for each in nodes.sets])[:, None]
+    return log
