@@ -118,7 +118,7 @@ def _one(
     bank: Bank, evidence: Evidence, each: tuple[str, ...], count: int, rng: np.random.Generator
 ) -> Asking[tuple[float, float]]:
     """Yields rows for the model and is sent its predictions."""
-    tail = engine.TAIL
+    tail = bank.beliefs.tail
     exact = [key for key in QUANTITIES if key in evidence.numbers]
     sure = [key for key in exact if evidence.numbers[key].side is Side.EXACT]
     columns = np.array([COLUMN[key] for key in sure], dtype=int)
@@ -132,7 +132,7 @@ def _one(
     )
     centre = compared((yield _rows(bank, each, severity)).numeric)[:, columns]
     k = len(sure)
-    lines = [_Line(slopes, read - centre, noise, k), _Line(slopes, read - centre, WIDER * noise, k)]
+    lines = [_Line(slopes, read - centre, noise, tail), _Line(slopes, read - centre, WIDER * noise, tail)]
     if k:
         # A second line through where the first one leads: severity and parameters that fit best.
         there = compared((yield _rows(bank, each, best)).numeric)[0, columns]
@@ -140,7 +140,7 @@ def _one(
         leads = slopes.T @ np.linalg.solve(inner, read - there)
         bent = (yield from _slopes(bank, each, best, leads))[columns]
         reached = compared((yield _rows(bank, each, best) + (root @ leads) * SPREADS).numeric)[0, columns]
-        lines.append(_Line(bent, read - centre - (reached - there - bent @ leads), noise, k))
+        lines.append(_Line(bent, read - centre - (reached - there - bent @ leads), noise, tail))
     shares = np.array(SHARES[: len(lines)]) / sum(SHARES[: len(lines)])
     which = rng.choice(len(lines), size=count, p=shares)
     distance = np.choose(which, [line.distance for line in lines])
@@ -176,8 +176,9 @@ def _one(
 class _Line:
     """A straight model of what was read: off (n, k) less slopes times parameters, with noise."""
 
-    def __init__(self, slopes: np.ndarray, off: np.ndarray, noise: np.ndarray, k: int) -> None:
-        self.slopes, self.off, self.noise, self.k = slopes, off, noise, k
+    def __init__(self, slopes: np.ndarray, off: np.ndarray, noise: np.ndarray, tail: float) -> None:
+        k = off.shape[1]
+        self.slopes, self.off, self.noise, self.k, self.tail = slopes, off, noise, k, tail
         inner = slopes @ slopes.T + np.diag(noise**2)
         lower = np.linalg.cholesky(inner) if k else np.zeros((0, 0))
         white = np.linalg.solve(lower, off.T).T if k else off
@@ -190,14 +191,13 @@ class _Line:
         left = self.off - drawn @ self.slopes.T
         log = -0.5 * np.sum((left / self.noise) ** 2, axis=1) / scale - np.sum(np.log(self.noise))
         log = log - 0.5 * self.k * np.log(2 * np.pi * scale)
-        return np.asarray(log - _student(self.distance, self.k, self.log_root))
+        return np.asarray(log - _student(self.distance, self.k, self.log_root, self.tail))
 
 
-def _student(far: np.ndarray, k: int, log_root: float) -> np.ndarray:
+def _student(far: np.ndarray, k: int, log_root: float, tail: float) -> np.ndarray:
     """Log density of k numbers together under the tail, from their squared distance."""
     from math import lgamma
 
-    tail = engine.TAIL
     if not np.isfinite(tail):
         return np.asarray(-0.5 * far - log_root - 0.5 * k * np.log(2 * np.pi))
     head = lgamma((tail + k) / 2) - lgamma(tail / 2) - 0.5 * k * np.log(tail * np.pi)
@@ -224,7 +224,7 @@ def _severities(
     lower = np.linalg.cholesky(inner) if len(read) else np.zeros((0, 0))
     off = (read - compared(seen.numeric)[:, columns]).T
     far = np.sum(np.linalg.solve(lower, off) ** 2, axis=0) if len(read) else np.zeros(len(cells))
-    log = _student(far, len(read), 0.0) + 0.7 * _states(bank, evidence, each, cells, seen)
+    log = _student(far, len(read), 0.0, bank.beliefs.tail) + 0.7 * _states(bank, evidence, each, cells, seen)
     share = np.exp(log - log.max())
     share = (1.0 - UNIFORM) * share / share.sum() + UNIFORM / len(cells)
     chosen = rng.choice(len(cells), size=count, p=share)

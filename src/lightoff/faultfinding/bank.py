@@ -26,11 +26,26 @@ from lightoff.terms.shelf import Catalogue, Fault, Sheet, Trial
 
 CELLS, PAIR_CELLS = 8, 2
 DRAWS = 4
-NONE_SHARE, PAIRS_SHARE, UNKNOWN_SHARE = 0.15, 0.15, 0.03
-"""Prior chance that nothing is wrong, that two things are, and that the catalogue lacks it. Judgement."""
 LEAK = 0.03
 """Chance that a look shows something without a fault that causes it. Judgement, no source."""
 Places = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beliefs:
+    """What is held to be so before anything is read. All judgement, no source.
+
+    `nothing`, `two`, `unknown`: the chance that nothing is wrong, that two things are, and that the catalogue
+    lacks it. `doubt`: how much further from the model a reading lies than it repeats, laws being only so
+    good. `tail`: degrees of freedom, how well the spreads are known, as one common factor of all of them;
+    one heater and one meter are worse than another, and no reading gone wrong may decide alone.
+    """
+
+    nothing: float = 0.15
+    two: float = 0.15
+    unknown: float = 0.03
+    doubt: float = 1.5
+    tail: float = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +86,7 @@ class Bank:
     catalogue: Catalogue
     baseline: Baseline
     leaks: Mapping[str, float]
+    beliefs: Beliefs
 
     @cached_property
     def keys(self) -> tuple[str, ...]:
@@ -88,8 +104,9 @@ class Bank:
         """Nothing wrong, then each fault by itself."""
         count = len(self.keys) + 1
         parts = np.stack([np.arange(count), np.zeros(count, dtype=np.intp)], axis=1)
-        share = 1.0 - NONE_SHARE - PAIRS_SHARE - UNKNOWN_SHARE
-        prior = [NONE_SHARE, *(share * self.weights[key] for key in self.keys)]
+        held = self.beliefs
+        share = 1.0 - held.nothing - held.two - held.unknown
+        prior = [held.nothing, *(share * self.weights[key] for key in self.keys)]
         severities = np.repeat(midpoints(CELLS)[:, None], 2, axis=1)
         return self._nodes(parts, np.log(prior), severities, _draws(DRAWS) @ self.root.T)
 
@@ -101,7 +118,7 @@ class Bank:
         weights = weight[parts[:, 0]] * weight[parts[:, 1]]
         cells = midpoints(PAIR_CELLS)
         severities = np.array([(first, second) for first in cells for second in cells])
-        prior = np.log(PAIRS_SHARE * weights / weights.sum())
+        prior = np.log(self.beliefs.two * weights / weights.sum())
         return self._nodes(parts, prior, severities, np.zeros((1, len(PARAMETERS))))
 
     @cached_property
@@ -245,9 +262,19 @@ def bank(
     catalogue: Catalogue,
     baseline: Baseline | None = None,
     leaks: Mapping[str, float] | None = None,
+    beliefs: Beliefs | None = None,
 ) -> Bank:
     """The bank of one heater here and today. `leaks`: by reading, where a look differs without a cause."""
-    return Bank(sheet, conditions, faults, trials, catalogue, baseline or unknown_unit(), leaks or {})
+    return Bank(
+        sheet,
+        conditions,
+        faults,
+        trials,
+        catalogue,
+        baseline or unknown_unit(),
+        leaks or {},
+        beliefs or Beliefs(),
+    )
 
 
 def runs_well(seen: Prediction) -> Array:

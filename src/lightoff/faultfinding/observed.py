@@ -17,11 +17,6 @@ from lightoff.physics.normal import log_cumulative
 from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import COLUMN, FLOORS, QUANTITIES
 
-TAIL = 12.0
-"""Degrees of freedom: how well the spreads themselves are known, as one common factor of all of them. One
-heater and one meter are worse than another, and no reading gone wrong may decide alone. Judgement."""
-DOUBT = 1.5
-"""How much further from the model a reading lies than it repeats: laws are only so good. Judgement."""
 REPAIR_FAILS = 0.04
 """A repair that was done and did not cure its own fault. Judgement, no source."""
 CURED_BY_CHANCE = 0.02
@@ -60,7 +55,7 @@ def read_spread(bank: Bank, key: str, evidence: Evidence) -> float:
     scale = 1.0
     if quantity.floor > 0.0:
         scale = 1.0 / (max(number.value, 0.0) + quantity.floor) if number else 0.0
-    return float(np.hypot(DOUBT * quantity.slack, number.spread * scale if number else 0.0))
+    return float(np.hypot(bank.beliefs.doubt * quantity.slack, number.spread * scale if number else 0.0))
 
 
 def on_scale(key: str, value: float) -> float:

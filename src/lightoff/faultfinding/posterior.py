@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lightoff.faultfinding.bank import UNKNOWN_SHARE, Bank
+from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.densities import log_student
 from lightoff.faultfinding.evidence import Evidence, Outcome, Side
 from lightoff.faultfinding.observed import CURED_BY_CHANCE, fit_log, on_scale, read_spread, side_log, tried
@@ -82,7 +82,7 @@ def posterior(bank: Bank, evidence: Evidence, *, pairs: bool = True, sharp: bool
 def unknown_log(bank: Bank, evidence: Evidence) -> float:
     """Log weight of a fault that nobody wrote down: a sound heater's numbers, far wider; mean states."""
     nodes = bank.singles
-    log = float(np.log(UNKNOWN_SHARE))
+    log = float(np.log(bank.beliefs.unknown))
     for key in sorted(evidence.numbers):
         if key not in QUANTITIES:
             continue

@@ -18,7 +18,6 @@ from lightoff.faultfinding.densities import log_student, log_sum
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.looks import LAST_WORK
 from lightoff.faultfinding.observed import (
-    TAIL,
     Read,
     fit_log,
     gates,
@@ -106,7 +105,7 @@ def _laid(bank: Bank, told: Read, part: Weighed, places: Places, counts: Places)
     distance = np.concatenate(
         [np.sum((off[rows] @ turned[at]) ** 2, axis=1) for at, rows in enumerate(slices)]
     )
-    scale = (TAIL + distance) / _chi_square(table[:, -1], TAIL + k)
+    scale = (bank.beliefs.tail + distance) / _chi_square(table[:, -1], bank.beliefs.tail + k)
     root = np.sqrt(scale)[:, None]
     drawn, blur = table[:, : len(PARAMETERS)] * root, table[:, len(PARAMETERS) :][:, :k] * root * told.noise
     left = off - blur
@@ -115,7 +114,7 @@ def _laid(bank: Bank, told: Read, part: Weighed, places: Places, counts: Places)
         drawn[rows] += missed @ turned[at] @ (turned[at].T @ seen[at])
         left[rows] = off[rows] - drawn[rows] @ seen[at].T
     # What the true model is set against: the line's density of what was read, over its mean in the set.
-    log = log + log_student(distance, log_root[of_set], count=k, tail=TAIL)
+    log = log + log_student(distance, log_root[of_set], count=k, tail=bank.beliefs.tail)
     log = log + 0.5 * np.sum((left / told.noise) ** 2, axis=1) / scale
     faults = part.nodes.parts[kept][of_set]
     shifts = bank.shifts(faults, severities) + (drawn @ bank.root.T) * SPREADS

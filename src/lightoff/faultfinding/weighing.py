@@ -16,7 +16,6 @@ from lightoff.faultfinding.bank import CELLS, PAIR_CELLS, Bank, Nodes, Places, m
 from lightoff.faultfinding.densities import log_student, log_sum
 from lightoff.faultfinding.evidence import Evidence, Outcome
 from lightoff.faultfinding.observed import (
-    TAIL,
     Read,
     fit_log,
     gates,
@@ -140,11 +139,11 @@ def _numbers(bank: Bank, nodes: Nodes, told: Read, kept: Places) -> tuple[Array,
         every, rows = np.repeat(kept, len(steps)), np.tile(steps, (len(kept), 1))
         fine = means_at(bank, nodes, every, rows, told.columns).reshape(len(kept), len(steps), count)
         distance = np.sum(((told.values - fine) @ turned) ** 2, axis=2)
-        log = log_student(distance, log_root[:, None], count=count, tail=TAIL)
+        log = log_student(distance, log_root[:, None], count=count, tail=bank.beliefs.tail)
         gain = slopes @ (np.swapaxes(seen, 1, 2) @ turned)
         white = (told.values - mean[:, :, told.columns]) @ turned
         mean = mean + white @ np.swapaxes(gain, 1, 2)
-        scale = (TAIL + distance.min(axis=1)) / (TAIL + count)
+        scale = (bank.beliefs.tail + distance.min(axis=1)) / (bank.beliefs.tail + count)
         left = np.maximum(spreads**2 - np.sum(gain**2, axis=2), 0.0)
         spreads = np.sqrt(left * scale[:, None])
     for column, value, noise, side in told.beyond:
@@ -175,7 +174,9 @@ def _coarse(bank: Bank, nodes: Nodes, told: Read, log_cells: Array) -> Array:
         - moved[two][:, None, None]
     ).reshape(len(one), PAIR_CELLS, 2, PAIR_CELLS, 2, -1)  # fmt: skip
     far = np.einsum("hasbtk,hasbtk->habst", white, white)
-    log = log_student(far.reshape(*log_cells.shape, 4), np.zeros(1), count=columns.size, tail=TAIL)
+    log = log_student(
+        far.reshape(*log_cells.shape, 4), np.zeros(1), count=columns.size, tail=bank.beliefs.tail
+    )
     return log_sum((log + log_cells[:, :, None]).reshape(len(one), -1), axis=1)
 
 
