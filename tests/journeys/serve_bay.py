@@ -1,10 +1,13 @@
-"""Serves an invented shop from a folder: the real server, to be killed. Arguments: folder, port."""
+"""Serves an invented shop from a folder: the real server, to be killed. Arguments: folder, port, kit.
+
+Its clock goes ahead of the computer's by the seconds that stand in the file "ahead" beside the shop.
+"""
 
 from __future__ import annotations
 
 import os
 import sys
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import uvicorn
@@ -18,6 +21,16 @@ from lightoff.work.workshop import Workshop, open_shop
 
 PROBE = {"flue_gas_probe": "Probe A", "smoke_pump": "Smoke pump"}
 PLAIN = {"living_space_co_meter": "Room CO meter", "multimeter": "Multimeter", "dc_clamp": "Clamp"}
+# What a shop of kit one, two and three owns.
+ONE = {**PLAIN, "contact_thermometer": "Contact thermometer"}
+TWO = {
+    **ONE,
+    "smoke_pump": "Smoke pump",
+    "measured_bottle": "Measured bottle",
+    "low_pressure_gauge": "Air gauge",
+    "vacuum_gauge": "Vacuum gauge",
+}
+KITS = {"plain": PLAIN, "full": {**PROBE, **PLAIN}, "one": ONE, "two": TWO, "three": {**TWO, **PROBE}}
 BOATS = {"Saltgrass": "aft heater", "Sandpiper": "bow heater", "Whimbrel": "rear heater"}
 
 
@@ -48,9 +61,14 @@ def main() -> None:
     folder, port = Path(sys.argv[1]), int(sys.argv[2])
     is_new = not folder.exists()
     workshop = open_shop(folder)
+    ahead = folder.with_name("ahead")
+
+    def now() -> datetime:
+        return datetime.now(tz=UTC) + timedelta(seconds=float(ahead.read_text()) if ahead.exists() else 0)
+
     if is_new:
-        furnish(workshop, owned=PLAIN if "plain" in sys.argv[3:] else {**PROBE, **PLAIN})
-    uvicorn.run(create_app(workshop), host="127.0.0.1", port=port, log_level="warning")
+        furnish(workshop, owned=KITS[sys.argv[3]])
+    uvicorn.run(create_app(workshop, now=now), host="127.0.0.1", port=port, log_level="warning")
 
 
 if __name__ == "__main__":

@@ -15,7 +15,7 @@ from typing import Literal
 
 from lightoff.ground import units
 from lightoff.ground.message import Amount, AsWritten, Message, Value
-from lightoff.terms.visit import Reading
+from lightoff.terms.visit import GROUPED, Reading
 
 LANGUAGES = ("en",)
 SYSTEMS = ("metric", "us")
@@ -109,7 +109,8 @@ class Speaker:
             return ""
         if reading.value is not None:
             return self.as_written(AsWritten(value=reading.value, unit=reading.unit))
-        return self.state_word(reading.key, reading.state) if reading.state else "----"
+        said = self.state_word(reading.key, reading.state) if reading.state else "----"
+        return f"{said}, {self.text('reading_own.grouped')}" if reading.basis == GROUPED else said
 
     def state_word(self, reading: str, state: str) -> str:
         """A state of a reading in words; one that a shop added is its own word."""

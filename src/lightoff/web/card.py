@@ -37,6 +37,7 @@ class Step:
     slots: tuple[Slot, ...] = ()
     cautions: tuple[str, ...] = ()
     events: tuple[EventKind, ...] = ()
+    together: tuple[tuple[str, str], ...] = ()  # what one tap answers: none of it is read by a gate
 
 
 def _slots(stage: Stage, *keys: str, set_number: int | None = None) -> tuple[Slot, ...]:
@@ -61,6 +62,13 @@ STEPS: tuple[Step, ...] = (
             "exhaust_clearance",
         ),
         cautions=("arrive", "isolate"),
+        together=(
+            ("co_alarm", "present and in date"),
+            ("fuel_smell", "none"),
+            ("coolant_level", "at the mark"),
+            ("hoses", "sound"),
+            ("exhaust_clearance", "clear"),
+        ),
     ),
     Step(
         key="found",

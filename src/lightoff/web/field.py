@@ -33,6 +33,7 @@ class Shown:
     kind: str
     is_number: bool
     can_top: bool
+    timed: bool
     bases: tuple[str, ...]
     states: tuple[str, ...]
     units: tuple[str, ...]
@@ -99,6 +100,7 @@ def _shown(page: Page, field: card.Field, case: Case, *, scale: Markup, doubt: s
         kind=slot.kind,
         is_number=field.is_number,
         can_top=field.can_top,
+        timed="stopwatch" in entry.classes,
         bases=entry.bases,
         states=entry.states,
         units=units,

@@ -16,6 +16,8 @@ _SAYS = (
     "photo_at",
     "photo_large",
     "photo_waits",
+    "watch_start",
+    "watch_stop",
     "new_test_begun",
 )
 # The sentences of the grammar of typed numbers, which the field and the server share.
@@ -29,6 +31,7 @@ def script_words(page: Page) -> dict[str, Any]:
     said["typed"] = {key: _unfilled(page, f"typed.{key}") for key in _TYPED}
     said["how"] = page.speaker.text("web.how")
     said["as_of"] = page.speaker.text("web.as_of", at="{at}")
+    said["grouped"] = page.speaker.text("reading_own.grouped")
     said["undo"] = page.speaker.text("web.undo")
     said["events"] = {
         kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind

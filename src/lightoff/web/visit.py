@@ -40,6 +40,7 @@ from lightoff.work.preview_visit import preview_visit as previewed
 rooms = APIRouter(tags=["visit"])
 # Work that a technician taps instead of types; stored in the words of the shop's language.
 USUAL_WORK = (
+    "annual_kit",
     "nozzle",
     "fuel_filter",
     "chamber",
@@ -283,6 +284,7 @@ def ago_in_words(page: Page, ago: timedelta) -> str:
 
 def _about(page: Page, case: Case) -> dict[str, Any]:
     place, to = case.visit.place, case.visit.destination
+    before = next((each.place for each in reversed(case.history) if each.place.name), None)
     length, temperature = page.speaker.unit_key("length"), page.speaker.unit_key("temperature")
 
     def shown(value: float | None, unit: str) -> str:
@@ -292,6 +294,7 @@ def _about(page: Page, case: Case) -> dict[str, Any]:
         "length": _factors(length),
         "temperature": _factors(temperature),
         "altitude": shown(place.altitude_m, length),
+        "last_place": {"name": before.name, "altitude": shown(before.altitude_m, length)} if before else None,
         "air": shown(place.air_temperature_k, temperature),
         "to_altitude": shown(to.altitude_m if to else None, length),
     }

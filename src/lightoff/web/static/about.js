@@ -77,6 +77,12 @@ const written = ({ dataset: { factor, zero } }, value) => String(Number((Number(
 
 export function watchAbout(whenChanged) {
   changed = whenChanged;
+  document.querySelector("[data-last-place]")?.addEventListener("click", ({ currentTarget: button }) => {
+    document.getElementById("a-place").value = button.dataset.lastPlace;
+    document.getElementById("a-altitude").value ||= button.dataset.lastAltitude;
+    button.hidden = true;
+    keepAbout();
+  });
   for (const input of all("[data-about], [data-work], [data-other-work]")) {
     input.addEventListener("change", keepAbout);
     input.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(keepAbout, HOLD_MS); });

@@ -6,6 +6,7 @@ import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, wa
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnWithTest, watchMoments } from "./moments.js";
 import { addPhoto, restorePhotos, watchCamera } from "./photos.js";
+import { watchTimes } from "./watch.js";
 import { keepThisPage, keptAt, vanAnswers } from "./van.js";
 
 const RENEW_MS = 5000;
@@ -13,6 +14,7 @@ const RENEW_MS = 5000;
 watchFields(preview);
 watchAbout(preview);
 watchMoments(preview);
+watchTimes(preview);
 watchCamera(preview);
 watchJudgement();
 
@@ -94,6 +96,7 @@ addEventListener("pagehide", () => { for (const field of [...drafts.keys()]) kee
 // The page is left only after all that can be sent was sent.
 document.getElementById("close-form")?.addEventListener("submit", async (event) => {
   event.preventDefault();
+  if (event.submitter?.dataset.complete !== undefined) document.querySelector('[data-about="service_complete"]').checked = true;
   for (const field of [...drafts.keys()]) await keep(field, true);
   await keepAbout();
   await queue.flush();

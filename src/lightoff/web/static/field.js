@@ -38,6 +38,7 @@ export function bodyOf(field, taken) {
   if (place) body.place = place;
   if (!isNumber(field)) {
     const state = chosen(field, ".choices");
+    if (field.dataset.grouped) body.basis = "grouped";
     return state ? { ...body, state } : null;
   }
   const typed = typedIn(field);
@@ -136,7 +137,8 @@ export async function withdraw(field) {
 export function afterwards(field) {
   for (const each of all(".undo, .restamp", field)) each.hidden = false;
   const gist = field.querySelector(".gist");
-  if (gist) gist.textContent = field.dataset.taken ? [instrumentOf(field), clockOf(field.dataset.taken)].filter(Boolean).join(", ") : words.how;
+  const how = [field.dataset.grouped && words.grouped, instrumentOf(field), field.dataset.taken && clockOf(field.dataset.taken)];
+  if (gist) gist.textContent = field.dataset.taken ? how.filter(Boolean).join(", ") : words.how;
   put(field.querySelector(".taken"), field.dataset.taken ? fill(words.taken_at, { clock: clockOf(field.dataset.taken) }) : "");
 }
 
@@ -163,6 +165,7 @@ function echo(field) {
 export function show(field, body) {
   if (!isNumber(field)) {
     for (const each of all(".choices input", field)) each.checked = each.value === body?.state;
+    field.dataset.grouped = body?.basis === "grouped" ? "yes" : "";
   } else {
     inputOf(field).value = body?.value ?? (body?.at_top ? "----" : "");
     const unit = field.querySelector("select.unit");
@@ -227,6 +230,7 @@ export function watchFields(whenChanged) {
     field.addEventListener("change", settled);
     field.addEventListener("click", tapped);
   }
+  for (const each of all("[data-together]")) each.addEventListener("click", () => answerTogether(each));
 }
 
 function typing({ target, currentTarget: field }) {
@@ -243,8 +247,27 @@ function typing({ target, currentTarget: field }) {
 function settled({ target, currentTarget: field }) {
   if (target.matches("select.instrument")) remembered.set(`instrument.${field.dataset.key}`, target.value);
   if (target.matches(".at-top")) inputOf(field).value = target.checked ? "----" : "";
+  if (target.matches(".choices input")) field.dataset.grouped = ""; // looked at by itself
   if (!target.matches(".value input")) inherit(field);
   keep(field, true).then(changed);
+}
+
+// One tap for several things seen; what was answered by itself stays as it is.
+async function answerTogether(button) {
+  for (const [key, state] of JSON.parse(button.dataset.together)) {
+    const field = button.closest(".step").querySelector(`.field.states[data-key="${key}"]`);
+    if (!field || chosen(field, ".choices")) continue;
+    show(field, { state, basis: "grouped" });
+    await keep(field, true);
+  }
+  changed();
+}
+
+// Where the probe was zeroed, in one tap with the answer that it was outdoors.
+async function zeroedAt(field, place) {
+  show(field, { state: "outdoors", place });
+  await keep(field, true);
+  changed();
 }
 
 async function tapped({ target, currentTarget: field }) {
@@ -253,6 +276,7 @@ async function tapped({ target, currentTarget: field }) {
   else if (target.matches(".undo")) await undo(field);
   else if (target.matches(".restamp")) await restamp(field);
   else if (target.matches(".past")) await past(field);
+  else if (target.dataset.zeroed) await zeroedAt(field, target.dataset.zeroed);
   else if (target.dataset.body) { show(field, JSON.parse(target.dataset.body)); await keep(field, true); changed(); }
 }
 

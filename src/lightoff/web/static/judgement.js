@@ -74,11 +74,22 @@ function goOn(event) {
   (target.querySelector("input, select, button, a") ?? target).focus({ preventScroll: true });
 }
 
-// On a phone the paragraph stands under the step where one works.
-function moveAssessment(step) {
+// On a phone the paragraph stands under the step where one works. What the hand is on stays where it is.
+function moveAssessment(step, anchor = step) {
   const box = document.getElementById("assessment");
   if (wide.matches) { if (box.parentElement !== visit) visit.append(box); return; }
-  if (step && step.lastElementChild !== box) step.append(box);
+  if (!step || step.lastElementChild === box) return;
+  const before = anchor.getBoundingClientRect().top;
+  step.append(box);
+  scrollBy({ top: anchor.getBoundingClientRect().top - before, behavior: "instant" });
+}
+
+// Nothing moves between the finger's coming down and its going up: the tap would land elsewhere.
+let isDown = false;
+let afterwards = () => {};
+function release() {
+  isDown = false;
+  setTimeout(() => { afterwards(); afterwards = () => {}; });
 }
 
 // The line glows beside the row where one works.
@@ -92,13 +103,17 @@ function follow({ target }) {
     step.style.setProperty("--live-top", `${top}px`);
     step.style.setProperty("--live-height", `${Math.min(row.offsetHeight, 190)}px`);
   }
-  if (step && target.closest(".field")) moveAssessment(step);
+  if (!step || !target.closest(".field")) return;
+  if (isDown) afterwards = () => moveAssessment(step, target);
+  else moveAssessment(step, target);
 }
 
 export function watchJudgement() {
   const next = document.getElementById("next");
   next.addEventListener("click", goOn);
   document.addEventListener("focusin", follow);
+  document.addEventListener("pointerdown", () => { isDown = true; });
+  for (const each of ["pointerup", "pointercancel"]) document.addEventListener(each, release);
   wide.addEventListener("change", () => moveAssessment(document.querySelector(".step.live")));
   if (!wide.matches) moveAssessment(aimOf(next.href)?.closest(".step"));
 }

@@ -7,15 +7,18 @@ let changed = () => {};
 
 export function watchMoments(whenChanged) {
   changed = whenChanged;
-  for (const button of all("[data-event]")) button.addEventListener("click", () => happened(button.dataset.event));
+  for (const button of all("[data-event]")) {
+    button.addEventListener("click", () => happened(button.dataset.event, button.closest(".step")));
+  }
   document.addEventListener("click", undone);
   document.getElementById("new-test")?.addEventListener("click", () => { startTest(); changed(); });
 }
 
-async function happened(kind) {
+async function happened(kind, step) {
   const item = { id: newId(), held: false, slot: "moment" };
   item.entry = entryOf("event", { heater, kind, at: new Date().toISOString() }, null, item.id);
   addMoment(item.entry, "");
+  document.dispatchEvent(new CustomEvent("moment", { detail: { kind, step } }));
   await queue.put(item);
   if (["adjusted", "opened"].includes(kind) && hasTestReadings()) startTest();
   navigator.vibrate?.(40);

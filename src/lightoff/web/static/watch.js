@@ -1,0 +1,62 @@
+// A watch at each field that is timed: two taps instead of a number typed.
+import { all, fill, remembered, visitId, words } from "./bay.js";
+import { fit, inputOf, keep, taking } from "./field.js";
+
+const TICK_MS = 500;
+const running = new Map(); // field -> when it was started
+let changed = () => {};
+
+export function watchTimes(whenChanged) {
+  changed = whenChanged;
+  for (const button of all("[data-watch]")) {
+    const field = button.closest(".field");
+    const started = Number(remembered.get(nameOf(field))); // it runs on while the page is closed
+    if (started) running.set(field, started);
+    button.addEventListener("click", () => press(field));
+  }
+  // The flame ends the wait for it.
+  document.addEventListener("moment", ({ detail: { kind, step } }) => {
+    if (kind !== "flame") return;
+    for (const field of running.keys()) if (field.dataset.key === "time_to_light" && step.contains(field)) stop(field);
+  });
+  tell();
+  setInterval(tell, TICK_MS);
+}
+
+const nameOf = (field) => `watch.${visitId}.${field.id}`;
+
+function press(field) {
+  navigator.vibrate?.(40);
+  if (running.has(field)) { stop(field); return; }
+  running.set(field, Date.now());
+  remembered.set(nameOf(field), String(Date.now()));
+  tell();
+}
+
+function stop(field) {
+  const now = Date.now();
+  const seconds = Math.round((now - running.get(field)) / 1000);
+  running.delete(field);
+  remembered.drop(nameOf(field));
+  const unit = field.querySelector("select.unit");
+  if (unit) unit.value = "s";
+  inputOf(field).value = String(seconds);
+  field.dataset.confirmed = "";
+  field.dataset.taken = "";
+  taking.set(field, new Date(now).toISOString());
+  fit(field);
+  tell();
+  keep(field, true).then(changed);
+}
+
+function tell() {
+  for (const button of all("[data-watch]")) {
+    const started = running.get(button.closest(".field"));
+    const seconds = started ? Math.floor((Date.now() - started) / 1000) : 0;
+    const clock = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+    const label = button.querySelector(".watch-label");
+    const said = started ? fill(words.watch_stop, { clock }) : words.watch_start;
+    if (label.textContent !== said) label.textContent = said;
+    button.classList.toggle("runs", Boolean(started));
+  }
+}
