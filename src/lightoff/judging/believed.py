@@ -100,25 +100,9 @@ class Believed:
     conflicts: frozenset[Slot]
     test: str | None
 
-    def pool(self, key: str) -> tuple[tuple[Judged, ...], bool]:
-        """The readings that speak of `key`, and whether they can speak for the heater.
-
-        Those of the test where a clean one is among them; else everything not yet replaced, which is then
-        judged for the worse only.
-        """
-        mine = [each for each in self.judged if each.reading.key == key]
-        left = [each for each in mine if each.reading.stage is Stage.AS_LEFT]
-        of_test = [each for each in left if self.test is not None and each.reading.test == self.test]
-        if any(each.clean for each in of_test):
-            return tuple(of_test), True
-        if any(each.clean for each in left):
-            return tuple(left), False
-        return tuple(mine), False
-
     def clean(self, key: str) -> tuple[Judged, ...]:
-        """Clean readings of `key` in the test."""
-        readings, good = self.pool(key)
-        return tuple(each for each in readings if each.clean) if good else ()
+        """Clean readings of a gating `key` in the test."""
+        return tuple(each for each in self.in_test() if each.reading.key == key and each.clean)
 
     def in_test(self) -> tuple[Judged, ...]:
         """Every gating reading of the test, clean or not."""
@@ -130,10 +114,6 @@ class Believed:
             and each.reading.test == self.test
             and each.reading.key in GATING
         )
-
-    def in_conflict(self, key: str) -> bool:
-        """Whether two live readings of `key` contradict each other in a slot that still counts."""
-        return any(place[0] == key for place in self.conflicts)
 
 
 def believe(case: Case, catalogue: Catalogue, now: datetime) -> Believed:
