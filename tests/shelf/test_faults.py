@@ -25,7 +25,7 @@ TEXTS = templates("en")
 PREDICTED = set(STATES)
 
 # What opens a search: the owner's words, and what was touched last.
-OPENING = {"owner_says", "last_work"}
+OPENING = {"owner_says", "last_work", "fumes_inside"}
 
 # What a technician's catalogue must hold; keys are laid for good.
 MUST_HOLD = {

@@ -14,7 +14,7 @@ import click
 
 from lightoff.cli.reading import file_bytes, shelf_of
 from lightoff.cli.telling import printable, say, tell
-from lightoff.faultfinding import telling
+from lightoff.faultfinding import Step, telling
 from lightoff.ground.errors import Refusals
 from lightoff.ground.message import Amount
 from lightoff.texts import Speaker
@@ -70,21 +70,23 @@ def data_of(found: FaultCase, speaker: Speaker) -> dict[str, Any]:
             }
             for each in finding.suspects
         ],
-        "steps": [
-            {
-                "kind": each.kind.value,
-                "key": each.key,
-                "name": speaker.text(telling.step_name(each)),
-                "how": speaker.text(telling.step_how(each)),
-                "why": speaker.say(telling.why(each)),
-                "minutes": each.minutes,
-                "expected_minutes": each.expected_minutes,
-                "saves_minutes": each.saves_minutes,
-                "cautions": [speaker.text(f"caution.{caution}") for caution in each.cautions],
-                "outcomes": [speaker.say(said) for said in telling.outcomes(each)],
-            }
-            for each in finding.steps[:_STEPS]
-        ],
+        "next": _step_data(found.next_step, speaker),
+        "steps": [_step_data(each, speaker) for each in finding.steps[:_STEPS]],
+    }
+
+
+def _step_data(step: Step, speaker: Speaker) -> dict[str, Any]:
+    return {
+        "kind": step.kind.value,
+        "key": step.key,
+        "name": speaker.text(telling.step_name(step)),
+        "how": speaker.text(telling.step_how(step)),
+        "why": speaker.say(telling.why(step)),
+        "minutes": step.minutes,
+        "expected_minutes": step.expected_minutes,
+        "saves_minutes": step.saves_minutes,
+        "cautions": [speaker.text(f"caution.{caution}") for caution in step.cautions],
+        "outcomes": [speaker.say(said) for said in telling.outcomes(step)],
     }
 
 
@@ -102,9 +104,7 @@ def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
             "cli.suspect",
             fault=f"@fault.{each.fault}",
             chance=chance,
-            percent=round(100 * each.chance),
-            low=round(100 * each.low),
-            high=round(100 * each.high),
+            share=telling.share(each.chance, each.low, each.high),
         )
         for said in telling.speaks_for(each, found.evidence):
             yield from _wrapped(speaker.say(said), "  + ")
@@ -112,18 +112,19 @@ def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
             yield from _wrapped(speaker.say(said), "  − ")
     yield ""
     yield speaker.text("cli.next_step")
-    first = finding.steps[0]
+    first = found.next_step
     minutes = Amount(value=60.0 * first.minutes, dimension="minutes")
     yield speaker.text("cli.step", step=speaker.text(telling.step_name(first)), minutes=minutes)
     yield from _wrapped(speaker.text(telling.step_how(first)), "  ")
-    yield from _wrapped(speaker.say(telling.why(first)), "  ")
+    if first.outcomes:
+        yield from _wrapped(speaker.say(telling.why(first)), "  ")
     for caution in first.cautions:
         yield from _wrapped(speaker.text(f"caution.{caution}"), "  ! ")
     for said in telling.outcomes(first):
         yield from _wrapped(speaker.say(said), "    ")
     yield ""
     yield speaker.text("cli.other_steps")
-    for step in finding.steps[1:_STEPS]:
+    for step in [each for each in finding.steps[:_STEPS] if each != first]:
         minutes = Amount(value=60.0 * step.minutes, dimension="minutes")
         yield "  " + speaker.text("cli.step", step=speaker.text(telling.step_name(step)), minutes=minutes)
     if case.shop.invented:

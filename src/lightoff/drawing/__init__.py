@@ -4,7 +4,7 @@ Solid tick or cross: as left. Open: as found. Whisker and ellipse: doubt. Bracke
 Hatch: beyond a limit. Every function is pure; every picture names and describes itself.
 """
 
-from lightoff.drawing.chance import chance
+from lightoff.drawing.chance import chance, chance_legend
 from lightoff.drawing.glyph import glyph
 from lightoff.drawing.heat_flow import HeatFlow, heat_flow, heat_flow_words
 from lightoff.drawing.palette import PAGE, PAPER, Palette
@@ -23,6 +23,7 @@ __all__ = [
     "TimelineVisit",
     "TrendPoint",
     "chance",
+    "chance_legend",
     "glyph",
     "heat_flow",
     "heat_flow_words",

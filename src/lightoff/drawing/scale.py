@@ -85,10 +85,15 @@ def scale(
         drawn,
         width=width,
         height=top + STRIP_PX + CAPTION_PX * (max(1, len(lines)) if caption else 0),
-        title=speaker.text(f"figure.{figure.key}"),
+        title=_title(figure.key, speaker),
         description=description or scale_words(left, speaker, found=found),
         palette=palette,
     )
+
+
+def _title(key: str, speaker: Speaker) -> str:
+    """What a figure is called; a reading that no area judges is called what its field is called."""
+    return speaker.text(f"figure.{key}" if speaker.has(f"figure.{key}") else f"reading.{key}")
 
 
 def scale_ends(figures: Sequence[Figure], *, dimension: str) -> tuple[float, float]:

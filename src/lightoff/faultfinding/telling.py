@@ -21,12 +21,27 @@ CHANCE_WORDS = (
 )
 """Words for chances from this value up. Common practice, no source."""
 MOST_CLUES = 2
+SEEN_ON_THE_SHEET = frozenset({"finding.one_leads", "finding.two_lead", "finding.chamber_first"})
+"""Conclusions that a list of suspects beneath a banner shows by itself."""
+_TENTHS_FROM = 0.095
 _LEAST_OUTCOME = 0.02
 
 
 def chance_word(chance: float) -> str:
     """The key of the word for a chance."""
     return next(key for least, key in CHANCE_WORDS if chance >= least)
+
+
+def share(chance: float, low: float | None = None, high: float | None = None) -> Message:
+    """A chance as "about 6 in 10 (4 to 8)"; where any of the three is small, in a hundred."""
+    three = (chance, chance if low is None else low, chance if high is None else high)
+    whole = 10 if min(three) >= _TENTHS_FROM else 100
+    count, least, most = (round(whole * each) for each in three)
+    if count == 0 and most == 0:
+        return message("finding.share_none")
+    if least == most:
+        return message("finding.share_alone", count=count, whole=whole)
+    return message("finding.share", count=count, whole=whole, low=least, high=most)
 
 
 def speaks_for(suspect: Suspect, evidence: Evidence) -> tuple[Message, ...]:

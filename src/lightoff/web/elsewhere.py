@@ -17,7 +17,7 @@ from lightoff.plant.band import Band
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.web.page import Page
 from lightoff.work.elsewhere import FILTERS, SHOWN, Burns, Elsewhere, Spot, elsewhere
-from lightoff.work.find_fault import RATED_FUEL
+from lightoff.work.read_numbers import RATED_FUEL
 from lightoff.work.typed_numbers import number
 
 rooms = APIRouter(include_in_schema=False)

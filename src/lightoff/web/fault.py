@@ -1,55 +1,54 @@
-"""Find the fault: who is suspected and why, and the next step to take, one at a time."""
+"""Find the fault: who is suspected and why, and the next step; at the heater or by telephone."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Any
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 from fastapi import APIRouter
 from markupsafe import Markup
-from pydantic import Field as Bounded
 from starlette.requests import Request
-from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.responses import Response
 
 from lightoff import drawing
-from lightoff.faultfinding import Finding, Kind, Step, telling
+from lightoff.faultfinding import Kind, Step, Suspect, telling
+from lightoff.faultfinding.asking import OWNER_SAYS, reading_step, repair_step
+from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, Call
 from lightoff.ground.message import Message
+from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import REPAIR
-from lightoff.terms.case import Case
+from lightoff.terms.shelf import EVERYBODY_HAS
 from lightoff.terms.visit import Reading, Stage
 from lightoff.web import card
-from lightoff.web.entries import MOST_ENTRIES, EntryIn
+from lightoff.web.expecting import expected_strips
 from lightoff.web.field import drawn_fields
-from lightoff.web.forms import Typed, entry_of, new_id
-from lightoff.web.page import Page
+from lightoff.web.page import Page, capped
 from lightoff.web.script_words import script_words
-from lightoff.work.find_fault import NOT_DONE, FaultCase, find_fault, find_in_case
-from lightoff.work.preview_visit import drafted_case
+from lightoff.work.find_fault import NOT_DONE, FaultCase, call_owner, find_fault
 
 rooms = APIRouter(tags=["fault finding"])
-FIRST_QUESTIONS = ("owner_says", "last_work")
-"""What is asked before anything is read."""
 MOST_OTHER_STEPS = 6
-BY_TELEPHONE = frozenset(
-    {"owner_says", "last_work", "light_off", "stop_step", "smoke_colour", "exhaust_smell", "fuel_at_pickup",
-     "fuel_bought", "charger", "panel_switch", "thermostat_set", "zone_heat", "hot_water", "fan_sound",
-     "burner_sound", "coolant_level", "place_height", "lockout_state", "tank_trend", "solvent_smell"}
-)  # fmt: skip
-"""What an owner can answer without opening or touching anything."""
+OPEN_SUSPECTS = 3
+"""Suspects that stand open; the rest are one tap away."""
+_STARTING_AREAS = frozenset({"light-off", "burn", "trial", "repair"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownSuspect:
     """One suspect as the sheet shows it."""
 
+    fault: str
     name: Markup
-    key: str
-    chance: Markup
-    share: Markup
+    words: Markup
+    chance: float
+    low: float
+    high: float
+    word: Markup
+    share: Message
     strip: Markup
-    speaks_for: tuple[Message, ...]
-    speaks_against: tuple[Message, ...]
+    speaks_for: Message
+    speaks_against: Message
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,170 +59,237 @@ class ShownStep:
     choice: str
     name: Markup
     how: Markup
+    what: Markup
+    needs: tuple[Markup, ...]
+    cautions: tuple[Markup, ...]
     why: Message
     outcomes: tuple[Message, ...]
     fields: tuple[Markup, ...]
     keys: tuple[str, ...]
+    action: Markup
 
 
 @rooms.get("/visits/{id}/fault", include_in_schema=False)
-def show_fault(request: Request, id: str, step: str = "", by: str = "") -> Response:  # noqa: A002
-    """The suspects with the next step, or the one that was chosen; `by=telephone` before a trip."""
+def show_fault(request: Request, id: str, step: str = "") -> Response:  # noqa: A002
+    """The suspects with the next step, or the one that was chosen."""
     page = Page.of(request)
     found = find_fault(page.house.workshop, id)
-    case, telephone = found.case, by == "telephone"
-    steps = _steps(found.finding, telephone=telephone)
-    chosen = next((each for each in steps if _choice(each) == step), None) or _looked_at(found, step)
-    now = chosen or (steps[0] if steps else found.finding.steps[0])
-    asked = [key for key in FIRST_QUESTIONS if key not in found.evidence.known]
-    if asked and chosen is None:
-        now = Step(
-            kind=Kind.READING, key=asked[0], minutes=1.0, opens="", cautions=(), expected_minutes=0.0,
-            saves_minutes=0.0, outcomes=(),
-        )  # fmt: skip
+    now = _chosen(page, found, step) or found.next_step
+    return _page(page, found, now=now, others=_others(page, found, now))
+
+
+@rooms.get("/visits/{id}/telephone", include_in_schema=False)
+def show_telephone(request: Request, id: str) -> Response:  # noqa: A002
+    """The next question to the owner, or what the call ends in."""
+    page = Page.of(request)
+    found, call = call_owner(page.house.workshop, id)
+    return _page(page, found, now=call.question, call=call)
+
+
+def _page(
+    page: Page, found: FaultCase, *, now: Step | None, others: Sequence[Step] = (), call: Call | None = None
+) -> Response:
+    case = found.case
+    last = found.answers[-1] if found.answers else None
     return page.show(
         "fault.html",
         case=case,
-        telephone=telephone,
-        sheet=_sheet(page, found),
-        now=_shown_step(page, now, case),
-        others=[_shown_step(page, each, case) for each in steps if each != now][:MOST_OTHER_STEPS],
+        call=call,
+        title=_title(page, found),
+        sheet=_sheet(page, found) if OWNER_SAYS in found.read else None,
+        now=_shown_step(page, found, now) if now else None,
+        others=[_shown_step(page, found, each) for each in others],
+        outcome=_outcome_field(page, found, call),
+        why_stop=_why_stop(page, found, call),
+        most_questions=MOST_QUESTIONS,
         known=_known(page, found),
-        parts=_parts(found.finding, page) if telephone else (),
-        visit_body="{}",
-        visit_entry="",
+        last=last,
+        last_words=_answer(page, last) if last else "",
+        not_done=NOT_DONE,
         test=card.current_test(case.visit),
-        words=script_words(page),
+        words=script_words(page) | {"away": page.speaker.text("web_fault.away")},
     )
 
 
-@rooms.post("/visits/{id}/fault/preview", summary="The suspects with unsaved entries on top; nothing is kept")
-def preview_fault(
-    request: Request,
-    id: str,  # noqa: A002
-    drafts: Annotated[list[EntryIn], Bounded(max_length=MOST_ENTRIES)],
-) -> JSONResponse:
-    """The sheet as if the drafts were kept."""
-    page = Page.of(request)
-    case = drafted_case(page.house.workshop, id, [each.entry() for each in drafts])
-    found = find_in_case(case, page.shelf, whiskers=False)
-    return JSONResponse({"sheet": page.part("fault_sheet.html", **_sheet(page, found))})
+def _title(page: Page, found: FaultCase) -> Markup:
+    """What the owner says, or what the page is for."""
+    said = next((each.state for each in found.answers if each.key == OWNER_SAYS and each.state), None)
+    return (
+        capped(Markup.escape(page.speaker.state_word(OWNER_SAYS, said)))
+        if said
+        else page.text("web_fault.title")
+    )
 
 
-@rooms.post("/visits/{id}/fault/cannot", include_in_schema=False)
-async def cannot(request: Request, id: str) -> Response:  # noqa: A002
-    """A step that could not be taken here: kept, and asked no more."""
-    page = Page.of(request)
-    typed = await Typed.of(request)
-    visit = page.book.visit(id)
-    for key in typed.line("keys").split():
-        made = new_id(page.now)
-        tried = key.startswith(REPAIR) or page.shelf.catalogue.entries[key].area == "trial"
-        reading = Reading(
-            id=made,
-            heater=visit.heater,
-            key=key,
-            stage=Stage.AS_FOUND,
-            taken_at=page.now,
-            state=NOT_DONE if tried else None,
-            note="" if tried else NOT_DONE,
-        )
-        author = visit.technician or page.shop.technician
-        page.book.keep([entry_of(reading, "reading", subject=id, author=author, at=page.now, id=made)])
-    by = "?by=telephone" if typed.line("by") == "telephone" else ""
-    return RedirectResponse(f"/visits/{id}/fault{by}", status_code=303)
+def _answer(page: Page, reading: Reading) -> Markup:
+    """One answer in a line: what was asked, and what was said."""
+    said = (
+        page.speaker.reading(reading) if reading.note != NOT_DONE else page.speaker.text("web_fault.not_had")
+    )
+    return page.text("web_fault.answered", what=f"@reading.{reading.key}", said=said)
 
 
 def _sheet(page: Page, found: FaultCase) -> dict[str, Any]:
     finding = found.finding
+    shown = [_shown_suspect(page, found, each) for each in finding.suspects]
+    said = [each for each in telling.conclusion(finding) if each.key not in telling.SEEN_ON_THE_SHEET]
     return {
-        "conclusion": telling.conclusion(finding),
-        "suspects": [
-            ShownSuspect(
-                name=page.text(f"fault.{each.fault}"),
-                key=each.fault,
-                chance=page.text(telling.chance_word(each.chance)),
-                share=page.text(
-                    "web_fault.share",
-                    percent=round(100 * each.chance),
-                    low=round(100 * each.low),
-                    high=round(100 * each.high),
-                ),
-                strip=Markup(
-                    drawing.chance(
-                        each.chance,
-                        each.low,
-                        each.high,
-                        page.speaker,
-                        title=page.speaker.text(f"fault.{each.fault}"),
-                    )
-                ),
-                speaks_for=telling.speaks_for(each, found.evidence),
-                speaks_against=telling.speaks_against(each, found.evidence),
-            )
-            for each in finding.suspects
-        ],
-        "sound": page.text("web_fault.sound", percent=round(100 * finding.sound)),
-        "unlisted": page.text("web_fault.unlisted", percent=round(100 * finding.unknown)),
+        "said": said,
+        "first": shown[:OPEN_SUSPECTS],
+        "rest": shown[OPEN_SUSPECTS:],
+        "legend": Markup(drawing.chance_legend(page.speaker)),
+        "sound": telling.share(finding.sound),
+        "unlisted": telling.share(finding.unknown),
         "stop": finding.chamber_first,
+        "wet": found.evidence.states.get("chamber_look", {}).get("wet", 0.0) > 0.0,
     }
 
 
-def _steps(finding: Finding, *, telephone: bool) -> Sequence[Step]:
-    if not telephone:
-        return finding.steps
-    return [each for each in finding.steps if each.kind is Kind.READING and each.key in BY_TELEPHONE]
+def _shown_suspect(page: Page, found: FaultCase, suspect: Suspect) -> ShownSuspect:
+    name, low, high = page.text(f"fault.{suspect.fault}"), suspect.low, suspect.high
+    strip = drawing.chance(
+        suspect.chance, low, high, page.speaker, title=page.speaker.text(f"fault.{suspect.fault}")
+    )
+    return ShownSuspect(
+        fault=suspect.fault,
+        name=name,
+        words=page.text_or(f"fault_words.{suspect.fault}", ""),
+        chance=suspect.chance,
+        low=low,
+        high=high,
+        word=page.text(telling.chance_word(suspect.chance)),
+        share=telling.share(suspect.chance, low, high),
+        strip=Markup(strip),
+        speaks_for=telling.speaks_for(suspect, found.evidence)[0],
+        speaks_against=telling.speaks_against(suspect, found.evidence)[0],
+    )
 
 
-def _looked_at(found: FaultCase, choice: str) -> Step | None:
-    """The repair of a suspect that somebody wants to go for, whatever the ranking says."""
+def _chosen(page: Page, found: FaultCase, choice: str) -> Step | None:
+    """The step that somebody wants to take, whatever the ranking says."""
+    ranked = next((each for each in found.finding.steps if _choice(each) == choice), None)
+    if ranked is not None:
+        return ranked
     kind, _, key = choice.partition(".")
-    if kind != Kind.REPAIR.value or key not in {each.fault for each in found.finding.suspects}:
-        return None
-    return Step(
-        kind=Kind.REPAIR, key=key, minutes=0.0, opens="", cautions=(), expected_minutes=0.0,
-        saves_minutes=0.0, outcomes=(),
-    )  # fmt: skip
+    if kind == Kind.REPAIR.value and key in page.shelf.faults:
+        return repair_step(page.shelf.faults[key])
+    if kind == Kind.READING.value and key in page.shelf.catalogue.entries:
+        return reading_step(key, page.shelf.catalogue)
+    return None
+
+
+def _others(page: Page, found: FaultCase, now: Step) -> list[Step]:
+    """What could be done instead: the next best steps, then the repairs of the open suspects."""
+    best = [each for each in found.finding.steps if each != now][:MOST_OTHER_STEPS]
+    done = {each.key for each in (*best, now) if each.kind is Kind.REPAIR} | set(found.evidence.repairs)
+    wanted = [each.fault for each in found.finding.suspects[:OPEN_SUSPECTS] if each.fault not in done]
+    return [*best, *(repair_step(page.shelf.faults[key]) for key in wanted)]
 
 
 def _choice(step: Step) -> str:
     return f"{step.kind.value}.{step.key}"
 
 
-def _shown_step(page: Page, step: Step, case: Case) -> ShownStep:
-    keys = telling.readings_of(step)
-    if step.kind is Kind.TRIAL:
-        keys = (step.key,)
-    elif step.kind is Kind.REPAIR:
-        keys = (REPAIR + step.key,)
-    fields = [card.field_for(key, Stage.AS_FOUND, case, page.shelf.catalogue) for key in keys]
-    drawn = drawn_fields(page, fields, case, scales={}, doubts={})
+def _shown_step(page: Page, found: FaultCase, step: Step) -> ShownStep:
+    keys = _keys(step)
+    fields = [_field(page, found, key) for key in keys]
+    drawn = drawn_fields(
+        page, fields, found.case, scales=expected_strips(page, found.case, fields), doubts={}
+    )
+    repaired = step.kind is Kind.REPAIR
     return ShownStep(
         step=step,
         choice=_choice(step),
         name=page.text(telling.step_name(step)),
         how=page.text(telling.step_how(step)),
+        what=page.text_or(f"fault_words.{step.key}", "") if repaired else Markup(),
+        needs=tuple(_needs(page, step)),
+        cautions=tuple(_cautions(page, found, step)),
         why=telling.why(step),
         outcomes=telling.outcomes(step),
         fields=tuple(drawn.values()),
         keys=keys,
+        action=page.text(_action(step)),
     )
 
 
+def _keys(step: Step) -> tuple[str, ...]:
+    """The readings that a step fills."""
+    match step.kind:
+        case Kind.TRIAL:
+            return (step.key,)
+        case Kind.REPAIR:
+            return (REPAIR + step.key,)
+        case _:
+            return telling.readings_of(step)
+
+
+def _field(page: Page, found: FaultCase, key: str) -> card.Field:
+    """The field of one answer; that it could not be done is said at the foot, for every kind of step."""
+    field = card.field_for(key, Stage.AS_FOUND, found.case, page.shelf.catalogue)
+    states = tuple(each for each in field.entry.states if each != NOT_DONE)
+    return replace(field, entry=replace(field.entry, states=states))
+
+
+def _action(step: Step) -> str:
+    if step.kind is Kind.READING:
+        return "web_fault.answer" if step.key in ANSWERED_BY_OWNERS else "web_fault.do_test"
+    named = {Kind.TRIAL: "do_test", Kind.REPAIR: "do_repair", Kind.SHOW_SOUND: "do_show"}
+    return f"web_fault.{named.get(step.kind, 'do_hand_over')}"
+
+
+def _needs(page: Page, step: Step) -> Iterator[Markup]:
+    """Instruments, trial things and parts that a step takes."""
+    entries = page.shelf.catalogue.entries
+    if step.kind is Kind.TRIAL:
+        yield Markup.escape(page.shelf.trials[step.key].needs or "")
+    elif step.kind is Kind.REPAIR:
+        part = page.shelf.faults[step.key].part
+        yield page.text_or(f"part.{part}", part.replace("_", " "))
+    else:
+        classes = [
+            each for key in telling.readings_of(step) for each in (*entries[key].classes, *entries[key].needs)
+        ]
+        for each in dict.fromkeys(classes):
+            if each not in EVERYBODY_HAS - {"stopwatch"}:
+                yield page.text_or(f"class.{each}", each.replace("_", " "))
+
+
+def _cautions(page: Page, found: FaultCase, step: Step) -> Iterator[Markup]:
+    """The cautions of a step; of one that starts the burner, that two starts without flame are the most."""
+    for each in step.cautions:
+        yield page.text(f"caution.{each}")
+    quantity = QUANTITIES.get(step.key)
+    entry = page.shelf.catalogue.entries.get(step.key)
+    starts = (
+        step.kind in (Kind.TRIAL, Kind.REPAIR, Kind.SHOW_SOUND)
+        or (quantity is not None and (quantity.needs_flame or quantity.needs_trial))
+        or (entry is not None and entry.area in _STARTING_AREAS)
+    )
+    if starts and (found.finding.chamber_first or "blast" not in step.cautions):
+        yield page.text("finding.chamber_first" if found.finding.chamber_first else "web_fault.two_starts")
+
+
 def _known(page: Page, found: FaultCase) -> Mapping[str, Markup]:
-    """Fields of everything that is known, to be mended or taken back."""
-    keys = [
-        each.key
-        for each in sorted(found.case.visit.readings, key=lambda each: each.id, reverse=True)
-        if each.stage is Stage.AS_FOUND and each.key in page.shelf.catalogue.entries
-    ]
-    fields = [
-        card.field_for(key, Stage.AS_FOUND, found.case, page.shelf.catalogue) for key in dict.fromkeys(keys)
-    ]
+    """Fields of everything that is known, the latest first, to be mended or taken back."""
+    fields = [_field(page, found, each.key) for each in reversed(found.answers)]
     return drawn_fields(page, fields, found.case, scales={}, doubts={})
 
 
-def _parts(finding: Finding, page: Page) -> tuple[Markup, ...]:
-    """Parts that the suspects would use up: what to carry."""
-    faults = [page.shelf.faults[each.fault] for each in finding.suspects]
-    return tuple(page.text(f"part.{key}") for key in dict.fromkeys(each.part for each in faults if each.part))
+def _why_stop(page: Page, found: FaultCase, call: Call | None) -> Markup:
+    """The answer that ended the call, or the suspect with which nobody may go on running it."""
+    danger = call.ending.danger if call and call.ending else ""
+    if not danger:
+        return Markup()
+    if danger not in found.evidence.states:
+        return page.text("web_telephone.stop_for_fault", what=f"@fault.{danger}")
+    said = next(page.speaker.reading(each) for each in found.answers if each.key == danger)
+    return page.text("web_telephone.stop_for_reading", what=f"@reading.{danger}", said=said)
+
+
+def _outcome_field(page: Page, found: FaultCase, call: Call | None) -> Markup:
+    """What came of that which the owner was asked to try."""
+    if call is None or call.ending is None or not call.ending.fault:
+        return Markup()
+    fields = [_field(page, found, REPAIR + call.ending.fault)]
+    return next(iter(drawn_fields(page, fields, found.case, scales={}, doubts={}).values()))

@@ -79,13 +79,15 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
 
 @rooms.post("/heaters/{id}/visits")
 async def begin_visit(request: Request, id: str) -> Response:  # noqa: A002
-    """Starts a visit and opens its card; one that is open already is gone on with."""
+    """Starts a visit and opens its card, or its search for a fault; one that is open is gone on with."""
     page = Page.of(request)
     typed = await Typed.of(request)
+    to = typed.line("to")
+    room = f"/{to}" if to in ("fault", "telephone") else ""
     visits = page.book.visits_of(id)
     running = next((each for each in reversed(visits) if each.closed_at is None), None)
     if running is not None and not typed.line("another"):
-        return RedirectResponse(f"/visits/{running.id}", status_code=303)
+        return RedirectResponse(f"/visits/{running.id}{room}", status_code=303)
     visit_id = start_visit(
         page.house.workshop,
         id,
@@ -94,7 +96,7 @@ async def begin_visit(request: Request, id: str) -> Response:  # noqa: A002
         randomness=urandom(RANDOM_BYTES),
         reason=typed.line("reason"),
     )
-    return RedirectResponse(f"/visits/{visit_id}", status_code=303)
+    return RedirectResponse(f"/visits/{visit_id}{room}", status_code=303)
 
 
 def _span(judged: Sequence[tuple[Case, Assessment]], now: datetime) -> tuple[datetime, datetime]:

@@ -93,6 +93,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         fuels=[(key, page.text_or(f"fuel.{key}", key)) for key in page.shelf.fuels],
         usual_work=[page.speaker.text(f"web_work.{key}") for key in USUAL_WORK],
         about=_about(page, case),
+        fault_line=_fault_line(page, case),
         conflicts=conflicts.of_case(page, case),
         drawn=drawn_fields(
             page, every, case, scales=_scales(page, assessment, every), doubts=_doubts(page, case)
@@ -270,6 +271,22 @@ def _subject(page: Page, case: Case) -> Markup:
     if case.visit.reason:
         parts.append(case.visit.reason)
     return subscripted(", ".join(parts))
+
+
+def _fault_line(page: Page, case: Case) -> Markup:
+    """What the way to the suspects says: where the search stands, if it was begun."""
+    entries = page.shelf.catalogue.entries
+    given = [
+        each
+        for each in case.visit.readings
+        if each.key in entries and entries[each.key].area in card.NOT_ON_THE_CARD
+    ]
+    last = max((each.entered_at or each.taken_at or case.visit.started_at for each in given), default=None)
+    if last is None:
+        return page.text("web_fault.find_line")
+    if len(given) == 1:
+        return page.text("web_fault.find_on_line_one", clock=last)
+    return page.text("web_fault.find_on_line", count=len(given), clock=last)
 
 
 def ago_in_words(page: Page, ago: timedelta) -> str:

@@ -20,7 +20,7 @@ from lightoff.plant.model import predict
 from lightoff.plant.parameters import COLUMN, PARAMETERS, SPREADS
 from lightoff.shelf import Shelf
 from lightoff.terms.shelf import Sheet
-from lightoff.work.find_fault import RATED_FUEL
+from lightoff.work.read_numbers import RATED_FUEL
 
 FILTERS: Mapping[str, float] = {"clean": 0.0, "half used": 1.2, "near its end": 2.2}
 """State of the fuel filter, as the logarithm of its restriction. Judgement, no source."""

@@ -12,7 +12,7 @@ from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import Prediction, predict
 from lightoff.plant.parameters import COLUMN, PARAMETERS
 from lightoff.shelf import Shelf
-from lightoff.work.find_fault import RATED_FUEL
+from lightoff.work.read_numbers import RATED_FUEL
 
 COLDEST_K, HOTTEST_K = 213.15, 333.15
 LOWEST_M, HIGHEST_M = -500.0, 6000.0

@@ -9,7 +9,7 @@ const PATIENT_MS = 20000; // where somebody asked for the page anew
 const FRESH_MS = 10000;
 const MOST_PAGES = 60;
 const MOST_PHOTOS = 60;
-const KEPT_PAGES = /^\/(?:|heaters\/(?!new$)[^/]+|visits\/[^/.]+)$/;
+const KEPT_PAGES = /^\/(?:|heaters\/(?!new$)[^/]+|visits\/[^/.]+(?:\/fault|\/telephone)?)$/;
 const STATIC = /^\/static\/([0-9a-f]{12})\//;
 const GATEWAYS = [502, 503, 504]; // somebody else answers that the van does not
 

@@ -1,0 +1,209 @@
+"""Before travelling: what the owner is asked by telephone, and the one thing the call ends in.
+
+Try this, come with these parts, or stop and ventilate. Danger ends the call at once; nobody is asked for a
+start that would follow failed ones. Thresholds are judgement, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from lightoff.faultfinding.asking import OWNER_SAYS, asked_first, reading_step, tried_without_flame
+from lightoff.faultfinding.evidence import Evidence, Outcome
+from lightoff.faultfinding.finding import Finding
+from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior
+from lightoff.faultfinding.ranking import Kind, Step
+from lightoff.terms.shelf import Catalogue, Fault
+
+MOST_QUESTIONS = 7
+FUMES = "fumes_inside"
+ANSWERED_BY_OWNERS = frozenset(
+    {FUMES, "owner_says", "last_work", "trials_without_flame", "light_off", "stop_step", "smoke_colour",
+     "exhaust_smell", "fuel_at_pickup", "fuel_bought", "charger", "panel_switch", "thermostat_set",
+     "zone_heat", "hot_water", "fan_sound", "burner_sound", "coolant_level", "place_height",
+     "lockout_state", "tank_trend", "solvent_smell", "fuel_smell"}
+)  # fmt: skip
+"""What an owner can answer from memory, without opening, touching or starting anything."""
+MENDED_BY_OWNERS = (
+    "switch_off",
+    "thermostat_satisfied",
+    "battery_weak",
+    "tank_empty",
+    "pickup_uncovered",
+    "cold_fuel",
+)
+"""Operating causes that an owner can put right without opening anything."""
+DANGERS: Mapping[str, frozenset[str]] = {
+    FUMES: frozenset({"smell or headache", "alarm sounded"}),
+    "exhaust_path": frozenset({"leaking inside", "blocked"}),
+    "fuel_smell": frozenset({"strong"}),
+    "solvent_smell": frozenset({"of solvent"}),
+    "chamber_coolant": frozenset({"coolant in it"}),
+    "chamber_look": frozenset({"wet"}),
+}
+"""Answers that end the call: stop and ventilate."""
+DANGEROUS = frozenset(
+    {"exhaust_leaking", "exhaust_blocked", "exhaust_drawn_back", "fuel_valve_weeping", "jacket_leaking",
+     "solvent_left", "wrong_fuel"}
+)  # fmt: skip
+"""Faults with which nobody may go on running the heater until somebody has come."""
+DANGER_FROM = 0.25
+TRY_FROM, TRY_AT_THE_END_FROM = 0.40, 0.20
+SPARES_FROM = 0.03
+PARTS_COVER = 0.90
+
+
+class Ends(StrEnum):
+    """What a call ends in."""
+
+    TRY = "try this"
+    COME = "come, carrying"
+    STOP = "stop, ventilate"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ending:
+    """How the call ends.
+
+    `fault` is what the owner is to put right ("" if nothing), and `helped` whether he did and it runs;
+    `parts` are to be carried and mend `covered` of what is suspected; `danger` is the reading that ended it,
+    or the fault. `no_start`: nothing is to be switched on before somebody has looked.
+    """
+
+    ends: Ends
+    fault: str = ""
+    helped: bool = False
+    parts: tuple[str, ...] = ()
+    covered: float = 0.0
+    danger: str = ""
+    no_start: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Call:
+    """Where a call stands: the next question, or its ending; never both. `asked` questions were answered."""
+
+    asked: int
+    question: Step | None = None
+    ending: Ending | None = None
+
+
+def call(
+    finding: Finding,
+    evidence: Evidence,
+    *,
+    read: frozenset[str],
+    catalogue: Catalogue,
+    faults: Mapping[str, Fault],
+) -> Call:
+    """The next question to the owner, or how the call ends. `read`: what was had, or could not be had."""
+    asked = len(read & ANSWERED_BY_OWNERS)
+    danger = _danger(finding, evidence)
+    if danger:
+        return Call(asked=asked, ending=Ending(ends=Ends.STOP, danger=danger, no_start=True))
+    for key in (FUMES, asked_first(evidence, read)):
+        if key in catalogue.entries and key not in read:
+            return Call(asked=asked, question=reading_step(key, catalogue))
+    trying = _to_try(finding, evidence, least=TRY_FROM)
+    question = None
+    if trying is None and asked < MOST_QUESTIONS:
+        question = _worth_asking(finding, read, owner_may_mend=_may_start(finding, evidence))
+    if question is not None:
+        return Call(asked=asked, question=question)
+    trying = trying or _to_try(finding, evidence, least=TRY_AT_THE_END_FROM)
+    if trying is not None:
+        return Call(asked=asked, ending=trying)
+    sound = evidence.states.get(OWNER_SAYS, {}).get("runs well", 0.0) >= 0.5 and finding.sound > max(
+        (each.chance for each in finding.suspects), default=0.0
+    )
+    parts, covered = ((), 1.0) if sound else parts_to_carry(finding.posterior, faults)
+    barred = not _may_start(finding, evidence)
+    return Call(asked=asked, ending=Ending(ends=Ends.COME, parts=parts, covered=covered, no_start=barred))
+
+
+def parts_to_carry(
+    found: Posterior, faults: Mapping[str, Fault], *, least: float = PARTS_COVER
+) -> tuple[tuple[str, ...], float]:
+    """Parts that mend at least `least` of what is suspected, the most useful first, and how much they mend.
+
+    A suspicion is covered when every part that it uses up is carried; one that uses up none is covered by the
+    tools. What is not in the catalogue, and that nothing is wrong, are counted out.
+    """
+    needs = [
+        (frozenset(faults[key].part for key in each if key in faults and faults[key].part), float(chance))
+        for each, chance in zip(found.sets, found.chances, strict=True)
+        if each and UNKNOWN_KEY not in each
+    ]
+    whole = sum(chance for _, chance in needs)
+    if whole <= 0.0:
+        return (), 0.0
+    carried: list[str] = []
+    while _covered(needs, carried) < least * whole:
+        gains: dict[str, float] = {}
+        for parts, chance in needs:
+            missing = parts - set(carried)
+            for part in missing:
+                gains[part] = gains.get(part, 0.0) + chance / len(missing)
+        if not gains:
+            break
+        carried.append(min(gains, key=lambda part: (-gains[part], part)))
+    return tuple(carried), _covered(needs, carried) / whole
+
+
+def _covered(needs: Collection[tuple[frozenset[str], float]], carried: Collection[str]) -> float:
+    return sum(chance for parts, chance in needs if parts <= set(carried))
+
+
+def _danger(finding: Finding, evidence: Evidence) -> str:
+    """The reading that shows danger, or the dangerous suspect; "" where there is none."""
+    for key, states in DANGERS.items():
+        if sum(evidence.states.get(key, {}).get(state, 0.0) for state in states) >= 0.5:
+            return key
+    if OWNER_SAYS not in evidence.states:
+        return ""
+    suspected = {each.fault: each.chance for each in finding.suspects if each.fault in DANGEROUS}
+    likeliest = max(suspected, key=lambda key: (suspected[key], key), default="")
+    return likeliest if sum(suspected.values()) >= DANGER_FROM else ""
+
+
+def _may_start(finding: Finding, evidence: Evidence) -> bool:
+    """Whether an owner may be asked for one start: never after starts that made no flame."""
+    return not (finding.chamber_first or tried_without_flame(evidence))
+
+
+def _to_try(finding: Finding, evidence: Evidence, *, least: float) -> Ending | None:
+    """What the owner may put right himself, if it is suspected first and likely enough."""
+    for key in MENDED_BY_OWNERS:
+        if evidence.repairs.get(key) is Outcome.CURED:
+            return Ending(ends=Ends.TRY, fault=key, helped=True)
+    if not finding.suspects or not _may_start(finding, evidence):
+        return None
+    first = finding.suspects[0]
+    tried = evidence.repairs.get(first.fault) is not None
+    if first.fault not in MENDED_BY_OWNERS or tried or first.chance < least:
+        return None
+    return Ending(ends=Ends.TRY, fault=first.fault)
+
+
+def _worth_asking(finding: Finding, read: frozenset[str], *, owner_may_mend: bool) -> Step | None:
+    """The question likeliest to spare the trip, else the best of the ranking that is worth its minute."""
+    answerable = [
+        step for step in finding.steps if step.kind is Kind.READING and step.key in ANSWERED_BY_OWNERS - read
+    ]
+    if owner_may_mend:
+        # The first of equals is the best ranked.
+        sparing = max(answerable, key=_spares_the_trip, default=None)
+        if sparing is not None and _spares_the_trip(sparing) >= SPARES_FROM:
+            return sparing
+    return next((step for step in answerable if step.saves_minutes > 0.0), None)
+
+
+def _spares_the_trip(step: Step) -> float:
+    """Chance that the answer shows a cause which the owner puts right himself."""
+    return sum(
+        each.chance * each.leads_chance
+        for each in step.outcomes
+        if each.leads in MENDED_BY_OWNERS and each.leads_chance >= TRY_AT_THE_END_FROM
+    )

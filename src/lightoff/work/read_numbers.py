@@ -1,0 +1,133 @@
+"""A visit's readings as the model knows them: SI numbers with their doubt, and where they were read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from lightoff.faultfinding import Number, Side
+from lightoff.ground import units
+from lightoff.plant.conditions import Conditions
+from lightoff.plant.quantities import QUANTITIES
+from lightoff.shelf import Shelf
+from lightoff.terms.case import Case
+from lightoff.terms.shelf import Catalogue
+from lightoff.terms.visit import EventKind, Reading, Stage
+from lightoff.work.assess_case import fuel_of
+
+RATED_FUEL = "diesel_2"
+"""What sheets are rated on unless they say otherwise. Common practice, no source."""
+_FUEL_KG_M3 = 845.0
+"""No. 2 diesel near 15 degC. Common practice, no source."""
+# A bottle is read to some 2 %, a rise of coolant to 1.5 K. Judgement, no source.
+_BOTTLE_FRACTION, _RISE_K = 0.02, 1.5
+
+
+def conditions_of(case: Case, shelf: Shelf, *, stage: Stage = Stage.AS_FOUND) -> Conditions:
+    """What surrounds the heater, from the visit's place and readings; where nobody said, the usual.
+
+    As found the air is set as at the last visit; as left it is set for this place, if it was adjusted here.
+    """
+    place, rated = case.visit.place, shelf.fuels[RATED_FUEL]
+    usual = Conditions(fuel=rated, rated_fuel=rated)
+    read = {each.key: _si(each) for each in case.visit.readings if each.value is not None}
+    air = read.get("combustion_air_temperature", place.air_temperature_k) or usual.air_temperature_k
+    altitude = place.altitude_m or 0.0
+    adjusted = any(each.kind is EventKind.ADJUSTED for each in case.visit.events)
+    set_at = (altitude, air) if stage is Stage.AS_LEFT and adjusted else _last_set(case)
+    return replace(
+        usual,
+        fuel=fuel_of(case, shelf) or rated,
+        altitude_m=altitude,
+        air_temperature_k=air,
+        relative_humidity_fraction=place.relative_humidity_fraction or usual.relative_humidity_fraction,
+        fuel_temperature_k=min(max(read.get("fuel_temperature", air), 240.0), 350.0),
+        coolant_start_k=max(read.get("coolant_temperature_start", air), 240.0),
+        heat_load_w=read.get("heat_load", 0.0),
+        tank_level_fraction=read.get("tank_level", usual.tank_level_fraction),
+        set_altitude_m=set_at[0],
+        set_air_temperature_k=set_at[1],
+    )
+
+
+def latest_readings(case: Case, *, stage: Stage) -> dict[str, Reading]:
+    """The latest reading of each kind of a stage, of this heater, by key.
+
+    What cannot be read as what the model predicts (wet oxygen, calculated carbon dioxide) is left out.
+    """
+    usable = (
+        each
+        for each in case.visit.readings
+        if each.stage is stage and each.heater == case.heater.id and each.basis not in ("wet", "calculated")
+    )
+    began = datetime.min.replace(tzinfo=UTC)
+    ordered = sorted(usable, key=lambda each: (each.taken_at or began, each.id))
+    return dict(sorted({each.key: each for each in ordered}.items()))
+
+
+def numbers_read(case: Case, catalogue: Catalogue, *, stage: Stage) -> dict[str, Number]:
+    """The numbers that the model predicts, as they were read at a stage, by catalogue key."""
+    latest = latest_readings(case, stage=stage)
+    found = {}
+    for key, reading in latest.items():
+        number = _number(reading, case, catalogue) if key in QUANTITIES and key in catalogue.entries else None
+        if number is not None:
+            found[key] = number
+    return found | _derived(latest)
+
+
+def _number(reading: Reading, case: Case, catalogue: Catalogue) -> Number | None:
+    """The number with its instrument's standard uncertainty; at the top of a range, what lies beyond it."""
+    if reading.state is not None:
+        return None
+    instrument = case.instruments.get(reading.instrument or "")
+    classes = (instrument.kind,) if instrument else catalogue.entries[reading.key].classes
+    accuracy = next(
+        (
+            catalogue.classes[each].accuracies[reading.key]
+            for each in classes
+            if each in catalogue.classes and reading.key in catalogue.classes[each].accuracies
+        ),
+        None,
+    )
+    if reading.value is None:
+        if not reading.at_top or accuracy is None:
+            return None
+        return Number(value=units.to_si(accuracy.high, accuracy.unit), side=Side.ABOVE)
+    value = _si(reading)
+    if accuracy is None:
+        return Number(value=value)
+    shown = units.from_si(value, accuracy.unit)
+    width = max(float(accuracy.absolute), float(accuracy.relative) * abs(shown))
+    spread = 0.5 * units.width_to_si(width, accuracy.unit)
+    return Number(value=value, spread=spread, side=Side.ABOVE if reading.at_top else Side.EXACT)
+
+
+def _derived(latest: Mapping[str, Reading]) -> dict[str, Number]:
+    """Numbers that are worked out of several readings, left out where one is missing."""
+    found: dict[str, Number] = {}
+    values = {key: _si(each) for key, each in latest.items() if each.value is not None}
+    volume, time = values.get("fuel_volume"), values.get("fuel_time")
+    if volume and time:
+        # The bottle's own doubt is far larger than what the fuel's density adds.
+        flow = _FUEL_KG_M3 * volume / time
+        found["fuel_flow"] = Number(value=flow, spread=_BOTTLE_FRACTION * flow)
+    start, end = values.get("coolant_temperature_start"), values.get("coolant_temperature_end")
+    minutes = values.get("warm_up_time")
+    if start is not None and end is not None and minutes:
+        found["warm_up_rate"] = Number(value=(end - start) / minutes, spread=_RISE_K / minutes)
+    return found
+
+
+def _si(reading: Reading) -> float:
+    return units.to_si(reading.value or 0, reading.unit)
+
+
+def _last_set(case: Case) -> tuple[float, float]:
+    """Where the burner was last set: the place of the latest earlier visit, else sea level."""
+    usual = (0.0, 288.15)
+    for visit in reversed(case.history):
+        if visit.place.altitude_m is not None:
+            return visit.place.altitude_m, visit.place.air_temperature_k or usual[1]
+    return usual
