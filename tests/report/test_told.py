@@ -1,5 +1,6 @@
 """What the pages say of the example visits: plain words, and nothing that invites to fire what must rest."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
@@ -58,6 +59,24 @@ def test_what_was_read_and_not_believed_is_not_called_unread() -> None:
     assert (row["left"], row["absent"]) == (None, ["not read", "not believed"])
     told = " ".join(row[1] for row in whole["proof"]["open"]["rows"]).replace("\u00a0", " ")
     assert "O₂ in the exhaust was read as 25 % and cannot be believed" in told
+
+
+@pytest.mark.parametrize(
+    ("basis", "how"),
+    [("dry", "O₂, dry"), ("wet", "O₂, wet"), (None, "O₂; dry or wet was not said")],
+)
+def test_oxygen_is_called_dry_only_where_it_was_said_to_be_dry(basis: str | None, how: str) -> None:
+    case = read_visit_file((EXAMPLES / "with-probe.toml").read_bytes(), "visit.toml", SHELF)
+    readings = tuple(
+        replace(each, basis=basis) if each.key == "flue_o2" else each for each in case.visit.readings
+    )
+    case = replace(case, visit=replace(case.visit, readings=readings))
+    found = assess_case(case, SHELF, NOW)
+    whole = content.content(case, found, shelf=SHELF, speaker=SAY, photos={})
+    row = next(row for row in whole["measured"]["rows"] if row["name"] == SAY.text("report_figure.flue_o2"))
+    assert row["how"].split(", sets")[0] == how
+    # The band of the sheet and the limit are of dry gas: no other number is drawn against them.
+    assert (row["picture"] is not None) is (basis == "dry")
 
 
 def test_what_is_not_fit_stays_off() -> None:

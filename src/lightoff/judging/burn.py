@@ -164,12 +164,12 @@ def burn_figures(view: View, burn: Burn) -> tuple[Figure, ...]:
 def _figures_of(view: View, burn: Burn) -> list[Figure]:
     rows, sheet = view.rows, view.sheet
     measures: dict[str, tuple[Limit | None, Estimate | None]] = {
-        "flue_o2": (
-            rows.strictest("flue_o2", "not fit"),
-            band(*sorted((sheet.o2_dry_low_fraction, sheet.o2_dry_high_fraction))),
-        ),
         "stack_gas_temperature": (_stack_limit(view), None),
     }
+    # Limit and band are of dry gas: oxygen that was read wet, or nobody said how, has none.
+    if burn.o2 is not None and burn.o2.reading.basis == "dry":
+        dry = band(*sorted((sheet.o2_dry_low_fraction, sheet.o2_dry_high_fraction)))
+        measures["flue_o2"] = (rows.strictest("flue_o2", "not fit"), dry)
     figures = []
     for key, read in (
         ("flue_o2", burn.o2),

@@ -61,6 +61,7 @@ def measured(case: Case, assessment: Assessment, speaker: Speaker) -> dict[str, 
         "rows": [
             _row(key, *pairs[key], speaker, marks=key == marked)
             | {"absent": _absent(key, assessment, speaker)}
+            | (_as_said(*pairs[key], case, speaker) if key == "flue_o2" else {})
             for key in first
         ],
         "more": [_short_row(key, *pairs[key], speaker) for key in rest],
@@ -131,6 +132,19 @@ def _absent(key: str, assessment: Assessment, speaker: Speaker) -> list[str]:
     why = {(name, stage): why for name, stage, why in assessment.absent}
     stages = (Stage.AS_FOUND, Stage.AS_LEFT)
     return [speaker.text(f"absent.{why.get((key, stage), 'not read')}") for stage in stages]
+
+
+def _as_said(found: Figure | None, left: Figure | None, case: Case, speaker: Speaker) -> dict[str, Any]:
+    """Oxygen by what was said of it: it is called dry, and drawn on the dry scale, only where it was."""
+    of = {each.id: each.basis for each in case.visit.readings}
+    bases = {of.get(id) for figure in (found, left) if figure for id in figure.readings}  # noqa: A001
+    if bases == {"dry"}:
+        return {}
+    name = "wet" if bases == {"wet"} else "unsaid" if bases == {None} else "mixed"
+    how = speaker.text(f"report_how.flue_o2_{name}")
+    figure = left or found
+    sets = drawing.sets_words(figure, speaker) if figure else ""
+    return {"how": ", ".join(filter(None, (how, sets))), "picture": None}
 
 
 def _how(key: str, figure: Figure, speaker: Speaker) -> str:
