@@ -22,7 +22,6 @@ from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior, u
 from lightoff.physics.normal import log_cumulative
 from lightoff.plant.model import Prediction, predict
 from lightoff.plant.parameters import COLUMN as PARAMETER
-from lightoff.plant.parameters import SPREADS
 from lightoff.plant.quantities import COLUMN, QUANTITIES, compared
 
 Answer = TypeVar("Answer")
@@ -139,7 +138,9 @@ def _one(
         inner = slopes @ slopes.T + np.diag(noise**2)
         leads = slopes.T @ np.linalg.solve(inner, read - there)
         bent = (yield from _slopes(bank, each, best, leads))[columns]
-        reached = compared((yield _rows(bank, each, best) + (root @ leads) * SPREADS).numeric)[0, columns]
+        reached = compared((yield _rows(bank, each, best) + (root @ leads) * bank.spreads).numeric)[
+            0, columns
+        ]
         lines.append(_Line(bent, read - centre - (reached - there - bent @ leads), noise, tail))
     shares = np.array(SHARES[: len(lines)]) / sum(SHARES[: len(lines)])
     which = rng.choice(len(lines), size=count, p=shares)
@@ -152,7 +153,7 @@ def _one(
         use = which == at
         missed = line.off[use] - free[use] @ line.slopes.T - blur[use] * line.noise
         drawn[use] = free[use] + missed @ line.gain.T
-    rows = _rows(bank, each, severity) + (drawn @ root.T) * SPREADS
+    rows = _rows(bank, each, severity) + (drawn @ root.T) * bank.spreads
     seen = yield rows
     # Density of the proposal, less the prior of scale and parameters, which the target shares.
     logs = [np.log(share) + line.log(drawn, scale) for share, line in zip(shares, lines, strict=True)]
@@ -233,7 +234,7 @@ def _severities(
 
 
 def _rows(bank: Bank, each: tuple[str, ...], severity: np.ndarray) -> np.ndarray:
-    rows = np.repeat((bank.baseline.mean * SPREADS)[None, :], len(severity), axis=0)
+    rows = np.repeat((bank.baseline.mean * bank.spreads)[None, :], len(severity), axis=0)
     for at, key in enumerate(each):
         low, high = bank.faults[key].severity
         for parameter, shift in bank.faults[key].shifts.items():
@@ -246,7 +247,7 @@ def _slopes(bank: Bank, each: tuple[str, ...], severity: np.ndarray, drawn: np.n
     root = np.linalg.cholesky(bank.baseline.covariance)
     step = STEP * np.eye(len(drawn))
     moved = np.concatenate([drawn + step, drawn - step])
-    seen = compared((yield _rows(bank, each, severity) + (moved @ root.T) * SPREADS).numeric)
+    seen = compared((yield _rows(bank, each, severity) + (moved @ root.T) * bank.spreads).numeric)
     return np.asarray((seen[: len(step)] - seen[len(step) :]).T / (2 * STEP))
 
 

@@ -20,7 +20,7 @@ from lightoff.physics.uncertain import Array
 from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import Prediction, predict
-from lightoff.plant.parameters import COLUMN, PARAMETERS, SPREADS
+from lightoff.plant.parameters import COLUMN, PARAMETERS, spreads
 from lightoff.plant.quantities import QUANTITIES, compared
 from lightoff.terms.shelf import Catalogue, Fault, Sheet, Trial
 
@@ -122,6 +122,11 @@ class Bank:
         return self._nodes(parts, prior, severities, np.zeros((1, len(PARAMETERS))))
 
     @cached_property
+    def spreads(self) -> Array:
+        """One prior standard deviation of each parameter of this heater type."""
+        return spreads(self.sheet)
+
+    @cached_property
     def root(self) -> Array:
         """The baseline's spread: parameters in prior spreads are its mean plus `root` times standard ones."""
         return np.asarray(np.linalg.cholesky(self.baseline.covariance), dtype=np.float64)
@@ -133,8 +138,10 @@ class Bank:
         rows = self.shifts(np.stack([places, 0 * places], axis=1), np.full((len(places), 2), 0.5))
         width = np.sqrt(np.diag(self.baseline.covariance))
         count = len(PARAMETERS)
-        moves = np.concatenate([np.diag(width * SPREADS), -np.diag(width * SPREADS)])
-        numeric = compared(self.predict(_spread(rows, moves)).numeric).reshape(len(rows), 2, count, -1)
+        moves = np.concatenate([np.diag(width * self.spreads), -np.diag(width * self.spreads)])
+        numeric = compared(self.predict(_spread(rows, moves), with_signs=False).numeric).reshape(
+            len(rows), 2, count, -1
+        )
         return np.swapaxes(0.5 * (numeric[:, 0] - numeric[:, 1]) / width[:, None], 1, 2) @ self.root
 
     def slopes_of(self, parts: Places) -> Array:
@@ -157,7 +164,7 @@ class Bank:
     def shifts(self, parts: Places, severities: Array) -> Array:
         """Rows of sets, (n, p); `severities` (n, 2) from nought to one of each fault's own range."""
         start, reach = self._moves
-        rows = self.baseline.mean * SPREADS + start[parts[:, 0]] + severities[:, :1] * reach[parts[:, 0]]
+        rows = self.baseline.mean * self.spreads + start[parts[:, 0]] + severities[:, :1] * reach[parts[:, 0]]
         return np.asarray(rows + start[parts[:, 1]] + severities[:, 1:] * reach[parts[:, 1]])
 
     def places(self, sets: Sequence[tuple[str, ...]]) -> Places:
@@ -192,9 +199,13 @@ class Bank:
         chances = worked[0] * raised[parts[:, 0]] * raised[parts[:, 1]]
         return np.asarray(chances / chances.sum(axis=1, keepdims=True))
 
-    def predict(self, rows: Array) -> Prediction:
+    def predict(self, rows: Array, *, with_signs: bool = True) -> Prediction:
         """The model here and today."""
-        return predict(self.sheet, self.conditions, rows)
+        return predict(self.sheet, self.conditions, rows, with_signs=with_signs)
+
+    def cured(self, trial: Trial, rows: Array) -> Array:
+        """Chance that rows run well while a trial's parts are healthy, (n,)."""
+        return runs_well(self.predict(self.reset(trial, rows), with_signs=False))
 
     def reset(self, trial: Trial, rows: Array) -> Array:
         """The rows while a trial runs: what it replaces is healthy."""
@@ -220,7 +231,7 @@ class Bank:
         rows = self.shifts(every, steps)
         middle = self.predict(rows)
         # One row of noughts stands for the middle itself.
-        seen = middle if d == 1 else self.predict(_spread(rows, table * SPREADS))
+        seen = middle if d == 1 else self.predict(_spread(rows, table * self.spreads))
         chances = {key: seen.chances[key].reshape(h, c, d, -1) for key in self.physical}
         for reading in self.shown:
             chances[reading] = self.looks(reading, every, steps).reshape(h, c, 1, -1)
@@ -237,10 +248,7 @@ class Bank:
             lit=seen.lit.reshape(h, c, d),
             runs=(seen.running / np.maximum(seen.lit, 1e-12)).reshape(h, c, d),
             asked=seen.asked.reshape(h, c, d),
-            cured={
-                key: runs_well(self.predict(self.reset(trial, rows))).reshape(h, c)
-                for key, trial in self.trials.items()
-            },
+            cured={key: self.cured(trial, rows).reshape(h, c) for key, trial in self.trials.items()},
         )
 
     def _widths(self, parts: Places) -> Array:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lightoff.faultfinding.bank import Bank, Places, runs_well
+from lightoff.faultfinding.bank import Bank, Places
 from lightoff.faultfinding.densities import log_student, log_sum
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.looks import LAST_WORK
@@ -29,7 +29,7 @@ from lightoff.faultfinding.observed import (
 from lightoff.faultfinding.weighing import Weighed, fine_steps, means_at
 from lightoff.physics.uncertain import Array
 from lightoff.plant.model import Prediction
-from lightoff.plant.parameters import PARAMETERS, SPREADS
+from lightoff.plant.parameters import PARAMETERS
 from lightoff.plant.quantities import QUANTITIES, compared
 
 ROWS, LEAST_ROWS, MOST_ROWS = 2048, 8, 256
@@ -117,7 +117,7 @@ def _laid(bank: Bank, told: Read, part: Weighed, places: Places, counts: Places)
     log = log + log_student(distance, log_root[of_set], count=k, tail=bank.beliefs.tail)
     log = log + 0.5 * np.sum((left / told.noise) ** 2, axis=1) / scale
     faults = part.nodes.parts[kept][of_set]
-    shifts = bank.shifts(faults, severities) + (drawn @ bank.root.T) * SPREADS
+    shifts = bank.shifts(faults, severities) + (drawn @ bank.root.T) * bank.spreads
     return _Rows(shifts, faults, severities, scale, log)
 
 
@@ -148,7 +148,8 @@ def _weighed(bank: Bank, evidence: Evidence, told: Read, laid: Sequence[_Rows]) 
         np.concatenate([getattr(each, name) for each in laid])
         for name in ("shifts", "parts", "severities", "scale", "log")
     )
-    seen = bank.predict(shifts)
+    looked = any(reading in bank.physical for reading in evidence.states)
+    seen = bank.predict(shifts, with_signs=looked)
     numeric = compared(seen.numeric)
     log = log - 0.5 * np.sum(((told.values - numeric[:, told.columns]) / told.noise) ** 2, axis=1) / scale
     for column, value, noise, side in told.beyond:
@@ -156,7 +157,7 @@ def _weighed(bank: Bank, evidence: Evidence, told: Read, laid: Sequence[_Rows]) 
     log = log + gates(evidence, seen.lit, seen.running / np.maximum(seen.lit, 1e-12), seen.asked)
     log = log + _states(bank, evidence, seen, parts, severities)
     for key, well in tried(bank, evidence):
-        cured = runs_well(bank.predict(bank.reset(bank.trials[key], shifts)))
+        cured = bank.cured(bank.trials[key], shifts)
         log = log + np.log(cured if well else 1.0 - cured)
     if evidence.repairs:
         names = ("", *bank.keys)
