@@ -2,6 +2,7 @@
 
 import json
 import tomllib
+from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 from importlib.resources import files
@@ -25,6 +26,7 @@ VERDICTS = {
     "with-probe": Verdict.FIT,
     "co2-calculated": Verdict.FIT,
     "no-probe": Verdict.NOT_PROVEN,
+    "no-heat-call": Verdict.NOT_PROVEN,
     "not-fit": Verdict.NOT_FIT,
     "stop": Verdict.STOP,
 }
@@ -165,6 +167,31 @@ def test_what_the_person_insists_on_is_kept_and_never_makes_fit(
     case = read_visit_file(text.encode(), "visit.toml", shelf)
     assert any(each.value == 25 and each.confirmed for each in case.visit.readings)
     assert assess_case(case, shelf, now).verdict.verdict is not Verdict.FIT
+
+
+@pytest.mark.parametrize(
+    ("key", "change"),
+    [
+        ("flue_o2", {"value": Decimal(25)}),
+        ("flue_o2", {"basis": None}),
+        ("flue_co2", {"value": Decimal("16.5")}),
+        ("flue_co", {"value": Decimal(0)}),
+        ("stack_gas_temperature", {"value": Decimal(8)}),
+        ("combustion_air_temperature", {"value": Decimal(52)}),
+    ],
+)
+def test_what_a_book_kept_unanswered_reads_back_as_it_stands(
+    key: str, change: dict[str, object], with_probe: str, shelf: Shelf, now: datetime
+) -> None:
+    case = read_visit_file(with_probe.encode(), "visit.toml", shelf)
+    readings = tuple(
+        replace(each, entered_at=each.taken_at, **(change if each.key == key else {}))
+        for each in case.visit.readings
+    )
+    kept = replace(case, visit=replace(case.visit, readings=readings))
+    again = read_visit_file(write_visit_file(kept), "again.toml", shelf)
+    assert again == kept
+    assert assess_case(again, shelf, now) == assess_case(kept, shelf, now)
 
 
 def test_good_rows_beside_bad_ones_are_judged_and_never_fit(

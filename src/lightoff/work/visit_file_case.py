@@ -223,14 +223,18 @@ class _Reader:
         return found
 
     def _believable(self, read: list[tuple[Path, Reading]]) -> tuple[Reading, ...]:
-        """Set aside what must be looked at again, unless the person was asked and kept it."""
+        """Set aside what must be looked at again, unless the person was asked and kept it.
+
+        A book asks at the field: what it kept, answered or not, stands in its file as it stands in the book.
+        """
         fuel = self.shelf.fuels.get(self.file.visit.fuel)
         paths = {reading.id: path for path, reading in read}
         readings = [reading for _, reading in read]
         doubted = set()
         for doubt in doubts(readings, self.shelf.catalogue, fuel):
             reading = next(each for each in readings if each.id == doubt.reading)
-            if not reading.confirmed and not doubt.unusual:
+            asked = reading.confirmed or reading.entered_at is not None
+            if not asked and not doubt.unusual:
                 said = message("visit_file.doubt", said=doubt.said)
                 self._note((*paths[doubt.reading], "value"), said)
                 doubted.add(doubt.reading)
@@ -381,11 +385,11 @@ class _Rows:
             note((*path, "value"), message("visit_file.needs_value"))
         self._check_unit(path, row, entry)
         if entry.bases and not entry.states:
-            if row.basis is None:
+            if row.basis is not None:
+                self.reader._known((*path, "basis"), row.basis, entry.bases)
+            elif row.entered_at is None:
                 said = message("visit_file.basis_missing", possible=", ".join(entry.bases))
                 note((*path, "basis"), said)
-            else:
-                self.reader._known((*path, "basis"), row.basis, entry.bases)
         if row.typed_uncertainty is not None and row.typed_uncertainty < Decimal(0):
             note((*path, "typed_uncertainty"), message("visit_file.negative_uncertainty"))
 

@@ -11,7 +11,6 @@ from typing import Any
 
 from lightoff.ground import units
 from lightoff.terms.case import Case
-from lightoff.terms.people import Instrument
 from lightoff.terms.visit import Place, Reading
 from lightoff.work.visit_file_conflicts import tables_of_conflicts
 from lightoff.work.visit_file_text import FORMAT
@@ -29,7 +28,8 @@ def write_visit_file(case: Case) -> bytes:
     lines += _table("[owner]", _told(case.owner))
     lines += _table("[vehicle]", _told(case.vehicle, {"owner"}))
     lines += _table("[heater]", _told(case.heater, {"vehicle"}))
-    for instrument in _named_once(case):
+    # Those that read nothing as well: what would help most depends on what lies in the van.
+    for instrument in case.instruments.values():
         lines += _table("[[instrument]]", _told(instrument, {"spans"}))
         for span in instrument.spans:
             lines += _table("[[instrument.span]]", _told(span))
@@ -46,12 +46,6 @@ def write_visit_file(case: Case) -> bytes:
     for head, told in tables_of_conflicts(case):
         lines += _table(head, told)
     return ("\n".join(lines) + "\n").encode()
-
-
-def _named_once(case: Case) -> Iterable[Instrument]:
-    """The instruments that the visit used; of two with one name, which readings refer to, both stay."""
-    used = {each.instrument for each in case.visit.readings}
-    return (each for each in case.instruments.values() if each.id in used)
 
 
 def _names(case: Case) -> dict[str, str]:
