@@ -82,7 +82,7 @@ def test_heater_page_and_hand_over_show_it(own_bay: Bay, visit: str) -> None:
     assert "Roof {vent} &amp; hatch" in heater
     handed = own_bay.client.get(f"/visits/{visit}/hand-over").text
     table = handed[handed.index("Also noted") : handed.index("What the verdict rests on")]
-    for words in ("Roof {vent} &amp; hatch", "taped over", "dongle voltage", "12.6"):
+    for words in ("Roof {vent} &amp; hatch", "taped over", "Dongle voltage", "12.6"):
         assert words in table
     # What a gate or a figure tells is not told a second time.
     own_bay.send(

@@ -16,6 +16,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from lightoff.ground.message import Message, Value
+from lightoff.ground.sources import SOURCES
 from lightoff.terms.people import Shop
 from lightoff.texts.speaker import Speaker
 from lightoff.web.preferences import Preferences
@@ -138,6 +139,12 @@ def capped(text: Markup) -> Markup:
     return text[:1].upper() + text[1:]
 
 
+def source_words(key: str) -> str:
+    """Where a number is from: a known source by its title, edition and place, else the words given."""
+    known = SOURCES.get(key)
+    return key if known is None else ", ".join(filter(None, (known.title, known.edition, known.place)))
+
+
 def environment() -> Environment:
     """The templates: autoescaped, and strict about what they name."""
     made = Environment(
@@ -149,7 +156,9 @@ def environment() -> Environment:
         auto_reload=False,  # an update comes with a new start; asking the disk at every piece costs much
     )
     made.globals.update(glyph=glyph, static=static)
-    made.filters.update(sub=subscripted, capped=capped, path=lambda text: quote(str(text), safe=""))
+    made.filters.update(
+        source=source_words, sub=subscripted, capped=capped, path=lambda text: quote(str(text), safe="")
+    )
     return made
 
 

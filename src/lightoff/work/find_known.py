@@ -16,7 +16,7 @@ class Known:
     """What the words found: vehicles with their owners, and owners; the latest visited first."""
 
     vehicles: tuple[tuple[Vehicle, Owner], ...]
-    owners: tuple[Owner, ...]
+    owners: tuple[tuple[Owner, tuple[str, ...]], ...]  # with the names of the vehicles that were found
 
 
 def find_known(workshop: Workshop, text: str) -> Known:
@@ -25,8 +25,10 @@ def find_known(workshop: Workshop, text: str) -> Known:
         return Known(vehicles=(), owners=())
     lines = workshop.book.search(text, limit=MOST_LINES)
     vehicles = {each.vehicle.id: (each.vehicle, each.owner) for each in lines}
-    owners = {each.owner.id: each.owner for each in lines}
+    owners: dict[str, tuple[Owner, dict[str, None]]] = {}
+    for each in lines:
+        owners.setdefault(each.owner.id, (each.owner, {}))[1][each.vehicle.name] = None
     return Known(
         vehicles=tuple(vehicles.values())[:MOST_EACH],
-        owners=tuple(owners.values())[:MOST_EACH],
+        owners=tuple((owner, tuple(names)) for owner, names in owners.values())[:MOST_EACH],
     )

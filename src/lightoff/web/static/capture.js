@@ -71,6 +71,7 @@ for (const item of [...sent, ...(await queue.of(visitId))].sort((a, b) => (a.id 
   if (field) {
     show(field, item.entry.value);
     field.last = item.entry.value;
+    field.dataset.filled = field.last ? "yes" : "";
     field.dataset.entry = item.id;
     field.dataset.taken = item.entry.value?.taken_at ?? "";
     mark(field, item.entry.value || !item.sentAt ? where : "");

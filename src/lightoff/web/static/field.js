@@ -135,6 +135,7 @@ export async function withdraw(field) {
 }
 
 export function afterwards(field) {
+  field.dataset.filled = field.last ? "yes" : "";
   for (const each of all(".undo, .restamp", field)) each.hidden = false;
   const gist = field.querySelector(".gist");
   const how = [field.dataset.grouped && words.grouped, instrumentOf(field), field.dataset.taken && clockOf(field.dataset.taken)];
@@ -189,7 +190,8 @@ export function fit(field) {
   if (!input) return;
   const { fontWeight, fontSize, fontFamily } = getComputedStyle(input);
   pen.font = `${fontWeight} ${fontSize} ${fontFamily}`; // the shorthand is empty where figures are tabular
-  input.style.width = `${Math.max(64, Math.ceil(pen.measureText(input.value.replace(/\d/g, "0")).width) + 8)}px`;
+  const least = input.value ? 64 : 24; // the unit stands where the number will
+  input.style.width = `${Math.max(least, Math.ceil(pen.measureText(input.value.replace(/\d/g, "0")).width) + 8)}px`;
 }
 
 function basisWord(field) {
