@@ -204,3 +204,22 @@ def test_two_candidates_in_one_place_are_called_a_conflict() -> None:
     said = told(draft)
     assert "Smoke number: two readings contradict each other; choose the one that stands." in said
     assert not any("does not prove a limit" in each for each in said)
+
+
+def test_a_visit_without_a_reading_of_the_burn_names_what_lacks() -> None:
+    """What was read as left with a multimeter is a reading: nobody is told that there is none."""
+    draft = good()
+    draft.readings = [each for each in draft.readings if each.key == "light_off"]
+    draft.readings = [replace(each, key="supply_voltage_rest", state=None) for each in draft.readings]
+    draft.readings = [replace(each, value=Decimal("12.6"), unit="V") for each in draft.readings]
+    result = judge(draft.case(), **draft.facts())
+    said = {gate.gate: Speaker().say(gate.said).replace("\u00a0", " ") for gate in result.gates}
+    assert said["fresh air"] == "Not read yet: O₂ in fresh air, after."
+    assert said["steady"] == "No reading of the burn was taken as left."
+    for gate in ("one test", "calibration"):
+        assert said[gate] == "None of the readings that the verdict needs was taken as left."
+
+
+def test_a_test_that_was_read_at_no_time_says_so() -> None:
+    draft = good().edit("flue_o2", nth=1, taken_at=None)
+    assert "A reading of the test bears no time, so steady running is not shown." in told(draft)

@@ -107,8 +107,10 @@ def gate_steady(believed: Believed, rows: Rows) -> GateResult:
     gate, row = "steady", rows.row("steady_before_reading")
     in_test = believed.in_test()
     burning = [one for one in in_test if one.reading.key in BURNING]
-    if any("no_time" in one.doubts for one in in_test) or not burning:
-        return _not_proven(gate, message("judging.steady_no_readings"), ("flue_o2",), burning)
+    timeless = any("no_time" in one.doubts for one in in_test)
+    if timeless or not burning:
+        said = message("judging.steady_no_time" if timeless else "judging.steady_no_readings")
+        return _not_proven(gate, said, ("flue_o2",), burning)
     steady = []
     for at in sorted({_time(one) for one in burning}):
         before = [each for each in _events(believed) if each.at <= at]
@@ -171,7 +173,8 @@ def _fresh_air(believed: Believed, rows: Rows, when: str) -> Message | None:
     flue = [one for one in believed.in_test() if one.reading.key in FLUE]
     probes = {one.reading.instrument for one in flue}
     if not flue or any(one.reading.taken_at is None for one in flue):
-        return why_open(believed, "flue_o2")
+        key = f"fresh_air_o2_{when}"
+        return why_open(believed, "flue_o2" if believed.clean(key) else key)
     first, last = _earliest(flue), max(_time(one) for one in flue)
     for gas in ("o2", "co"):
         key = f"fresh_air_{gas}_{when}"
