@@ -29,7 +29,14 @@ BENCH = Image.new("RGB", (WIDTH_PX, HEIGHT_PX), (150, 122, 92))
 @pytest.fixture(scope="module")
 def shop() -> DemoShop:
     shelf = open_shelf()
-    return invent_shop(np.random.default_rng(5), fuels=shelf.fuels, sheets=shelf.sheets, now=NOW)
+    return invent_shop(
+        np.random.default_rng(5),
+        fuels=shelf.fuels,
+        sheets=shelf.sheets,
+        faults=shelf.faults,
+        catalogue=shelf.catalogue,
+        now=NOW,
+    )
 
 
 @pytest.fixture(scope="module")

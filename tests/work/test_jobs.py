@@ -200,7 +200,7 @@ def test_the_demo_shop_is_made_whole_and_left_alone_after(tmp_path: Path, now: d
     with Book.open(folder / BOOK, create=False) as book:
         assert book.shop().invented
         assert len(book.search(limit=500)) >= 60
-        assert len(book.open_visits()) == 1
+        assert len(book.open_visits()) == 4
         assert book.check().is_sound
         assert book.conflicts() == ()
 

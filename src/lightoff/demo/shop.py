@@ -1,4 +1,4 @@
-"""An invented shop over three seasons, drawn from one seed and the flue's own chemistry."""
+"""An invented shop over three seasons, drawn from one seed and the plant's own physics."""
 
 from __future__ import annotations
 
@@ -9,13 +9,14 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from lightoff.demo import names
+from lightoff.demo.troubles import NO_HEAT, draw_trouble
 from lightoff.demo.unit import Unit, draw_unit
-from lightoff.demo.visit import Kit, Trouble, invent_visit
+from lightoff.demo.visit import Call, Ending, Kit, Shelves, invent_visit
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
 from lightoff.physics.fuel import Fuel
 from lightoff.terms.case import Case
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle, VehicleKind
-from lightoff.terms.shelf import Sheet
+from lightoff.terms.shelf import Catalogue, Fault, Sheet
 from lightoff.terms.visit import Place, Visit
 
 HEATERS = 64
@@ -26,16 +27,21 @@ _KINDS = (
     (VehicleKind.CABIN, 12),
     (VehicleKind.WORKSHOP, 10),
 )
+_CALLS = (5, 17, 29)
+"""Places in the fleet whose last call is not finished."""
 _KITS = (Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.BOTTLE, Kit.EYES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DemoShop:
-    """The shop and one case a visit, oldest first; `open_visit` is the one still under way."""
+    """The shop and one case a visit, oldest first; `open_visit` is the one still under way, `calls` those
+    that will be gone on with another day.
+    """
 
     shop: Shop
     cases: tuple[Case, ...]
     open_visit: str
+    calls: tuple[str, ...]
 
 
 def invent_shop(
@@ -43,6 +49,8 @@ def invent_shop(
     *,
     fuels: Mapping[str, Fuel],
     sheets: Mapping[str, Sheet],
+    faults: Mapping[str, Fault],
+    catalogue: Catalogue,
     now: datetime,
     more_of: DemoShop | None = None,
     number: int = 1,
@@ -55,17 +63,29 @@ def invent_shop(
     shop = _shop()
     instruments = more_of.cases[0].instruments if more_of else _instruments(rng, now)
     meters = {each.kind: each.id for each in instruments.values()}
+    shelves = Shelves(fuels=fuels, catalogue=catalogue, meters=meters)
     cases: list[Case] = []
-    open_visit = ""
+    open_visit, calls = "", []
     for index, (owner, vehicle, heater, unit, place) in enumerate(_fleet(rng, sheets, now, number)):
-        visits = _visits(rng, heater, unit, place, fuels=fuels, meters=meters, now=now)
-        if index == 0:
-            started = now - timedelta(minutes=45)
-            under_way = invent_visit(
-                rng, heater=heater, unit=unit, place=place, fuels=fuels, started_at=started,
-                kit=Kit.PROBE, trouble=Trouble.NONE, meters=meters, until=now,
-            )  # fmt: skip
-            open_visit = under_way.id
+        visits = _visits(rng, (heater, unit, place), faults, shelves, now=now)
+        if index == 0 or index in _CALLS:
+            started = now - (timedelta(minutes=45) if index == 0 else timedelta(hours=20 + index))
+            trouble = draw_trouble(rng, faults, among=(NO_HEAT[_CALLS.index(index)],)) if index else None
+            call = Call(
+                heater=heater,
+                unit=unit,
+                place=place,
+                started_at=started,
+                kit=Kit.PROBE,
+                trouble=trouble,
+                until=None if index else now,
+                stays_open=index != 0,
+            )
+            under_way, _ = invent_visit(rng, call, shelves)
+            if index == 0:
+                open_visit = under_way.id
+            else:
+                calls.append(under_way.id)
             visits.append(under_way)
         cases.extend(
             Case(
@@ -79,7 +99,7 @@ def invent_shop(
             for visit in visits
         )
     cases.sort(key=lambda case: (case.visit.started_at, case.visit.id))
-    return DemoShop(shop=shop, cases=tuple(cases), open_visit=open_visit)
+    return DemoShop(shop=shop, cases=tuple(cases), open_visit=open_visit, calls=tuple(calls))
 
 
 def _shop() -> Shop:
@@ -161,44 +181,52 @@ def _fleet(
 
 def _visits(
     rng: np.random.Generator,
-    heater: Heater,
-    unit: Unit,
-    place: Place,
+    whose: tuple[Heater, Unit, Place],
+    faults: Mapping[str, Fault],
+    shelves: Shelves,
     *,
-    fuels: Mapping[str, Fuel],
-    meters: Mapping[str, str],
     now: datetime,
 ) -> list[Visit]:
     """Autumn services, and in between the calls that a heater's nature brings; wear grows with time."""
-    visits = []
+    heater, unit, place = whose
+    visits: list[Visit] = []
     begun = now - timedelta(days=365 * SEASONS)
-    for season in range(SEASONS):
-        autumn = begun + timedelta(days=365 * season + int(rng.integers(-20, 70)))
-        plan = [(autumn, _trouble(rng, 0.12))]
-        if rng.random() < unit.frailty:
-            plan.append((autumn + timedelta(days=int(rng.integers(60, 130))), _trouble(rng, 0.85)))
-        if rng.random() < 0.4:
-            plan.append((autumn + timedelta(days=int(rng.integers(140, 200))), _trouble(rng, 0.1)))
-        for day, trouble in plan:
-            started = day.replace(hour=int(rng.integers(8, 15)), minute=int(rng.integers(0, 60)), second=0)
-            if started > now - timedelta(days=1):
-                continue
-            kit = _KITS[int(rng.integers(len(_KITS)))]
-            visit = invent_visit(
-                rng, heater=heater, unit=unit, place=place, fuels=fuels, started_at=started, kit=kit,
-                trouble=trouble, meters=meters, until=None,
-            )  # fmt: skip
-            unit.age(rng, serviced=visit.service_complete)
-            visits.append(visit)
+    last, waiting = begun, None
+    for started, chance in _plan(rng, unit.frailty, begun):
+        if started > now - timedelta(days=1):
+            continue
+        unit.age(rng, years=max((started - last).days, 0) / 365.0)
+        last = started
+        trouble = waiting or (draw_trouble(rng, faults) if rng.random() < chance else None)
+        call = Call(
+            heater=heater,
+            unit=unit,
+            place=place,
+            started_at=started,
+            kit=_KITS[int(rng.integers(len(_KITS)))],
+            trouble=trouble,
+        )
+        visit, ending = invent_visit(rng, call, shelves)
+        # What was left as it was found is met again.
+        waiting = trouble if ending in (Ending.WAITS, Ending.ISOLATED) else None
+        visits.append(visit)
     return visits
 
 
-def _trouble(rng: np.random.Generator, chance: float) -> Trouble:
-    if rng.random() >= chance:
-        return Trouble.NONE
-    kinds = [each for each in Trouble if each is not Trouble.NONE]
-    weights = np.array([each.weight for each in kinds])
-    return kinds[int(rng.choice(len(kinds), p=weights / weights.sum()))]
+def _plan(rng: np.random.Generator, frailty: float, begun: datetime) -> list[tuple[datetime, float]]:
+    """When the shop comes, and how likely it is that something is wrong then."""
+    plan = []
+    for season in range(SEASONS):
+        autumn = begun + timedelta(days=365 * season + int(rng.integers(-20, 70)))
+        plan.append((autumn, 0.12))
+        if rng.random() < frailty:
+            plan.append((autumn + timedelta(days=int(rng.integers(60, 130))), 0.85))
+        if rng.random() < 0.26:
+            plan.append((autumn + timedelta(days=int(rng.integers(140, 200))), 0.1))
+    return [
+        (day.replace(hour=int(rng.integers(8, 15)), minute=int(rng.integers(0, 60)), second=0), chance)
+        for day, chance in plan
+    ]
 
 
 def _id(rng: np.random.Generator, at: datetime) -> str:

@@ -6,6 +6,7 @@ import io
 import shutil
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -61,13 +62,19 @@ def _fill(folder: Path, now: datetime, times: int) -> None:
     rng = np.random.default_rng(SEED)
     told: set[tuple[str, str]] = set()
     with Book.open(folder / BOOK) as book:
-        first = invent_shop(rng, fuels=shelf.fuels, sheets=shelf.sheets, now=now)
+        invented = partial(
+            invent_shop,
+            rng,
+            fuels=shelf.fuels,
+            sheets=shelf.sheets,
+            faults=shelf.faults,
+            catalogue=shelf.catalogue,
+            now=now,
+        )
+        first = invented()
         book.keep(_told_once(_with_photographs(first, invent_photographs(rng, first), book), told))
         for number in range(2, times + 1):
-            more = invent_shop(
-                rng, fuels=shelf.fuels, sheets=shelf.sheets, now=now, more_of=first, number=number
-            )
-            book.keep(_told_once(more.cases, told))
+            book.keep(_told_once(invented(more_of=first, number=number).cases, told))
     (folder / MARK).write_text(_MARK_WORDS, encoding="utf-8")
 
 
