@@ -17,7 +17,7 @@ from lightoff.plant.band import Band, bands
 from lightoff.plant.baseline import unknown_unit
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import predict
-from lightoff.plant.parameters import COLUMN, PARAMETERS, SPREADS
+from lightoff.plant.parameters import COLUMN, PARAMETERS, spreads
 from lightoff.shelf import Shelf
 from lightoff.terms.shelf import Sheet
 from lightoff.work.read_numbers import RATED_FUEL
@@ -107,9 +107,10 @@ def _burns(sheet: Sheet, spot: Spot, set_at: Spot, shelf: Shelf) -> Burns:
     )
     unit = unknown_unit()
     unit = replace(unit, mean=unit.mean.copy())
-    unit.mean[COLUMN["filter_restriction"]] = FILTERS[spot.filter] / SPREADS[COLUMN["filter_restriction"]]
-    moves = np.concatenate([np.zeros((1, SPREADS.size)), np.diag(SPREADS), -np.diag(SPREADS)])
-    seen = predict(sheet, conditions, moves + unit.mean * SPREADS)
+    one = spreads(sheet)
+    unit.mean[COLUMN["filter_restriction"]] = FILTERS[spot.filter] / one[COLUMN["filter_restriction"]]
+    moves = np.concatenate([np.zeros((1, one.size)), np.diag(one), -np.diag(one)])
+    seen = predict(sheet, conditions, moves + unit.mean * one, with_signs=False)
     ratio, ratio_wide = _spread(np.log(seen.air_ratio))
     margin, margin_wide = _spread(seen.smoke_margin)
     logit, logit_wide = _spread(np.log(seen.lit / (1.0 - np.minimum(seen.lit, 1.0 - 1e-9))))
