@@ -149,3 +149,22 @@ def test_us_customary_units(
     # The same number in the other unit is another temperature: switching is a correction.
     unit.select_option("degC")
     expect(card.judgement).not_to_contain_text("loss 11.0")
+
+
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_a_danger_stands_at_the_foot_wherever_one_works(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], size: str
+) -> None:
+    page = open_page(size)
+    card = walk(page, server.url)
+    card.burn()
+    foot = page.locator("#next")
+    expect(foot).not_to_contain_text("Stop")
+    card.type("flue_co", "900", set_number=1)
+    expect(foot).to_contain_text("Stop")
+    expect(foot).to_contain_text("Do not fire")
+    foot.click()
+    expect(page.locator("#assessment")).to_be_focused()
+    expect(page.locator("#assessment .verdict")).to_be_in_viewport()
+    card.type("flue_co", "38", set_number=1)
+    expect(foot).not_to_contain_text("Stop")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import timedelta
 from os import urandom
 from typing import Annotated, Any
@@ -68,6 +68,7 @@ class Next:
     label: Markup
     line: Markup
     anchor: str
+    stop: bool = False
 
 
 @rooms.get("/visits/{id}", response_class=HTMLResponse, include_in_schema=False)
@@ -124,7 +125,7 @@ def preview_visit(
             "verdict": assessment.verdict.verdict.value,
             "scales": _scales(page, assessment, every),
             "doubts": _doubts(page, case),
-            "next": {"label": following.label, "line": following.line, "anchor": following.anchor},
+            "next": asdict(following),
         }
     )
 
@@ -249,7 +250,10 @@ def _is_bare_zero(reading: Reading) -> bool:
 
 
 def _next(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> Next:
-    """What somebody must choose; else the next missing reading; when nothing is missing, the hand-over."""
+    """A danger before all; what somebody must choose; the next missing reading; at last the hand-over."""
+    if assessment.verdict.stops:
+        stops = ", ".join(page.speaker.text(f"stops.{each}") for each in assessment.verdict.stops)
+        return Next(page.text("verdict.stop"), subscripted(stops), "#assessment", stop=True)
     open_gates = {each.gate for each in assessment.verdict.gates if each.judgement is Judgement.NOT_PROVEN}
     if "conflict" in open_gates:
         return Next(page.text("web_conflict.next"), page.text("web_conflict.next_line"), "#conflicts")

@@ -59,6 +59,7 @@ function showPreview(answer) {
   }
   const next = document.getElementById("next");
   next.href = answer.next.anchor;
+  next.dataset.stop = answer.next.stop ? "yes" : "";
   next.querySelector(".next-label").innerHTML = answer.next.label;
   next.querySelector(".next-line").innerHTML = answer.next.line;
 }
@@ -71,7 +72,8 @@ function goOn(event) {
   event.preventDefault();
   target.closest("details.more")?.setAttribute("open", "");
   target.scrollIntoView({ block: "center" });
-  (target.querySelector("input, select, button, a") ?? target).focus({ preventScroll: true });
+  const within = target.id === "assessment" ? null : target.querySelector("input, select, button, a");
+  (within ?? target).focus({ preventScroll: true });
 }
 
 // On a phone the paragraph stands under the step where one works. What the hand is on stays where it is.
