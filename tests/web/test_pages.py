@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
+
+from lightoff.web.report import report_name
 
 if TYPE_CHECKING:
     from conftest import Bay
@@ -124,6 +127,20 @@ def test_the_report_is_a_pdf(bay: Bay, visit: str) -> None:
     answer = bay.client.get(f"/visits/{visit}/report.pdf")
     assert answer.headers["content-type"] == "application/pdf"
     assert answer.content.startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize(
+    ("names", "file"),
+    [
+        (("Saltgrass", "aft heater"), "saltgrass-aft-heater-2026-11-25.pdf"),
+        (("Ålesund <b>", 'no. "2"/..'), "alesund-b-no-2-2026-11-25.pdf"),
+        (("سفينة", "\r\nx: y"), "x-y-2026-11-25.pdf"),
+        (("⛵", ""), "heater-2026-11-25.pdf"),
+        (("m" * 300, "aft"), f"{'m' * 60}-2026-11-25.pdf"),
+    ],
+)
+def test_a_report_bears_the_name_of_its_heater(names: tuple[str, str], file: str) -> None:
+    assert report_name(*names, date(2026, 11, 25)) == file
 
 
 @pytest.mark.parametrize("kind", ["toml", "json"])

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
+import unicodedata
+from datetime import date
 
 from fastapi import APIRouter
 from starlette.requests import Request
@@ -64,12 +67,19 @@ def owner_report(request: Request, id: str, paper: str = "") -> Response:  # noq
         shelf=page.shelf,
         attachment=write_visit_file(case),
     )
-    name = f"heater-{case.visit.started_at.date().isoformat()}.pdf"
+    name = report_name(case.vehicle.name, case.heater.name, case.visit.started_at.date())
     return Response(
         data,
         media_type="application/pdf",
         headers={"content-disposition": f'inline; filename="{name}"'},
     )
+
+
+def report_name(vehicle: str, heater: str, day: date) -> str:
+    """The file's name, so that reports of two heaters do not meet: letters and figures of ASCII alone."""
+    plain = unicodedata.normalize("NFKD", f"{vehicle} {heater}").encode("ascii", "ignore").decode().lower()
+    words = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-")
+    return f"{words or 'heater'}-{day.isoformat()}.pdf"
 
 
 @rooms.get("/visits/{id}.{kind}")
