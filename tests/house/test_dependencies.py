@@ -67,6 +67,19 @@ def test_the_picture_names_no_dependency_that_is_gone(root: Path) -> None:
     assert named - {"---"} <= set(dependencies(root))
 
 
+def test_the_picture_has_every_room_on_the_floor_where_the_layers_put_it(root: Path) -> None:
+    picture = (root / "ARCHITECTURE.md").read_text(encoding="utf-8").split("```")[1]
+    contracts = tomllib.loads((root / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]
+    layers = next(each["layers"] for each in contracts["contracts"] if each["type"] == "layers")
+    floor = {room.strip(): depth for depth, layer in enumerate(layers) for room in layer.split("|")}
+    drawn = [room for room in re.findall(r"\b(\w+)/", picture) if room in floor]
+    assert set(drawn) == set(floor)
+    # The words stand last: only faces and drawings import them.
+    assert [floor[room] for room in drawn if room != "texts"] == sorted(
+        floor[room] for room in drawn if room != "texts"
+    )
+
+
 def test_the_tree_of_errors_is_whole(root: Path) -> None:
     """Every error raised on purpose stands in the tree that `ground/errors.py` begins with."""
     errors = {
