@@ -59,7 +59,9 @@ def evidence(
 
 def sure(reading: str, state: str) -> dict[str, float]:
     """All states of a reading, one of them seen."""
-    return {each: float(each == state) for each in SHELF.catalogue.entries[reading].states}
+    states = SHELF.catalogue.entries[reading].states
+    assert state in states, (reading, state, states)
+    return {each: float(each == state) for each in states}
 
 
 def known_of(case: world.MadeCase) -> Evidence:

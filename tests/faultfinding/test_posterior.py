@@ -12,7 +12,7 @@ from lightoff.faultfinding import Bank, Evidence, Outcome, Side, posterior
 from lightoff.faultfinding.densities import log_student
 from lightoff.faultfinding.posterior import UNKNOWN_KEY
 
-DIES = {"owner_says": "starts, then stops", "light_off": "first try", "stop_step": "running"}
+DIES = {"owner_says": "lights then dies", "light_off": "first try", "stop_step": "running"}
 CASES, DRAWS, MOST_APART = 4, 600, 0.10
 
 
@@ -29,7 +29,7 @@ def high_up() -> Bank:
 def example() -> Evidence:
     return evidence(
         numbers={"flue_o2": 0.02, "stack_gas_temperature": 553.0, "supply_voltage_igniter": 12.2},
-        states={"smoke_colour": "black", "light_off": "first try", "inlet_path": "clear"},
+        states={"smoke_colour": "black", "light_off": "first try", "inlet_path": "seated and clear"},
     )
 
 
