@@ -194,6 +194,45 @@ def test_what_a_book_kept_unanswered_reads_back_as_it_stands(
     assert assess_case(again, shelf, now) == assess_case(kept, shelf, now)
 
 
+@pytest.mark.parametrize(
+    ("sheet", "volts", "asked"),
+    [
+        ("generic_9_kw", "12.6", False),
+        ("generic_9_kw", "14.8", False),
+        ("generic_9_kw", "9.5", False),
+        ("generic_9_kw", "25.2", True),
+        ("generic_12_kw", "25.2", False),
+        ("generic_12_kw", "12.6", True),
+    ],
+)
+def test_a_supply_of_another_system_is_asked_about(
+    sheet: str, volts: str, asked: bool, with_probe: str, shelf: Shelf
+) -> None:
+    assert shelf.sheets["generic_9_kw"].supply_v == 12
+    assert shelf.sheets["generic_12_kw"].supply_v == 24
+    text = with_probe.replace("generic_9_kw", sheet)
+    text += f"""
+[[instrument]]
+name = "multimeter"
+kind = "multimeter"
+calibrated_on = 2024-09-02
+
+[[reading]]
+key = "supply_voltage_rest"
+stage = "as left"
+taken_at = "14:30"
+value = {volts}
+unit = "V"
+instrument = "multimeter"
+"""
+    if not asked:
+        read_visit_file(text.encode(), "visit.toml", shelf)
+        return
+    (told,) = faults(text, shelf)
+    rated = "12" if sheet == "generic_9_kw" else "24"
+    assert f"Supply at rest is {volts} V, and the sheet of this heater is for {rated}" in told
+
+
 def test_good_rows_beside_bad_ones_are_judged_and_never_fit(
     with_probe: str, shelf: Shelf, now: datetime
 ) -> None:

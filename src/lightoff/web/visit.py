@@ -225,8 +225,12 @@ def _strip(page: Page, figure: Figure, field: card.Field) -> Markup:
         told = Markup("{} <b>{}</b> ± {}").format(what, number, width)
         told = Markup(", ").join(filter(None, (told, sets)))
         derived = Markup('<span class="caption">{}</span>').format(told)
-    drawn = Markup(strip)
-    return derived + drawn + Markup('<span class="caption">{}</span>').format(subscripted(", ".join(said)))
+    # Where the reading was typed in another unit than this reader's, the band says in which it is.
+    shown = page.speaker.unit_key(figure.dimension)
+    apart = field.reading is not None and field.reading.unit not in {shown, ""}
+    unit = f" {page.speaker.symbol(shown)}" if apart and said and figure.key == field.slot.key else ""
+    caption = subscripted(", ".join(said) + unit)
+    return derived + Markup(strip) + Markup('<span class="caption">{}</span>').format(caption)
 
 
 def _doubts(page: Page, case: Case) -> dict[str, dict[str, Any]]:
@@ -234,7 +238,8 @@ def _doubts(page: Page, case: Case) -> dict[str, dict[str, Any]]:
     told: dict[str, dict[str, Any]] = {}
     confirmed = {each.id for each in case.visit.readings if each.confirmed}
     fuel = page.shelf.fuels.get(case.visit.fuel)
-    for each in doubts(case.visit.readings, page.shelf.catalogue, fuel):
+    sheet = page.shelf.sheets.get(case.heater.sheet)
+    for each in doubts(case.visit.readings, page.shelf.catalogue, fuel, sheet=sheet):
         here = told.setdefault(each.reading, {"sentence": "", "ask": each.reading not in confirmed})
         here["sentence"] = f"{here['sentence']} {page.speaker.say(each.said)}".strip()
     for reading in case.visit.readings:

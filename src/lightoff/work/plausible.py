@@ -16,7 +16,7 @@ from lightoff.ground.errors import LightoffError
 from lightoff.ground.message import Amount, AsWritten, Message, message
 from lightoff.physics.burn import air_ratio_from_wet_o2, co2_expected_fraction, products
 from lightoff.physics.fuel import Fuel
-from lightoff.terms.shelf import Catalogue, CatalogueEntry
+from lightoff.terms.shelf import Catalogue, CatalogueEntry, Sheet
 from lightoff.terms.visit import Reading
 
 # Expanded class accuracy of O2 and CO2 together, above which a disagreement is more than scatter.
@@ -24,6 +24,10 @@ from lightoff.terms.visit import Reading
 _AGREE_WITHIN_FRACTION = 0.006
 # What looks like an explanation must lie this much nearer than what was typed.
 _CLEARLY_NEARER = 0.5
+# A 12 V supply sags below 8 V and charges up to 15 V, a 24 V one twice that: beyond these shares of the rated
+# voltage it is more likely another system, or another heater's sheet. Basis: common practice, no source.
+_OTHER_SUPPLY_LOW, _OTHER_SUPPLY_HIGH = Fraction(2, 3), Fraction(3, 2)
+_SUPPLY = ("supply_voltage_rest", "supply_voltage_igniter")
 _TEMPERATURES = {"degC": "degF", "degF": "degC"}
 
 
@@ -41,11 +45,18 @@ class Doubt:
     said: Message
 
 
-def doubts(readings: Sequence[Reading], catalogue: Catalogue, fuel: Fuel | None = None) -> tuple[Doubt, ...]:
-    """All doubts about these readings, each alone and beside the others of its set."""
+def doubts(
+    readings: Sequence[Reading],
+    catalogue: Catalogue,
+    fuel: Fuel | None = None,
+    *,
+    sheet: Sheet | None = None,
+) -> tuple[Doubt, ...]:
+    """All doubts about these readings, each alone, beside the others of its set, and against the sheet."""
     readings = [each for each in readings if isinstance(each.value, Decimal) and each.value.is_finite()]
     alone = (each for reading in readings for each in _alone(reading, catalogue))
-    return (*alone, *_stack_colder(readings), *_against_the_fuel(readings, fuel))
+    supply = _other_supply(readings, sheet)
+    return (*alone, *_stack_colder(readings), *_against_the_fuel(readings, fuel), *supply)
 
 
 def _alone(reading: Reading, catalogue: Catalogue) -> Iterable[Doubt]:
@@ -167,6 +178,22 @@ def _stack_colder(readings: Sequence[Reading]) -> Iterable[Doubt]:
                 intake=AsWritten(value=intake.value, unit=intake.unit),
             )
             yield _doubt(stack, said)
+
+
+def _other_supply(readings: Sequence[Reading], sheet: Sheet | None) -> Iterable[Doubt]:
+    """A supply that belongs to another system than the heater's."""
+    for reading in readings if sheet is not None else ():
+        volts = _si(reading) if reading.key in _SUPPLY else None
+        if sheet is None or volts is None or reading.value is None:
+            continue
+        if not _OTHER_SUPPLY_LOW <= Fraction(volts) / Fraction(sheet.supply_v) <= _OTHER_SUPPLY_HIGH:
+            said = message(
+                "plausible.other_supply",
+                reading=f"@reading.{reading.key}",
+                value=AsWritten(value=reading.value, unit=reading.unit),
+                rated=Amount(value=sheet.supply_v, dimension="voltage"),
+            )
+            yield _doubt(reading, said)
 
 
 def _against_the_fuel(readings: Sequence[Reading], fuel: Fuel | None) -> Iterable[Doubt]:

@@ -231,7 +231,8 @@ class _Reader:
         paths = {reading.id: path for path, reading in read}
         readings = [reading for _, reading in read]
         doubted = set()
-        for doubt in doubts(readings, self.shelf.catalogue, fuel):
+        sheet = self.shelf.sheets.get(self.file.heater.sheet)
+        for doubt in doubts(readings, self.shelf.catalogue, fuel, sheet=sheet):
             reading = next(each for each in readings if each.id == doubt.reading)
             asked = reading.confirmed or reading.entered_at is not None
             if not asked and not doubt.unusual:
