@@ -1,4 +1,4 @@
-"""Rows of government manuals in this project's readings and faults: every name of the mapping exists."""
+"""Rows of government manuals in our readings and faults: every name exists, every cause is found."""
 
 import tomllib
 from collections.abc import Mapping
@@ -8,6 +8,11 @@ from typing import Any
 
 import pytest
 
+from lightoff.faultfinding import Bank, Evidence, Number, Side, bank, posterior
+from lightoff.faultfinding.posterior import UNKNOWN_KEY
+from lightoff.ground import units
+from lightoff.plant.conditions import Conditions
+from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import open_shelf
 from lightoff.shelf.faults import WORK
 
@@ -73,3 +78,58 @@ def test_each_source_is_named_and_what_is_remembered_stands_apart() -> None:
 
 def test_what_is_left_out_has_its_reason() -> None:
     assert {row["why"] for row in MAPPING["left_out"]} == set(MAPPING["reasons"])
+
+
+@pytest.fixture(scope="module")
+def heater() -> Bank:
+    """The heater type that the rows are put to, near the sea at 15 degC."""
+    fuel = SHELF.fuels["diesel_2"]
+    return bank(
+        sheet=SHELF.sheets[MAPPING["sheet"]],
+        conditions=Conditions(fuel=fuel, rated_fuel=fuel),
+        faults=SHELF.faults,
+        trials=SHELF.trials,
+        catalogue=SHELF.catalogue,
+    )
+
+
+def evidence(row: Mapping[str, Any]) -> Evidence:
+    """The row's symptom, what was worked on last, and its test's result."""
+    numbers, states = {}, {}
+    for key, found in (*row["says"].items(), *row["finds"].items()):
+        if ENTRIES[key].states:
+            states[key] = sure(key, found)
+        else:
+            side = Side.ABOVE if found.get("at_top") else Side.EXACT
+            value = units.to_si(Decimal(found["value"]), found["unit"])
+            numbers[key] = Number(value=value, side=side)
+    for work in row.get("touched", []):
+        states["last_work"] = sure("last_work", work.replace("_", " "))
+    if {"coolant_temperature_start", "coolant_temperature_end", "warm_up_time"} <= set(numbers):
+        rise = numbers["coolant_temperature_end"].value - numbers["coolant_temperature_start"].value
+        numbers["warm_up_rate"] = Number(value=rise / numbers["warm_up_time"].value)
+    told = {key: number for key, number in numbers.items() if key in QUANTITIES}
+    return Evidence(numbers=told, states=states, trials={}, repairs={})
+
+
+def sure(reading: str, state: str) -> dict[str, float]:
+    states = ENTRIES[reading].states
+    assert state in states, reading
+    return {each: float(each == state) for each in states}
+
+
+def leading(heater: Bank, row: Mapping[str, Any]) -> list[str]:
+    """The three likeliest faults, given the row's symptom and what its test found."""
+    chances = posterior(heater, evidence(row)).faults()
+    return sorted((key for key in chances if key != UNKNOWN_KEY), key=lambda key: -chances[key])[:3]
+
+
+@pytest.mark.parametrize("row", MAPPING["row"], ids=row_id)
+def test_the_cause_is_among_the_first_three(heater: Bank, row: Mapping[str, Any]) -> None:
+    assert set(leading(heater, row)) & set(row["faults"]), leading(heater, row)
+
+
+@pytest.mark.parametrize("row", MAPPING["remembered"], ids=row_id)
+def test_the_remembered_cause_is_among_the_first_three(heater: Bank, row: Mapping[str, Any]) -> None:
+    """Trade practice without a source: it proves less."""
+    assert set(leading(heater, row)) & set(row["faults"]), leading(heater, row)
