@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lightoff.heater.signs import MISTAKEN, STATES, Seen, signs
+from lightoff.heater.signs import MISTAKEN, STATES, Seen, write_signs
 from lightoff.shelf import open_shelf
 
 ENTRIES = open_shelf().catalogue.entries
@@ -37,6 +37,12 @@ SOUND = {
     "tap_k": 340.0,
 }
 NEVER_LIT = {"first_try": 0.0, "second_try": 0.0, "lit": 0.0}
+
+
+def signs(seen: Seen) -> dict[str, np.ndarray]:
+    into = {key: np.full((states, seen.lit.size), np.nan) for key, states in STATES.items()}
+    write_signs(seen, into)
+    return into
 
 
 def look(**changed: float) -> Mapping[str, dict[str, float]]:

@@ -19,7 +19,7 @@ from lightoff.physics.uncertain import Array, Real
 
 COLD_K = 298.15
 _FITTED_K = np.linspace(320.0, 2200.0, 60)
-_PASSES = 5
+_PASSES = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ source; two observations in a hundred are taken as mistaken, so that no single l
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from lightoff.physics.uncertain import Array
 
 MISTAKEN = 0.02
-_SHARP = 3.0
+_SHARP, _FURTHEST = 3.0, 6.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,114 +55,116 @@ class Seen:
     exhaust_leak: Array
 
 
-def signs(s: Seen) -> dict[str, Array]:
-    """Chance of each state by reading, (states, n), in the order of the catalogue's states."""
-    one = np.ones_like(s.lit)
-    dark = one - s.lit
-    wet = (s.tried - s.lit) * s.delivered
-    rich = np.clip((1.12 - s.air_ratio) / 0.15, 0.0, 2.0)
-    coarse = np.clip((s.drop_size_ratio - 1.15) / 0.35, 0.0, 2.5)
-    pulse = np.clip(s.bubbles / 0.12, 0.0, 2.5)
+def write_signs(s: Seen, into: Mapping[str, Array]) -> None:
+    """Chance of each state of STATES by reading, (states, n), in the order of the catalogue's states."""
+    lit, dark = s.lit, 1.0 - s.lit
+    running = lit * (1.0 - s.dies)
+    died = lit * s.dies
+    unlit = s.tried - lit
+    wet = unlit * s.delivered
+    rich = _within((1.12 - s.air_ratio) / 0.15, 0.0, 2.0)
+    lean = np.maximum(s.air_ratio - 1.9, 0.0)
+    coarse = _within((s.drop_size_ratio - 1.15) / 0.35, 0.0, 2.5)
+    pulse = np.minimum(s.bubbles / 0.12, 2.5)
     smoke = s.smoke_number
-    found: dict[str, Array] = {
-        "light_off": _mistaken(np.stack([s.first_try, s.second_try, s.later_try, 1.0 - s.lit])),
-        "stop_step": _mistaken(
-            np.stack(
-                [
-                    s.lit * (1.0 - s.dies),
-                    1.0 - s.asked,
-                    s.asked - s.tried,
-                    s.tried - s.lit,
-                    s.lit * s.dies,
-                    0.01 * one,
-                ]
-            )
-        ),
-        "igniter_lamp": _mistaken(np.stack([s.asked, 1.0 - s.asked, 0.02 * one])),
-        "flame_lamp": _mistaken(
-            np.stack([s.lit * (1.0 - 0.8 * s.dies), dark, 0.6 * s.lit * s.dies, 0.02 * one])
-        ),
-    }
-    flame = _choice(1.2 * one, pulse, 1.6 * s.lopsided + 0.3 * coarse, 0.9 * rich + 0.25 * smoke)
-    found["flame_look"] = _mistaken(np.concatenate([flame * s.lit, dark[None]]))
+    leaving = np.minimum(s.drip + s.weep, 1.0)
+    raw = lit * np.minimum(0.5 * coarse + s.drip + s.weep + 0.5 * s.solvent, 2.0) + 1.8 * wet
+    choked = np.log(np.maximum(s.inlet_restriction, 1.0))
+    rough = np.log(np.maximum(s.fan_friction, 1.0))
+    # Without a flame nothing gets warm, whatever the circuit could do.
+    arrives = s.emitted_share * running
+    warm_k = _within((s.tap_k - 283.15) * running, 0.0, 80.0)
+
+    def tell(key: str, *chances: Array | float) -> None:
+        _tell(chances, into[key])
+
+    tell("light_off", s.first_try, s.second_try, s.later_try, dark)
+    tell("stop_step", running, 1.0 - s.asked, s.asked - s.tried, unlit, died, 0.01)
+    tell("igniter_lamp", s.asked, 1.0 - s.asked, 0.02)
+    tell("flame_lamp", lit - 0.8 * died, dark, 0.6 * died, 0.02)
+    flame = _choice(1.2, pulse, 1.6 * s.lopsided + 0.3 * coarse, 0.9 * rich + 0.25 * smoke)
+    tell("flame_look", *(flame * lit), dark)
     burning = _choice(
-        1.5 * one,
+        1.5,
         0.8 * coarse + s.solvent + 1.5 * s.jacket_leak,
         np.minimum(smoke, 4.0) / 2.2,
         np.where(smoke > 2.5, smoke - 2.2, 0.0) / 1.6,
         0.7 * coarse + 0.6 * s.drip,
     )
-    unlit = np.stack([1.0 - 0.9 * wet, 0.85 * wet, 0.02 * one, 0.01 * one, 0.05 * wet])
-    found["smoke_colour"] = _mistaken(burning * s.lit + unlit * dark)
-    raw = s.lit * np.clip(0.5 * coarse + s.drip + s.weep + 0.5 * s.solvent, 0.0, 2.0) + 1.8 * wet
-    found["exhaust_smell"] = _mistaken(
-        _choice(1.3 * one, (rich + 0.3 * smoke) * s.lit + 0.7 * np.maximum(s.air_ratio - 1.9, 0.0), raw)
+    none, white, grey, black, blue = burning * lit
+    tell(
+        "smoke_colour",
+        none + dark * (1.0 - 0.9 * wet),
+        white + dark * 0.85 * wet,
+        grey + dark * 0.02,
+        black + dark * 0.01,
+        blue + dark * 0.05 * wet,
     )
-    sound = _choice(
-        1.3 * one,
-        0.6 * coarse + 0.8 * rich,
-        1.1 * pulse,
-        0.7 * pulse + 0.8 * s.drip,
-        0.6 * np.maximum(s.air_ratio - 1.9, 0.0) + 0.2 * np.log(np.maximum(s.inlet_restriction, 1.0)),
+    tell("exhaust_smell", *_odds(1.3, (rich + 0.3 * smoke) * lit + 0.7 * lean, raw))
+    tell(
+        "burner_sound",
+        *_odds(
+            1.3,
+            0.6 * coarse + 0.8 * rich,
+            1.1 * pulse,
+            0.7 * pulse + 0.8 * s.drip,
+            0.6 * lean + 0.2 * choked,
+        ),
     )
-    found["burner_sound"] = _mistaken(sound)
-    rough = np.clip(np.log(np.maximum(s.fan_friction, 1.0)) / 0.6, 0.0, 2.5)
-    surging = 0.5 * np.log(np.maximum(s.inlet_restriction, 1.0))
-    fan = _choice(1.3 * one, rough, surging)
-    found["fan_sound"] = _mistaken(_or_silent(fan, s.fan_runs * s.asked))
-    laboured = 0.6 * np.log(np.maximum(s.intake_restriction, 1.0))
-    compressor = _choice(1.3 * one, laboured, 2.0 * np.maximum(-np.log(s.compressor_wear), 0.0))
-    found["compressor_sound"] = _mistaken(_or_silent(compressor, s.compressor_runs * s.tried))
-    leaving = np.clip(s.drip + s.weep, 0.0, 1.0)
-    found["drip_after_stop"] = _mistaken(np.stack([1.0 - leaving, leaving]))
-    damp = np.clip(0.85 * wet + 0.6 * leaving + 0.5 * s.solvent + 0.9 * s.jacket_leak, 0.0, 0.97)
-    found["chamber_look"] = _mistaken(np.stack([1.0 - damp, damp]))
-    found["air_bubbles"] = _mistaken(
-        _choice(1.0 * one, np.minimum(s.bubbles / 0.03, 1.6), np.minimum(s.bubbles / 0.10, 3.0))
+    fan_on = s.fan_runs * s.asked
+    fan = _choice(1.3, np.minimum(rough / 0.6, 2.5), 0.5 * choked)
+    tell("fan_sound", *(fan * fan_on), 1.0 - fan_on)
+    compressor_on = s.compressor_runs * s.tried
+    compressor = _choice(
+        1.3,
+        0.6 * np.log(np.maximum(s.intake_restriction, 1.0)),
+        -2.0 * np.log(np.minimum(s.compressor_wear, 1.0)),
     )
-    runs_on = s.after_run_runs
-    found["after_run"] = _mistaken(np.stack([runs_on, 0.3 * (1.0 - runs_on), 0.7 * (1.0 - runs_on)]))
-    found["window_look"] = _mistaken(
-        _choice(1.0 * one, np.log(np.maximum(s.window_soot, 0.3)) / 0.5 + 0.2 * smoke, -1.0 * one)
-    )
+    tell("compressor_sound", *(compressor * compressor_on), 1.0 - compressor_on)
+    tell("drip_after_stop", 1.0 - leaving, leaving)
+    damp = np.minimum(0.85 * wet + 0.6 * leaving + 0.5 * s.solvent + 0.9 * s.jacket_leak, 0.97)
+    tell("chamber_look", 1.0 - damp, damp)
+    tell("air_bubbles", *_odds(1.0, np.minimum(s.bubbles / 0.03, 1.6), np.minimum(s.bubbles / 0.10, 3.0)))
+    stops = 1.0 - s.after_run_runs
+    tell("after_run", s.after_run_runs, 0.3 * stops, 0.7 * stops)
+    tell("window_look", *_odds(1.0, np.log(np.maximum(s.window_soot, 0.3)) / 0.5 + 0.2 * smoke, -1.0))
     tube = 1e3 * s.tube_soot_m
-    looks = _choice(1.0 * one, 0.3 + np.minimum(tube, 1.0), 1.4 * tube - 0.3, 3.0 * s.tube_crack - 1.0)
-    found["burn_tube_look"] = _mistaken(looks)
-    low = s.coolant_low
-    found["coolant_level"] = _mistaken(_choice(1.0 * one, np.minimum(low / 0.15, 2.0), (low - 0.5) / 0.15))
-    # Without a flame nothing gets warm, whatever the circuit could do.
-    arrives = s.emitted_share * s.lit * (1.0 - s.dies)
-    none = 3.0 * (1.0 - arrives / 0.35)
-    some = 2.0 * np.clip(s.zone_shut / 0.3, 0.0, 2.0) + 1.5 * np.clip((0.75 - arrives) / 0.3, -1.0, 1.0)
-    found["zone_heat"] = _mistaken(_choice(1.5 * np.clip(arrives / 0.5, 0.0, 1.5), some, none))
-    warm = np.clip((s.tap_k - 283.15) * s.lit * (1.0 - s.dies), 0.0, 80.0)
-    found["hot_water"] = _mistaken(_choice((warm - 30.0) / 6.0, 1.0 * one, (18.0 - warm) / 6.0))
-    found["owner_says"] = _mistaken(_complaint(s, raw, arrives, warm))
-    return found
-
-
-def _complaint(s: Seen, raw: Array, arrives: Array, warm: Array) -> Array:
-    """What an owner would call it, in the order of the catalogue."""
-    one = np.ones_like(s.lit)
-    running = s.lit * (1.0 - s.dies)
-    dead = (1.0 - s.asked) + 0.4 * (s.asked - s.tried)
-    no_flame = (s.tried - s.lit) + 0.6 * (s.asked - s.tried)
-    rough = np.clip(np.log(np.maximum(s.fan_friction, 1.0)) / 0.75 + 0.5 * s.bubbles / 0.12, 0.0, 2.0)
-    slow = s.second_try + s.later_try
-    kinds = _choice(
-        0.9 * one,
-        np.clip(s.smoke_number / 2.0 + 0.5 * raw + s.exhaust_leak, 0.0, 3.0),
-        1.6 * (1.0 - arrives / 0.7),
-        1.6 * np.clip((36.0 - warm) / 15.0, -1.0, 1.0),
-        rough,
-        1.5 * slow,
+    tell(
+        "burn_tube_look",
+        *_odds(1.0, 0.3 + np.minimum(tube, 1.0), 1.4 * tube - 0.3, 3.0 * s.tube_crack - 1.0),
     )
-    return np.concatenate(
-        [
-            kinds[:1] * running,
-            np.stack([dead, no_flame, s.lit * s.dies]),
-            kinds[1:] * running,
-        ]
+    low = s.coolant_low / 0.15
+    tell("coolant_level", *_odds(1.0, np.minimum(low, 2.0), low - 0.5 / 0.15))
+    tell(
+        "zone_heat",
+        *_odds(
+            1.5 * np.minimum(arrives / 0.5, 1.5),
+            2.0 * np.minimum(s.zone_shut / 0.3, 2.0) + 1.5 * _within((0.75 - arrives) / 0.3, -1.0, 1.0),
+            3.0 * (1.0 - arrives / 0.35),
+        ),
+    )
+    tell("hot_water", *_odds((warm_k - 30.0) / 6.0, 1.0, (18.0 - warm_k) / 6.0))
+    # What an owner would call it.
+    well, smokes, weak, cold_tap, noisy, late = running * _choice(
+        0.9,
+        np.minimum(smoke / 2.0 + 0.5 * raw + s.exhaust_leak, 3.0),
+        1.6 * (1.0 - arrives / 0.7),
+        1.6 * _within((36.0 - warm_k) / 15.0, -1.0, 1.0),
+        np.minimum(rough / 0.75 + 0.5 * s.bubbles / 0.12, 2.0),
+        1.5 * (s.second_try + s.later_try),
+    )
+    kept_back = s.asked - s.tried
+    tell(
+        "owner_says",
+        well,
+        (1.0 - s.asked) + 0.4 * kept_back,
+        unlit + 0.6 * kept_back,
+        died,
+        smokes,
+        weak,
+        cold_tap,
+        noisy,
+        late,
     )
 
 
@@ -175,21 +177,33 @@ STATES: Mapping[str, int] = {
 """Readings whose states the physics predicts, with how many states each has."""
 
 
-def _choice(*scores: Array) -> Array:
-    weights = _SHARP * np.clip(np.stack(scores), -6.0, 6.0)
-    weights -= weights.max(axis=0)
-    np.exp(weights, out=weights)
-    weights /= weights.sum(axis=0)
-    return weights
+def _within(x: Array, low: float, high: float) -> Array:
+    return np.asarray(np.minimum(np.maximum(x, low), high))
 
 
-def _or_silent(states: Array, runs: Array) -> Array:
-    return np.concatenate([states * runs, (1.0 - runs)[None]])
+def _odds(*scores: Array | float) -> Array:
+    """Weights of a soft choice, (states, n)."""
+    size = max(np.size(each) for each in scores)
+    odds = np.empty((len(scores), size))
+    for row, score in zip(odds, scores, strict=True):
+        row[:] = score
+    np.maximum(odds, -_FURTHEST, out=odds)
+    np.minimum(odds, _FURTHEST, out=odds)
+    odds *= _SHARP
+    np.exp(odds, out=odds)
+    return odds
 
 
-def _mistaken(chances: Array) -> Array:
+def _choice(*scores: Array | float) -> Array:
+    """Chances of a soft choice, (states, n)."""
+    odds = _odds(*scores)
+    odds /= odds.sum(axis=0)
+    return odds
+
+
+def _tell(chances: Sequence[Array | float], into: Array) -> None:
     """Normalised, with the share of mistaken observations spread over all states."""
-    clean = np.maximum(chances, 0.0)
-    clean *= (1.0 - MISTAKEN) / np.maximum(clean.sum(axis=0), 1e-12)
-    clean += MISTAKEN / len(chances)
-    return clean
+    for row, chance in zip(into, chances, strict=True):
+        np.maximum(chance, 0.0, out=row)
+    into *= (1.0 - MISTAKEN) / np.maximum(into.sum(axis=0), 1e-12)
+    into += MISTAKEN / len(into)

@@ -15,7 +15,7 @@ from lightoff.circuit import lumped
 from lightoff.heater import air_path, burning, fuel_feed, ignition, sequence, spray, supply
 from lightoff.heater.gas_side import heat_fading_w_k, outlet_temperature_k
 from lightoff.heater.rating import CASE_LOSS_SHARE, RATED_WATER_K, jacket_capacity
-from lightoff.heater.signs import Seen, signs
+from lightoff.heater.signs import STATES, Seen, write_signs
 from lightoff.physics import air
 from lightoff.physics.exchanger import conductance_with_layer_w_k
 from lightoff.physics.uncertain import Array
@@ -50,7 +50,7 @@ USUAL_EXHAUST_M, USUAL_INLET_M, STRAIGHT_SHARE = 1.5, 0.5, 0.5
 """Pipes of an installation in order, and how much of their resistance goes with their length. Judgement."""
 TANK_DEPTH_M = 0.4
 """From a full tank to an empty one. Judgement, no source."""
-BLOCK = 4_000
+BLOCK = 8_000
 """Rows that go down the chain together: what fits the processor's cache."""
 
 
@@ -85,7 +85,7 @@ def predict(sheet: Sheet, conditions: Conditions, rows: Array, *, with_signs: bo
     count = len(rows)
     numeric = np.empty((len(QUANTITIES), count))
     hidden = {name: np.empty(count) for name in _HIDDEN}
-    chances: dict[str, Array] = {}
+    chances = {key: np.empty((states, count)) for key, states in STATES.items()} if with_signs else {}
     for at in range(0, count, BLOCK):
         here = slice(at, min(at + BLOCK, count))
         chain = _Chain(day, Shifts(rows[here]))
@@ -93,8 +93,7 @@ def predict(sheet: Sheet, conditions: Conditions, rows: Array, *, with_signs: bo
         for name, values in chain.hidden().items():
             hidden[name][here] = values
         if with_signs:
-            for key, states in signs(chain.seen()).items():
-                chances.setdefault(key, np.empty((len(states), count)))[:, here] = states
+            write_signs(chain.seen(), {key: states[:, here] for key, states in chances.items()})
     return Prediction(
         numeric=numeric.T,
         chances=MappingProxyType({key: states.T for key, states in chances.items()}),

@@ -149,8 +149,11 @@ SPREADS: Final[Array] = np.array([each.spread for each in _ALL])
 """One standard deviation of each among sound heaters whose sheet says how they feed; see `spreads`."""
 FEED_UNKNOWN_SPREAD: Final = 0.35
 """Of `feed_law` where nobody knows whether the fuel follows the nozzle's suction (1) or not (0)."""
-_LOGS: Final = np.array([each.kind is Kind.LOG for each in _ALL])
-_SHARES: Final = np.array([each.kind is Kind.SHARE for each in _ALL])
+_BY_KIND: Final = sorted(range(len(_ALL)), key=lambda at: list(Kind).index(_ALL[at].kind))
+_PLACE: Final = {_ALL[column].key: at for at, column in enumerate(_BY_KIND)}
+_FIRST_ADD, _FIRST_SHARE = (
+    sum(each.kind in kinds for each in _ALL) for kinds in ((Kind.LOG,), (Kind.LOG, Kind.ADD))
+)
 
 
 def spreads(sheet: Sheet) -> Array:
@@ -168,16 +171,18 @@ def spreads(sheet: Sheet) -> Array:
 class Shifts:
     """Rows of shifts read by name: `factor` of a log one, `amount` of the others, clipped to what can be.
 
-    Every column is worked out at once, parameters first, so that each lies in one piece of memory.
+    Every column is worked out at once, kind by kind, each in one piece of memory.
     """
 
     __slots__ = ("_values", "count")
 
     def __init__(self, rows: Array) -> None:
         self.count = rows.shape[0]  # (n, parameters)
-        values = np.array(rows.T, dtype=np.float64, order="C")  # a copy: the rows are the caller's
-        values[_LOGS] = np.exp(values[_LOGS])
-        values[_SHARES] = np.minimum(np.maximum(values[_SHARES], 0.0), 1.0)
+        values = np.asarray(rows.T[_BY_KIND], dtype=np.float64)  # a copy: the rows are the caller's
+        factors, shares = values[:_FIRST_ADD], values[_FIRST_SHARE:]
+        np.exp(factors, out=factors)
+        np.maximum(shares, 0.0, out=shares)
+        np.minimum(shares, 1.0, out=shares)
         self._values = values
 
     def factor(self, key: str) -> Array:
@@ -199,4 +204,4 @@ class Shifts:
     def _row(self, key: str, kind: Kind) -> Array:
         if PARAMETERS[key].kind is not kind:
             raise TypeError(f"{key} is {PARAMETERS[key].kind}, not {kind}")
-        return np.asarray(self._values[COLUMN[key]])
+        return np.asarray(self._values[_PLACE[key]])
