@@ -74,7 +74,7 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
         "flue_o2",
         {"basis": None},
         (
-            "O₂ in the exhaust was read as 6.1 % and cannot be believed as it stands: it does not say how "
+            "O₂ in the exhaust was read as 6.0 % and cannot be believed as it stands: it does not say how "
             "it was had (dry or wet, measured or calculated). Say how, or read it again."
         ),
     ),

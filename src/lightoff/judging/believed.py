@@ -23,6 +23,8 @@ from lightoff.terms.visit import GROUPED, Reading, Slot, Stage, Visit
 
 # What a gate of the verdict reads; everything else may be set aside without harm.
 FLUE = ("flue_o2", "flue_co2", "flue_co")
+# The numbers of the two sets of flue readings.
+SETS = (1, 2)
 LIVING_SPACE = ("living_space_co_running", "living_space_co_off", "outdoor_co")
 FRESH_AIR = ("fresh_air_o2_before", "fresh_air_co_before", "fresh_air_o2_after", "fresh_air_co_after")
 SEEN = (

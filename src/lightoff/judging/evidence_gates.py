@@ -11,6 +11,7 @@ from lightoff.judging.assessment import GateResult, Judgement
 from lightoff.judging.believed import (
     FLUE,
     GATING,
+    SETS,
     Believed,
     Judged,
     needs_instrument,
@@ -19,13 +20,12 @@ from lightoff.judging.believed import (
 from lightoff.judging.compare import crosses, threshold
 from lightoff.judging.disputed import disputes, names_of, said_of_all
 from lightoff.judging.limit_gates import Rows
-from lightoff.judging.unbelieved import why_not, why_open, why_set_open
+from lightoff.judging.unbelieved import why_not, why_open, why_partner_open, why_set_open
 from lightoff.judging.weighing import allows
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Catalogue, Limit
 from lightoff.terms.visit import Event, EventKind
 
-SETS = (1, 2)
 BURNING = (*FLUE, "smoke_number", "smoke_spot_look", "living_space_co_running")
 CARBON_MONOXIDE = ("flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co")
 MOVED = (EventKind.ADJUSTED, EventKind.OPENED, EventKind.CLOSED_UP)
@@ -45,7 +45,8 @@ def gate_co2(believed: Believed, rows: Rows, co2_largest: Fraction) -> GateResul
     for one in measured:
         partners = [each for each in oxygen if each.reading.set_number == one.reading.set_number]
         if not partners:
-            return _not_proven(gate, why_open(believed, "flue_o2"), ("flue_o2",), carbon)
+            said = why_partner_open(believed, "flue_o2", one.reading.set_number)
+            return _not_proven(gate, said, ("flue_o2",), carbon)
         for each in partners:
             expected = co2_largest * (1 - each.number / air_o2)
             width = one.u + each.u * co2_largest / air_o2
@@ -55,9 +56,8 @@ def gate_co2(believed: Believed, rows: Rows, co2_largest: Fraction) -> GateResul
         return _within(gate, message("judging.co2_agrees"), carbon)
     before = _fresh_air(believed, rows, "before")
     if before is not None:
-        return _not_proven(
-            gate, message("judging.co2_calculated", why=before), ("fresh_air_o2_before",), carbon
-        )
+        key, why = before
+        return _not_proven(gate, message("judging.co2_calculated", why=why), (key,), carbon)
     return _within(gate, message("judging.co2_calculated_checked"), carbon)
 
 
@@ -89,10 +89,13 @@ def gate_two_sets(believed: Believed, rows: Rows) -> GateResult:
         return _not_proven(gate, message("judging.sets_other_instrument"), ("flue_o2",), used)
     for key in FLUE:
         for one, other in ((a, b) for a in sets[1][key] for b in sets[2][key]):
-            if one.reading.basis != other.reading.basis or abs(one.number - other.number) > max(
-                one.u, other.u
-            ):
-                said = message("judging.sets_disagree", what=f"@reading.{key}")
+            name = ""
+            if one.reading.basis != other.reading.basis:
+                name = "sets_other_basis"
+            elif abs(one.number - other.number) > max(one.u, other.u):
+                name = "sets_disagree"
+            if name:
+                said = message(f"judging.{name}", what=f"@reading.{key}")
                 return _not_proven(gate, said, (key,), (one, other))
     row = rows.row("sets_apart")
     starts = [_earliest(one for found in sets[number].values() for one in found) for number in SETS]
@@ -118,7 +121,7 @@ def gate_steady(believed: Believed, rows: Rows) -> GateResult:
         if not flames:
             return _not_proven(gate, message("judging.no_flame_time"), ("time_to_light",), burning)
         if any(each.kind is EventKind.FLAME_OUT and each.at >= max(flames) for each in before):
-            return _not_proven(gate, message("judging.flame_out_between"), ("flue_o2",), burning)
+            return _not_proven(gate, message("judging.flame_out_before"), ("flue_o2",), burning)
         moved = [each.at for each in before if each.kind in MOVED]
         steady.append(_seconds(at - max([*flames, *moved])))
     if crosses(row, min(steady)):
@@ -160,36 +163,39 @@ def gate_one_test(believed: Believed, rows: Rows) -> GateResult:
 
 def gate_fresh_air(believed: Believed, rows: Rows) -> GateResult:
     """After the test the probe reads fresh air as fresh air."""
-    used = [*believed.clean("fresh_air_o2_after"), *believed.clean("fresh_air_co_after")]
-    why = _fresh_air(believed, rows, "after")
-    if why is not None:
-        missing = [key for key in ("fresh_air_o2_after", "fresh_air_co_after") if not believed.clean(key)]
-        return _not_proven("fresh air", why, tuple(missing) or ("fresh_air_o2_after",), used)
+    keys = ("fresh_air_o2_after", "fresh_air_co_after")
+    used = [one for key in keys for one in believed.clean(key)]
+    after = _fresh_air(believed, rows, "after")
+    if after is not None:
+        first, why = after
+        unread = (key for key in keys if not believed.clean(key))
+        return _not_proven("fresh air", why, tuple(dict.fromkeys((first, *unread))), used)
     return _within("fresh air", message("judging.fresh_air_good"), used, (rows.row("fresh_air_o2"),))
 
 
-def _fresh_air(believed: Believed, rows: Rows, when: str) -> Message | None:
-    """Why the check before or after the test does not hold, or None if it does."""
+def _fresh_air(believed: Believed, rows: Rows, when: str) -> tuple[str, Message] | None:
+    """The reading for which the check before or after the test does not hold, and why; None if it does."""
     flue = [one for one in believed.in_test() if one.reading.key in FLUE]
     probes = {one.reading.instrument for one in flue}
     if not flue or any(one.reading.taken_at is None for one in flue):
         key = f"fresh_air_o2_{when}"
-        return why_open(believed, "flue_o2" if believed.clean(key) else key)
+        key = "flue_o2" if believed.clean(key) else key
+        return key, why_open(believed, key)
     first, last = _earliest(flue), max(_time(one) for one in flue)
     for gas in ("o2", "co"):
         key = f"fresh_air_{gas}_{when}"
         row = rows.row(f"fresh_air_{gas}")
         found = believed.clean(key)
         if not found:
-            return why_open(believed, key)
+            return key, why_open(believed, key)
         for one in found:
             if crosses(row, one.number):
-                return message("judging.fresh_air_bad", what=f"@reading.{key}", limit=_written(row))
+                return key, message("judging.fresh_air_bad", what=f"@reading.{key}", limit=_written(row))
             if {one.reading.instrument} != probes:
-                return message("judging.fresh_air_other_instrument", what=f"@reading.{key}")
+                return key, message("judging.fresh_air_other_instrument", what=f"@reading.{key}")
             in_order = _time(one) < first if when == "before" else _time(one) > last
             if not in_order:
-                return message("judging.fresh_air_order", what=f"@reading.{key}")
+                return key, message("judging.fresh_air_order", what=f"@reading.{key}")
     return None
 
 

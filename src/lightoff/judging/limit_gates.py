@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 from itertools import product
@@ -13,7 +13,7 @@ from lightoff.ground.message import Message, message
 from lightoff.judging.assessment import GateResult, Judgement
 from lightoff.judging.believed import Believed, Judged
 from lightoff.judging.compare import Doubted, against, crosses, threshold, worst
-from lightoff.judging.unbelieved import why_open
+from lightoff.judging.unbelieved import why_open, why_partner_open
 from lightoff.judging.weighing import Number, Weighed, allows, gate_result, pools, tell_number, tell_state
 from lightoff.terms.shelf import Limit, Limits, Sheet
 from lightoff.terms.visit import Stage
@@ -81,14 +81,17 @@ def gate_flue_o2(believed: Believed, rows: Rows) -> GateResult:
 
 def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
     """Carbon monoxide, judged air-free so that dilution hides nothing."""
-    oxygen: dict[object, list[Judged | None]] = defaultdict(list)
+    oxygen: dict[object, list[Judged]] = defaultdict(list)
     for one in believed.judged:
         if one.reading.key == "flue_o2" and one.reading.basis == "dry" and not one.at_top:
             oxygen[_set(one)].append(one)
-    nothing: list[Judged | None] = [None]
 
     def weigh_all(group: list[Judged]) -> list[Weighed]:
-        return [_weigh_co(co, o2, rows) for co, o2 in product(group, oxygen[_set(group[0])] or nothing)]
+        partners = oxygen[_set(group[0])]
+        if partners:
+            return [_weigh_co(co, o2, rows) for co, o2 in product(group, partners)]
+        why = why_partner_open(believed, "flue_o2", group[0].reading.set_number)
+        return [replace(_weigh_co(co, None, rows), why=why) for co in group]
 
     conflicts = {_set(one) for one in believed.judged if one.reading.slot in believed.conflicts}
     weighed, used = pools("flue_co", believed, weigh_all, also_conflict=lambda one: _set(one) in conflicts)

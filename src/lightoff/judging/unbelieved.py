@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from lightoff.ground import units
 from lightoff.ground.message import Amount, AsWritten, Message, Value, message
-from lightoff.judging.believed import GATING, Believed, Judged, accuracy_of, exact
+from lightoff.judging.believed import GATING, SETS, Believed, Judged, accuracy_of, exact
 from lightoff.terms.shelf import CatalogueEntry
 from lightoff.terms.visit import Reading, Stage
 
@@ -68,7 +68,14 @@ def why_set_open(believed: Believed, key: str, number: int) -> Message:
             said = message("judging.o2_wet", what=_name(key), read=_read(reading))
         if said is not None:
             return said
-    return message("judging.set_missing", what=_name(key), number=number)
+    name = "set_missing" if number in SETS else "set_without"
+    return message(f"judging.{name}", what=_name(key), number=number)
+
+
+def why_partner_open(believed: Believed, key: str, number: int | None) -> Message:
+    """Why no reading of `key` stands beside one of set `number`: as of that set where the test has any."""
+    _, _, of_test = _taken(believed, key)
+    return why_set_open(believed, key, number) if of_test and number else why_open(believed, key)
 
 
 def _taken(believed: Believed, key: str) -> tuple[list[Reading], list[Reading], list[Reading]]:
