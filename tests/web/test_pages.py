@@ -123,6 +123,21 @@ def test_the_three_statements_stand_apart(bay: Bay, visit: str) -> None:
     assert "What the verdict rests on" in text
 
 
+def test_the_card_names_the_source_of_each_limit_it_judged_by(bay: Bay, visit: str) -> None:
+    probe = {"set_number": 1, "instrument": bay.ids["flue_gas_probe"]}
+    bay.send(
+        bay.reading("flue_o2", "4.8", "%", basis="dry", **probe),
+        bay.reading("flue_co", "138", "ppm", **probe),
+        bay.reading("smoke_number", "3", "smoke no.", instrument=bay.ids["smoke_pump"]),
+    )
+    card = bay.client.get(f"/visits/{visit}").text
+    card = card[card.index('id="assessment"') :]
+    for kind, limit in (("gates", "smoke_number_fit"), ("rests", "co_air_free_fit")):
+        told = re.search(rf'<details class="{kind}">.*?</details>', card, flags=re.DOTALL)
+        assert told is not None, kind
+        assert f"Limit “{limit}”: common practice, no source" in told[0]
+
+
 def test_the_report_is_a_pdf(bay: Bay, visit: str) -> None:
     answer = bay.client.get(f"/visits/{visit}/report.pdf")
     assert answer.headers["content-type"] == "application/pdf"

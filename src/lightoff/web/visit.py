@@ -187,10 +187,12 @@ async def accept_late(request: Request, id: str) -> Response:  # noqa: A002
 
 def _judged(page: Page, assessment: Assessment) -> dict[str, Any]:
     drawn = drawing.triangle(assessment.triangle, page.speaker) if assessment.triangle else ""
+    gates = assessment.verdict.gates
     return {
         "assessment": assessment,
         "triangle": Markup(drawn),
-        "open_gates": [each for each in assessment.verdict.gates if each.judgement is not Judgement.WITHIN],
+        "open_gates": [each for each in gates if each.judgement is not Judgement.WITHIN],
+        "met_gates": [each for each in gates if each.judgement is Judgement.WITHIN],
     }
 
 

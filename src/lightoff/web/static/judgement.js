@@ -41,9 +41,9 @@ function showPreview(answer) {
   delete visit.dataset.stale;
   judgedAt = new Date().toISOString();
   const box = document.getElementById("assessment");
-  const open = box.querySelector("details.gates")?.open;
+  const open = all("details[open]", box).map(({ className }) => className);
   box.innerHTML = answer.assessment;
-  if (open) box.querySelector("details.gates")?.setAttribute("open", "");
+  for (const each of all("details", box)) each.open = open.includes(each.className);
   for (const field of all(".field.number")) {
     const scale = field.querySelector(".scale");
     const drawn = answer.scales[field.dataset.slot] ?? "";
