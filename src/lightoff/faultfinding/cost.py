@@ -1,19 +1,11 @@
-"""What it costs to get a heater mended, in minutes of a technician's time.
-
-Repairs are done by falling chance over cost until handing over to the maker's service is cheaper. For one
-fault, independent repairs and a check after each this order is exact (Kadane and Simon 1977; Kalagnanam and
-Henrion 1988); with two faults or shared openings it is a good rule and no more, hence the look-ahead of
-`ranking`. Basis: heckerman_1995.
-"""
+"""What it costs to get a heater mended, in minutes of a technician's time."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-import numpy as np
-
-from lightoff.physics.uncertain import Array
-from lightoff.terms.shelf import Fault
+from lightoff.faultfinding.evidence import Evidence, Outcome
+from lightoff.terms.shelf import Catalogue, Fault, Trial
 
 OPENING_MINUTES: Mapping[str, float] = {
     "": 0.0,
@@ -22,50 +14,79 @@ OPENING_MINUTES: Mapping[str, float] = {
     "fuel": 8.0,
     "coolant": 12.0,
 }
-"""What an opened path owes on closing: leak, CO or bleeding check. Judgement, no source."""
+"""What an opened path owes on closing, once a visit: leak, CO or bleeding check. Judgement, no source."""
 CONFIRM_MINUTES = 4.0
 """A start to see whether it runs well. Judgement, no source."""
 HAND_OVER_MINUTES = 300.0
 """Handing the heater to the maker's service, as a technician's own time. Judgement; a shop's to set."""
 SOUND_MINUTES = 5.0
 """Showing the owner that nothing is wrong. Judgement, no source."""
-
-
-def repair_minutes(fault: Fault, opened: frozenset[str] = frozenset()) -> float:
-    """One repair with its parts, what it opens (once in a visit) and the start that confirms it."""
-    opening = 0.0 if fault.opens in opened else OPENING_MINUTES[fault.opens]
-    return fault.minutes + fault.parts_minutes + opening + CONFIRM_MINUTES
-
-
-def expected_cost(chances: Array, costs: Array, hand_over: float) -> tuple[Array, Array]:
-    """Expected minutes of mending by falling chance over cost, and which action comes first.
-
-    Parameters: `chances` (n, actions), each row adding up to at most one, the rest is beyond all actions;
-    `costs` (actions,) above zero; `hand_over` always ends it. Returns (n,) minutes and (n,) the first action,
-    -1 for handing over at once. Basis: heckerman_1995 (call service ends the plan).
-    """
-    order = np.argsort(-chances / costs, axis=1, kind="stable")
-    sorted_chances = np.take_along_axis(chances, order, axis=1)
-    sorted_costs = costs[order]
-    before = 1.0 - np.cumsum(sorted_chances, axis=1) + sorted_chances
-    left = np.maximum(np.concatenate([before, before[:, -1:] - sorted_chances[:, -1:]], axis=1), 0.0)
-    spent = np.concatenate(
-        [np.zeros((len(chances), 1)), np.cumsum(sorted_costs * left[:, :-1], axis=1)], axis=1
-    )
-    stopping = spent + left * hand_over
-    stop = np.argmin(stopping, axis=1)
-    rows = np.arange(len(chances))
-    return stopping[rows, stop], np.where(stop > 0, order[:, 0], -1)
-
-
-def costs_of(faults: Mapping[str, Fault], keys: Sequence[str], opened: frozenset[str]) -> Array:
-    """Minutes of each repair, then of showing that nothing is wrong, (faults + 1,)."""
-    return np.array([*(repair_minutes(faults[key], opened) for key in keys), SOUND_MINUTES])
+SOUND = ""
+"""The key under which showing that nothing is wrong stands among the repairs."""
+DERIVED: Mapping[str, tuple[str, ...]] = {
+    "fuel_flow": ("fuel_volume", "fuel_time"),
+    "warm_up_rate": ("coolant_temperature_start", "coolant_temperature_end", "warm_up_time"),
+}
+"""Numbers that are worked out of several readings, which are taken together."""
+STAYS_IN = "known_good_"
+"""A trial with a part of the heater's own: when it runs well the part stays, and only its price is left."""
 
 
 def repair_key(fault: Fault) -> str:
     """What is done to mend it: faults that share it are mended together.
 
-    A part that can be swapped mends by its renewal everything that it can have.
+    A part that can be swapped mends by its renewal everything that it can have; setting the air mends every
+    setting.
     """
-    return f"renew {fault.part}" if fault.swap and fault.part else fault.key
+    if fault.swap and fault.part:
+        return f"renew {fault.part}"
+    if set(fault.shifts) == {"air_setting"}:
+        return "set the air"
+    return fault.key
+
+
+def repair_minutes(fault: Fault) -> float:
+    """Hand's work of one repair with the start that confirms it, without what its path owes."""
+    return fault.minutes + CONFIRM_MINUTES
+
+
+def reading_minutes(catalogue: Catalogue, key: str) -> float:
+    """Minutes of one reading, of readings taken together those of the longest, without what the path owes."""
+    return max(catalogue.entries[part].minutes for part in DERIVED.get(key, (key,)))
+
+
+def reading_path(catalogue: Catalogue, key: str) -> str:
+    """The path that a reading opens, "" for none."""
+    paths = {catalogue.entries[part].opens for part in DERIVED.get(key, (key,))}
+    return max(paths, key=lambda path: OPENING_MINUTES[path])
+
+
+def swapped_in(trial: Trial, faults: Mapping[str, Fault]) -> frozenset[str]:
+    """Repairs, by `repair_key`, that are done already once this trial has made the heater run well."""
+    if not trial.key.startswith(STAYS_IN):
+        return frozenset()
+    return frozenset(
+        repair_key(fault)
+        for fault in faults.values()
+        if fault.part and set(fault.shifts) <= set(trial.resets)
+    )
+
+
+def opened_paths(
+    catalogue: Catalogue, faults: Mapping[str, Fault], trials: Mapping[str, Trial], evidence: Evidence
+) -> frozenset[str]:
+    """Paths that this visit has opened already: what they owe is owed anyhow."""
+    taken = frozenset(evidence.numbers) | frozenset(evidence.states)
+    read = {catalogue.entries[key].opens for key in taken if key in catalogue.entries}
+    read |= {reading_path(catalogue, key) for key in taken if key in DERIVED}
+    tried = {
+        trials[key].opens
+        for key, outcome in evidence.trials.items()
+        if key in trials and outcome is not Outcome.NOT_DONE
+    }
+    mended = {
+        faults[key].opens
+        for key, outcome in evidence.repairs.items()
+        if key in faults and outcome is not Outcome.NOT_DONE
+    }
+    return frozenset(read | tried | mended)

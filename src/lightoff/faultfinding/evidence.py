@@ -37,7 +37,8 @@ class Evidence:
     """Everything known, by catalogue key. `states` gives each state its weight: one state at 1 where sure.
 
     `trials` and `repairs` by key of the trial or fault. `not_possible` names readings and trials that cannot
-    be had here. Order does not matter: two evidences with the same content are equal.
+    be had here; `dried` that a chamber found wet has been drained, dried and aired since. Order does not
+    matter: two evidences with the same content are equal.
     """
 
     numbers: Mapping[str, Number]
@@ -46,6 +47,7 @@ class Evidence:
     repairs: Mapping[str, Outcome]
     not_possible: frozenset[str] = frozenset()
     starts_without_flame: float = 0.0
+    dried: bool = False
 
     @property
     def known(self) -> frozenset[str]:
@@ -61,4 +63,5 @@ class Evidence:
             repairs=self.repairs,
             not_possible=self.not_possible,
             starts_without_flame=self.starts_without_flame,
+            dried=self.dried,
         )

@@ -69,6 +69,13 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "abstract",
             _SECOND,
         ),
+        "ottosen_2010": _source(
+            "The cost of troubleshooting cost clusters with inside information (Ottosen, Jensen), "
+            "Uncertainty in Artificial Intelligence",
+            "2010; arXiv:1203.3502",
+            "abstract",
+            _SECOND,
+        ),
         "langseth_2003": _source(
             "Decision theoretic troubleshooting of coherent systems (Langseth, Jensen), "
             "Reliability Engineering and System Safety 80",

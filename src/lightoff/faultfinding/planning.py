@@ -1,0 +1,379 @@
+"""The plan of least expected minutes, counted without knowing any heater.
+
+A *cause* is what may be wrong, with the repairs that mend it. What an outcome leaves to do is priced by a
+plan that goes from suspect to suspect, each mended outright or looked at first and mended if it is seen, by
+falling chance over what it costs to have asked in vain; a path that must be opened is paid once by all that
+lies behind it; handing over ends it where that is cheaper. For one fault, independent repairs and a check
+after each this order is exact (kadane_1977; one level of openings: ottosen_2010; pairs of look and repair:
+heckerman_1995). With two faults, or repairs that mend several, it is not (a case that loses 15 % stands in
+the tests). So each step is judged by what every outcome of it would leave, and the best few with one more
+step behind every outcome (langseth_2003).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lightoff.physics.uncertain import Array
+
+Places: TypeAlias = NDArray[np.intp]
+NO_PATH = -1
+LOOKED_TWICE, FOLLOWERS = 4, 16
+"""How many steps are judged again with one more behind each outcome, of how many that one is the best; where
+there are no more than these, all are."""
+LEAST_FOUND = 0.6
+"""A look that finds its fault more seldom than this is no proof of it."""
+_NOTHING, _LEAST_MASS, _NEVER = 1e-9, 1e-30, 1e30
+
+
+@dataclass(frozen=True, kw_only=True)
+class Repairs:
+    """What can be mended, and at which price.
+
+    `mends`: for each cause the faults it consists of, each as the repairs of which any one mends it; None
+    where nothing does. `costs` (a,) minutes above zero with the start that confirms; `paths` (a,) the path a
+    repair opens or NO_PATH; `owed` (p,) what each path still owes; `hand_over` what always ends it.
+    """
+
+    mends: Sequence[Sequence[Sequence[int]] | None]
+    costs: Array
+    paths: Places
+    owed: Array
+    hand_over: float
+
+    @cached_property
+    def alone(self) -> Array:
+        """1 where this repair alone is what a cause needs, (h, a)."""
+        table = np.zeros((len(self.mends), len(self.costs)))
+        for at, faults in enumerate(self.mends):
+            if faults is not None and len(faults) == len(faults[0]) == 1:
+                table[at, faults[0][0]] = 1.0
+        return table
+
+    @cached_property
+    def share(self) -> Array:
+        """How much of a cause each repair takes away, for ordering them, (h, a)."""
+        table = np.zeros((len(self.mends), len(self.costs)))
+        for at, faults in enumerate(self.mends):
+            for ways in faults or ():
+                for way in ways:
+                    table[at, way] += 1.0 / len(faults or ())
+        return table
+
+    @cached_property
+    def compound(self) -> tuple[Places, Places]:
+        """Causes that take two repairs, or any of several: which, and the repairs, (k,) and (k, m, n)."""
+        rows = [
+            at
+            for at, faults in enumerate(self.mends)
+            if faults is not None and not len(faults) == len(faults[0]) == 1
+        ]
+        most = max((len(self.mends[at] or ()) for at in rows), default=1)
+        ways = max((len(each) for at in rows for each in self.mends[at] or ()), default=1)
+        table = np.zeros((len(rows), most, ways), dtype=np.intp)
+        for place, at in enumerate(rows):
+            faults = list(self.mends[at] or ())
+            for member, each in enumerate([*faults, *[faults[0]] * (most - len(faults))]):
+                table[place, member] = [*each, *[each[0]] * (ways - len(each))]
+        return np.array(rows, dtype=np.intp), table
+
+    @cached_property
+    def behind(self) -> tuple[Places, ...]:
+        """The repairs behind each path."""
+        return tuple(np.flatnonzero(self.paths == path) for path in range(len(self.owed)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """A step with the chance of each outcome under each cause, `likelihood` (h, o).
+
+    `cost` minutes without what its path owes. `ends`: outcomes that leave nothing to do. `costs_after` (o, a)
+    what repairs cost after each outcome, where it changes that. A `locked` option can only follow one that
+    `unlocks` it.
+    """
+
+    key: str
+    cost: float
+    likelihood: Array
+    path: int = NO_PATH
+    ends: tuple[int, ...] = ()
+    costs_after: Array | None = None
+    locked: bool = False
+    unlocks: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ways:
+    """How each repair is gone about in a plan: outright, or after a look that proves it.
+
+    `vain` (n or 1, a) minutes when it was not the cause, `more` (n or 1, a) those on top when it was;
+    `outright` (n or 1, a) what it costs without the look, never chosen where there is none; `paths` (a,) opened in
+    any case; `found` (a,) chance that the way finds its cause.
+    """
+
+    vain: Array
+    more: Array
+    outright: Array
+    paths: Places
+    found: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """`mending` minutes of the best plan of repairs alone, `first` of it (NO_PATH: hand over at once).
+
+    `minutes` (options,) expected until it is mended if each comes next; `once` without a step behind.
+    """
+
+    mending: float
+    first: int
+    minutes: Array
+    once: Array
+
+
+def repair_option(repairs: Repairs, at: int, key: str) -> Option:
+    """A repair as a step: it runs well, or there is no change and it is done."""
+    cured = [float(faults is not None and all(at in ways for ways in faults)) for faults in repairs.mends]
+    done = np.where(np.arange(len(repairs.costs)) == at, _NOTHING, repairs.costs)
+    return Option(
+        key=key,
+        cost=float(repairs.costs[at]),
+        likelihood=np.stack([cured, 1.0 - np.array(cured)], axis=1),
+        path=int(repairs.paths[at]),
+        ends=(0,),
+        costs_after=np.stack([repairs.costs, done]),
+    )
+
+
+def outlook(repairs: Repairs, chances: Array, options: Sequence[Option]) -> Outlook:
+    """What each option promises. `chances` (h,) of the causes, adding up to one."""
+    minutes, first = mending(repairs, chances[:, None])
+    if not options:
+        return Outlook(mending=float(minutes[0]), first=int(first[0]), minutes=np.zeros(0), once=np.zeros(0))
+    ways = ways_of(repairs, chances, options)
+    rows = _Rows.of(repairs, options)
+    once = rows.after(repairs, ways, chances[:, None], repairs.costs[None, :], repairs.owed)[0]
+    locked = np.array([each.locked for each in options])
+    order = np.argsort(np.where(locked, np.inf, once), kind="stable")
+    follow = [options[at] for at in order[:FOLLOWERS] if not locked[at]]
+    judged = np.where(locked, np.inf, once)
+    # What opens the way to other steps cannot be judged without them.
+    most = LOOKED_TWICE if len(options) > FOLLOWERS else len(options)
+    again = [*order[:most], *(at for at in order[most:] if options[at].unlocks)]
+    for at in (int(each) for each in again if not locked[each]):
+        freed = sorted((other for other in range(len(options)) if options[other].key in options[at].unlocks),
+                       key=lambda other: (once[other], other))  # fmt: skip
+        behind = [each for each in follow if each.key != options[at].key]
+        behind += [options[other] for other in freed[:FOLLOWERS]]
+        if behind:
+            judged[at] = _twice(repairs, ways, chances, options[at], behind)
+    return Outlook(
+        mending=float(minutes[0]), first=int(first[0]), minutes=judged, once=np.where(locked, np.inf, once)
+    )
+
+
+def outright(repairs: Repairs) -> Ways:
+    """Every repair done without a look."""
+    return Ways(
+        vain=repairs.costs[None, :],
+        more=np.zeros((1, repairs.costs.size)),
+        outright=np.full((1, repairs.costs.size), _NEVER),
+        paths=repairs.paths,
+        found=np.ones(repairs.costs.size),
+    )
+
+
+def ways_of(repairs: Repairs, chances: Array, options: Sequence[Option]) -> Ways:
+    """The cheaper way for each repair: outright, or after the look that proves it best."""
+    plain = outright(repairs)
+    looks = [each for each in options if not each.ends and not each.locked]
+    if not looks:
+        return plain
+    price = np.concatenate([
+        np.full(each.likelihood.shape[1], each.cost + (repairs.owed[each.path] if each.path >= 0 else 0.0))
+        for each in looks
+    ])  # fmt: skip
+    likelihood = np.concatenate([each.likelihood for each in looks], axis=1)
+    mass = chances @ repairs.alone
+    joint = (chances[:, None] * likelihood).T
+    hit = joint @ repairs.alone
+    found = hit / np.maximum(mass, _LEAST_MASS)
+    alarm = (joint.sum(axis=1)[:, None] - hit) / np.maximum(1.0 - mass, _LEAST_MASS)
+    whole = repairs.costs + np.append(repairs.owed, 0.0)[repairs.paths]
+    vain = price[:, None] + alarm * whole
+    # What the look misses ends with the maker's service.
+    score = vain + mass * (price[:, None] + (1.0 - found) * repairs.hand_over)
+    score[found < LEAST_FOUND] = np.inf
+    best = np.argmin(score, axis=0)
+    every = np.arange(whole.size)
+    looked = score[best, every] < whole * (1.0 - mass)
+    spent = np.maximum(vain[best, every], _NOTHING)
+    return Ways(
+        vain=np.where(looked, spent, repairs.costs)[None, :],
+        more=np.where(looked, whole + price[best] - spent, 0.0)[None, :],
+        outright=np.where(looked, whole, _NEVER)[None, :],
+        paths=np.where(looked, NO_PATH, repairs.paths),
+        found=np.where(looked, found[best, every], 1.0),
+    )
+
+
+def _twice(repairs: Repairs, ways: Ways, chances: Array, option: Option, behind: Sequence[Option]) -> float:
+    """Expected minutes of an option with the best of those `behind` it after each outcome, or none."""
+    joint = chances[:, None] * option.likelihood
+    mass = joint.sum(axis=0)
+    costs = repairs.costs[None, :] if option.costs_after is None else option.costs_after
+    owed = repairs.owed.copy()
+    paid = option.cost
+    if option.path != NO_PATH:
+        paid, owed[option.path] = paid + float(owed[option.path]), 0.0
+    best = _left(repairs, ways, joint, costs, owed[None, :])
+    followed = _Rows.of(repairs, behind).after(repairs, ways, joint, costs, owed)
+    best = np.minimum(best, followed.min(axis=1))
+    best[list(option.ends)] = 0.0
+    return paid + float(mass @ best)
+
+
+def _left(repairs: Repairs, ways: Ways, weights: Array, costs: Array, owed: Array) -> Array:
+    """What is left to do after each column of joint weights, (n,): with looks or without, as is cheaper."""
+    plain, _ = mending(repairs, weights, replace(outright(repairs), vain=costs), owed)
+    if np.all(ways.paths == repairs.paths) and np.all(ways.vain == repairs.costs):
+        return plain
+    looked, _ = mending(repairs, weights, _at_costs(repairs, ways, costs), owed)
+    return np.minimum(plain, looked)
+
+
+def _at_costs(repairs: Repairs, ways: Ways, costs: Array) -> Ways:
+    """The same ways where some repairs have become cheaper, `costs` (n or 1, a)."""
+    vain = np.minimum(ways.vain, costs)
+    cheaper = repairs.costs - costs
+    return replace(
+        ways,
+        vain=vain,
+        more=np.maximum(ways.vain + ways.more - cheaper - vain, 0.0),
+        outright=ways.outright - cheaper,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """The outcomes of all options side by side, (h, r)."""
+
+    likelihood: Array
+    starts: Places
+    counts: Places
+    costs: Array  # (options,)
+    paths: Places
+    ends: NDArray[np.bool_]
+    costs_after: Array  # (r, a)
+
+    @classmethod
+    def of(cls, repairs: Repairs, options: Sequence[Option]) -> _Rows:
+        counts = np.array([each.likelihood.shape[1] for each in options], dtype=np.intp)
+        starts = np.concatenate([[0], np.cumsum(counts)[:-1]]).astype(np.intp)
+        ends = np.zeros(int(counts.sum()), dtype=bool)
+        after = np.repeat(repairs.costs[None, :], len(ends), axis=0)
+        for each, start in zip(options, starts, strict=True):
+            ends[[start + at for at in each.ends]] = True
+            if each.costs_after is not None:
+                after[start : start + each.likelihood.shape[1]] = each.costs_after
+        return cls(
+            likelihood=np.concatenate([each.likelihood for each in options], axis=1),
+            starts=starts,
+            counts=counts,
+            costs=np.array([each.cost for each in options]),
+            paths=np.array([each.path for each in options], dtype=np.intp),
+            ends=ends,
+            costs_after=after,
+        )
+
+    def after(self, repairs: Repairs, ways: Ways, joint: Array, costs: Array, owed: Array) -> Array:
+        """Expected minutes of each option and what then is left, by column of joint weights, (n, options)."""
+        branches, many = joint.shape[1], len(self.ends)
+        weights = (joint[:, :, None] * self.likelihood[:, None, :]).reshape(len(joint), -1)
+        row_costs = np.minimum(costs[:, None, :], self.costs_after[None, :, :])
+        row_costs = np.broadcast_to(row_costs, (branches, many, costs.shape[1])).reshape(branches * many, -1)
+        of_row = np.repeat(self.paths, self.counts)
+        left = np.repeat(owed[None, :], many, axis=0)
+        opening = np.flatnonzero(of_row != NO_PATH)
+        left[opening, of_row[opening]] = 0.0
+        minutes = _left(repairs, ways, weights, row_costs, np.tile(left, (branches, 1)))
+        spent = (weights.sum(axis=0) * minutes).reshape(branches, many)
+        spent[:, self.ends] = 0.0
+        mass = np.maximum(joint.sum(axis=0), _LEAST_MASS)
+        behind = np.add.reduceat(spent, self.starts, axis=1) / mass[:, None]
+        return np.asarray(behind + (self.costs + np.append(owed, 0.0)[self.paths])[None, :])
+
+
+def mending(
+    repairs: Repairs, weights: Array, ways: Ways | None = None, owed: Array | None = None
+) -> tuple[Array, Places]:
+    """Expected minutes of going from suspect to suspect, for each column of joint weights (h, n), per unit of
+    its mass. `owed` (n or 1, p) where it differs. Returns (n,) minutes and (n,) the first repair, NO_PATH for
+    handing over at once; without `ways` every repair is done outright.
+    """
+    ways = outright(repairs) if ways is None else ways
+    owed = repairs.owed[None, :] if owed is None else owed
+    chances = (weights / np.maximum(weights.sum(axis=0), _LEAST_MASS)).T
+    count, many = len(chances), repairs.costs.size
+    shares = chances @ repairs.share
+    order = np.argsort(-_worth(shares, ways, owed), axis=1, kind="stable")
+    places = np.empty_like(order)
+    np.put_along_axis(places, order, np.broadcast_to(np.arange(many), order.shape), axis=1)
+    spent = np.take_along_axis(np.broadcast_to(ways.vain, order.shape), order, axis=1)
+    rows = np.arange(count)
+    for path in range(owed.shape[1]):
+        behind = np.flatnonzero(ways.paths == path)
+        if behind.size:
+            spent[rows, places[:, behind].min(axis=1)] += owed[:, path]
+    done = chances @ (repairs.alone * ways.found)
+    done = np.take_along_axis(done, order, axis=1)
+    which, alternatives = repairs.compound
+    if which.size:
+        when = places[:, alternatives].min(axis=3).max(axis=2)
+        flat = (rows[:, None] * many + when).ravel()
+        proven = ways.found[alternatives].max(axis=2).prod(axis=1)
+        done += np.bincount(flat, (chances[:, which] * proven).ravel(), minlength=count * many).reshape(
+            done.shape
+        )
+    left = np.ones((count, many + 1))
+    left[:, 1:] = np.maximum(1.0 - np.cumsum(done, axis=1), 0.0)
+    extra = np.take_along_axis(ways.more * (chances @ (repairs.share > 0.0)), order, axis=1)
+    # Where it is all but sure, nobody looks first.
+    sure = np.take_along_axis(np.broadcast_to(ways.outright, order.shape), order, axis=1)
+    paid = np.minimum(spent * left[:, :-1] + extra, sure * left[:, :-1])
+    total = left * repairs.hand_over
+    total[:, 1:] += np.cumsum(paid, axis=1)
+    stop = np.argmin(total, axis=1)
+    return total[rows, stop], np.where(stop > 0, order[:, 0], NO_PATH)
+
+
+def _worth(shares: Array, ways: Ways, owed: Array) -> Array:
+    """Chance over cost of each repair, (n, a); of those behind a closed path, that of the best bundle."""
+    worth = np.asarray(shares * ways.found / ways.vain)
+    for path in range(owed.shape[1]):
+        behind = np.flatnonzero(ways.paths == path)
+        if not behind.size or not np.any(owed[:, path]):
+            continue
+        own = worth[:, behind]
+        price = np.broadcast_to(ways.vain[:, behind], own.shape)
+        inner = np.argsort(-own, axis=1, kind="stable")
+        chance = np.cumsum(np.take_along_axis(shares[:, behind], inner, axis=1), axis=1)
+        ratio = chance / (np.cumsum(np.take_along_axis(price, inner, axis=1), axis=1) + owed[:, path, None])
+        best = np.argmax(ratio, axis=1)
+        top = np.take_along_axis(ratio, best[:, None], axis=1)
+        place = np.arange(behind.size)[None, :]
+        bundled = np.where(
+            (place <= best[:, None]) & (owed[:, path, None] > 0.0),
+            top * (1.0 - _NOTHING * place),
+            np.take_along_axis(own, inner, axis=1),
+        )
+        back = np.empty_like(bundled)
+        np.put_along_axis(back, inner, bundled, axis=1)
+        worth[:, behind] = back
+    return worth
