@@ -57,6 +57,13 @@ def test_a_lean_flame_is_the_balance_of_atoms(fuel: str, air_ratio: float) -> No
     assert seen.co2[0] == pytest.approx(balance["CO2"], abs=1e-4)
 
 
+def test_carbon_monoxide_spares_half_its_oxygen() -> None:
+    seen = flame(1.5, co_floor=200.0)
+    balance = burn.products(DIESEL.stoichiometry, air_ratio=1.5, co_dry_fraction=float(seen.co[0]))
+    assert seen.co[0] > 2000e-6
+    assert seen.o2[0] == pytest.approx(balance.dry_fractions()["O2"], abs=5e-5)
+
+
 @given(ratio=st.floats(0.3, 4.0), state=states)
 def test_carbon_and_nitrogen_are_kept(ratio: float, state: dict[str, float]) -> None:
     """Air's nitrogen to the fuel's carbon, as shares of one dry gas whose rest is oxygen and hydrogen."""

@@ -81,6 +81,13 @@ def test_thin_air_atomises_worse(density: float, thinner: float) -> None:
     assert size(thin, density=density * thinner) > size(thick, density=density)
 
 
+def test_drops_in_thin_air_are_the_laws_own() -> None:
+    """The same speed of thinner air: (1 / 0.78)^0.4 of the torn part, and less air for the same fuel."""
+    mixing = (1.0 + 1.0 / (0.78 * 0.6)) / (1.0 + 1.0 / 0.6)
+    expected = 0.75 * (mixing / 0.78) ** 0.4 + 0.25 * mixing
+    assert size(air(0.78), density=0.78) == pytest.approx(expected)
+
+
 def test_cold_fuel_much_fuel_and_a_bad_nozzle_give_coarser_drops() -> None:
     assert 1.1 < size(air(), viscosity=2.4) < 1.5
     assert size(air(), fuel=1.4) > 1.1
