@@ -23,7 +23,8 @@ import numpy as np
 
 from lightoff.physics.burn import products
 from lightoff.physics.flame import air_heat_j_mol
-from lightoff.physics.flue import ReadingUncertainty, analyse
+from lightoff.physics.flue import analyse
+from lightoff.physics.flue_gas import ReadingUncertainty
 from lightoff.physics.fuel import Fuel, fuel_from_data_sheet
 
 READINGS, STATES, REPEATS = 1_000_000, 2_000, 3

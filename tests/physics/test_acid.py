@@ -8,7 +8,8 @@ import pytest
 from lightoff.ground.errors import Declined, Refusal
 from lightoff.physics import air
 from lightoff.physics.acid import acid_dew_point_k
-from lightoff.physics.flue import FlueGas, analyse
+from lightoff.physics.flue import analyse
+from lightoff.physics.flue_gas import FlueGas
 from lightoff.physics.fuel import Fuel, Sourced, blend
 from lightoff.texts import Speaker
 

@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lightoff.ground.errors import Declined, Refusal, Refusals
-from lightoff.physics.flue import FlueGas, ReadingUncertainty, analyse
+from lightoff.physics.flue import analyse
+from lightoff.physics.flue_gas import FlueGas, ReadingUncertainty
 from lightoff.physics.flue_problems import Readings, problems
 from lightoff.physics.fuel import Fuel, fuel_from_data_sheet
 from lightoff.texts.speaker import Speaker

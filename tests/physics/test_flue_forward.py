@@ -1,13 +1,18 @@
 """The forward twin: burn a fuel atom by atom with our own bookkeeping here, then invert its readings."""
 
+from dataclasses import fields, replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from lightoff.ground.errors import LightoffError
 from lightoff.physics import burn
-from lightoff.physics.flue import analyse
+from lightoff.physics.flue import FlueSet, analyse, analyse_each
+from lightoff.physics.flue_gas import FlueGas, ReadingUncertainty
 from lightoff.physics.fuel import Fuel, fuel_from_data_sheet, stoichiometry_of
+from lightoff.physics.uncertain import Uncertain
 
 ATOM = {"C": 12.011e-3, "H": 1.008e-3, "O": 15.999e-3, "S": 32.06e-3}
 AIR = {"O2": 0.2095, "N2": 0.7808, "Ar": 0.0093, "CO2": 0.0004}
@@ -185,6 +190,49 @@ def test_arrays_and_single_readings_are_the_same_figures(diesel: Fuel) -> None:
             assert isinstance(single.value, float)
             assert among.value == pytest.approx(single.value, rel=1e-12)
             assert among.standard_uncertainty == pytest.approx(single.standard_uncertainty, rel=1e-9)
+
+
+def test_each_set_of_many_is_told_as_if_it_were_alone(diesel: Fuel) -> None:
+    doubt = ReadingUncertainty(
+        o2_fraction=0.003, co2_fraction=0.003, co_fraction=1e-5, stack_temperature_k=3.0
+    )
+    dry = FlueSet(o2_dry_fraction=0.048, co_dry_fraction=4e-5, uncertainty=doubt)
+    sets = [
+        dry,
+        replace(dry, stack_temperature_k=500.0, combustion_air_temperature_k=285.0),
+        replace(dry, o2_dry_fraction=0.02, stack_temperature_k=700.0, combustion_air_temperature_k=262.0),
+        replace(dry, co2_dry_fraction=0.117, co2_basis="calculated"),
+        replace(dry, co2_dry_fraction=0.117, uncertainty=replace(doubt, co2_fraction=0.0)),
+        replace(dry, o2_dry_fraction=None, co2_dry_fraction=0.11),
+        replace(dry, o2_dry_fraction=None, o2_wet_fraction=0.05, pressure_pa=9e4),
+        replace(dry, o2_dry_fraction=0.19),  # mostly air
+        replace(dry, o2_dry_fraction=-0.01),
+        FlueSet(),
+        replace(dry, uncertainty=ReadingUncertainty()),
+        dry,
+    ]
+    together = analyse_each(diesel, sets, reference_o2_fraction=0.03)
+    turned = analyse_each(diesel, sets[::-1], reference_o2_fraction=0.03)[::-1]
+    told_alike = [each == other for each, other in zip(turned, together, strict=True)]
+    assert all(
+        alike or isinstance(each, LightoffError) for alike, each in zip(told_alike, together, strict=True)
+    )
+    for each, told in zip(sets, together, strict=True):
+        asked = {field.name: getattr(each, field.name) for field in fields(each)}
+        if isinstance(told, LightoffError):
+            with pytest.raises(type(told)) as raised:
+                analyse(diesel, **asked, reference_o2_fraction=0.03)
+            assert raised.value.message == told.message
+            continue
+        alone = analyse(diesel, **asked, reference_o2_fraction=0.03)
+        for field in fields(FlueGas):
+            one, among = getattr(alone, field.name), getattr(told, field.name)
+            if isinstance(one, Uncertain):
+                assert among.value == pytest.approx(one.value, rel=1e-12), field.name
+                assert among.standard_uncertainty == pytest.approx(one.standard_uncertainty, rel=1e-9)
+            elif field.name not in ("agreement", "siegert", "dry_fractions", "wet_fractions"):
+                assert among == pytest.approx(one) if isinstance(one, float) else among == one, field.name
+    assert [isinstance(each, LightoffError) for each in together[7:10]] == [True, True, True]
 
 
 def test_blocks_of_rows_join_without_a_seam(diesel: Fuel) -> None:

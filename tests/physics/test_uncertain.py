@@ -8,7 +8,8 @@ import pytest
 from uncertainties import ufloat, umath
 
 from lightoff.physics import burn
-from lightoff.physics.flue import ReadingUncertainty, analyse
+from lightoff.physics.flue import analyse
+from lightoff.physics.flue_gas import ReadingUncertainty
 from lightoff.physics.fuel import Fuel
 from lightoff.physics.uncertain import Uncertain, propagate, through
 

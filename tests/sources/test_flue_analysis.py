@@ -4,7 +4,8 @@ import cantera as ct
 import numpy as np
 import pytest
 
-from lightoff.physics.flue import FlueGas, analyse
+from lightoff.physics.flue import analyse
+from lightoff.physics.flue_gas import FlueGas
 from lightoff.physics.fuel import Fuel, blend, fuel_from_data_sheet
 
 CANTERA = (

@@ -99,10 +99,11 @@ def test_a_second_look_judges_nothing_anew(
     first = assert_as_anew(workshop, case, now)
     assert first.verdict.verdict is Verdict.FIT
 
-    def never(*_: object) -> Assessment:
-        raise AssertionError("judged anew")
+    def never(cases: list[Case], *_: object) -> tuple[Assessment, ...]:
+        assert not cases, "judged anew"
+        return ()
 
-    monkeypatch.setattr(judged, "assess_case", never)
+    monkeypatch.setattr(judged, "assess_cases", never)
     again = assess_visit(workshop, case.visit.id, now + timedelta(seconds=3))[1]
     assert again == replace(first, judged_at=now + timedelta(seconds=3))
     heater_history(workshop, case.heater.id, now)

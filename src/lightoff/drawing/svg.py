@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import cache
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
@@ -14,6 +15,7 @@ Anchor = Literal["start", "middle", "end"]
 
 LEAST_TEXT_PX = 13.0
 _SUBSCRIPTS = re.compile("([₀-₉]+)")
+_SPECIAL = re.compile('[&<>"\n\r\t]')
 _PLAIN = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 
 
@@ -27,10 +29,19 @@ def element(name: str, content: str = "", /, **attributes: str | float) -> str:
     """One element; `_` in an attribute's name stands for `-`. `content` is already SVG."""
     parts = [name]
     for key, value in attributes.items():
-        shown = value if isinstance(value, str) else number(value)
-        parts.append(f"{key.rstrip('_').replace('_', '-')}={quoteattr(shown)}")
+        shown = _quoted(value) if isinstance(value, str) else f'"{number(value)}"'
+        parts.append(f"{_attribute(key)}={shown}")
     opening = " ".join(parts)
     return f"<{opening}>{content}</{name}>" if content else f"<{opening}/>"
+
+
+@cache
+def _attribute(key: str) -> str:
+    return key.rstrip("_").replace("_", "-")
+
+
+def _quoted(text: str) -> str:
+    return quoteattr(text) if _SPECIAL.search(text) else f'"{text}"'
 
 
 def picture(  # the frame of every drawing

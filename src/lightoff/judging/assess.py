@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from lightoff.ground.message import Message, message
@@ -24,6 +23,7 @@ from lightoff.judging.assessment import (
 from lightoff.judging.believed import FLUE, believe
 from lightoff.judging.burn import Burn, burn_figures, burn_sentences, burns, stack_gate
 from lightoff.judging.compare import worst
+from lightoff.judging.content import fuel_hash, hash_of, visit_hash
 from lightoff.judging.helping import danger_stands, instruments_wanted, most_useful, rank
 from lightoff.judging.living_space import living_space_figures
 from lightoff.judging.practice import Practice
@@ -77,18 +77,52 @@ def assess(
 
     `fuel` is None where nobody said what was burned; `now` is the moment of judging, handed in.
     """
-    believed = believe(case, catalogue, now)
-    core = judge(
-        case,
-        limits=limits,
-        catalogue=catalogue,
-        sheet=sheet,
-        co2_largest_fraction=fuel.stoichiometry.largest_dry_co2_fraction if fuel else 0.0,
-        now=now,
-        believed=believed,
+    asked = Asked(case=case, sheet=sheet, fuel=fuel)
+    return assess_each([asked], limits=limits, catalogue=catalogue, now=now)[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """One visit that is to be judged, with the sheet of its heater and its fuel."""
+
+    case: Case
+    sheet: Sheet
+    fuel: Fuel | None
+
+
+def assess_each(
+    asked: Sequence[Asked], *, limits: Limits, catalogue: Catalogue, now: datetime
+) -> tuple[Assessment, ...]:
+    """Judge several visits as `assess` judges each of them.
+
+    Their flue readings are analysed together, which takes little longer than those of one.
+    """
+    begun = []
+    for each in asked:
+        case, sheet, fuel = each.case, each.sheet, each.fuel
+        believed = believe(case, catalogue, now)
+        core = judge(
+            case,
+            limits=limits,
+            catalogue=catalogue,
+            sheet=sheet,
+            co2_largest_fraction=fuel.stoichiometry.largest_dry_co2_fraction if fuel else 0.0,
+            now=now,
+            believed=believed,
+        )
+        seen = view(believed, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue, gates=core.gates)
+        begun.append((core, seen))
+    burned = burns([seen for _, seen in begun])
+    return tuple(
+        _assessed(core, seen, burns_of, limits=limits, now=now)
+        for (core, seen), burns_of in zip(begun, burned, strict=True)
     )
-    seen = view(believed, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue, gates=core.gates)
-    burned = burns(seen)
+
+
+def _assessed(
+    core: VerdictResult, seen: View, burned: tuple[Burn, ...], *, limits: Limits, now: datetime
+) -> Assessment:
+    case, sheet, fuel, catalogue = seen.case, seen.sheet, seen.fuel, seen.catalogue
     parts = _parts(seen, burned, core)
     extra = tuple(gate for part in parts.values() for gate in part.gates)
     verdict = _with(core, extra)
@@ -119,7 +153,7 @@ def assess(
         burn_time_left=left[0] if left and not steady else None,
         travel=trip.sentences,
         inputs_sha256=inputs_hash(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue),
-        shelf_sha256=_hash(limits.sha256, catalogue.sha256, sheet.sha256, repr(fuel)),
+        shelf_sha256=hash_of(limits.sha256, catalogue.sha256, sheet.sha256, fuel_hash(fuel)),
         limits_version=limits.version,
         instruments_wanted=wanted,
         absent=absent_figures(seen.believed),
@@ -141,32 +175,18 @@ def with_gate(found: Assessment, gate: GateResult) -> Assessment:
 
 def inputs_hash(case: Case, *, sheet: Sheet, fuel: Fuel | None, limits: Limits, catalogue: Catalogue) -> str:
     """The hash of everything that a judgement was made from; it does not depend on order of entry."""
-    visit = replace(
-        case.visit,
-        readings=tuple(sorted(case.visit.readings, key=lambda each: each.id)),
-        events=tuple(sorted(case.visit.events, key=lambda each: each.id)),
-        photos=tuple(sorted(case.visit.photos, key=lambda each: each.id)),
-    )
-    return _hash(
-        repr(visit),
+    return hash_of(
+        visit_hash(case.visit),
         repr(case.heater),
         repr(case.vehicle),
         repr(sorted(case.instruments.items())),
-        repr(case.history),
+        " ".join(map(visit_hash, case.history)),
         repr(case.conflicts),
         limits.sha256,
         catalogue.sha256,
         sheet.sha256,
-        repr(fuel),
+        fuel_hash(fuel),
     )
-
-
-def _hash(*texts: str) -> str:
-    digest = hashlib.sha256()
-    for text in texts:
-        digest.update(text.encode())
-        digest.update(b"\0")
-    return digest.hexdigest()
 
 
 def _parts(seen: View, burned: tuple[Burn, ...], core: VerdictResult) -> dict[Area, Practice]:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from lightoff.ground import units
-from lightoff.ground.errors import Declined, Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, Message, message
 from lightoff.judging.assessment import Figure, GateResult, Judgement
 from lightoff.judging.believed import FLUE
 from lightoff.judging.view import STAGES, Read, View, band, read_order
 from lightoff.physics import air, flue
-from lightoff.physics.flue import FlueGas, ReadingUncertainty
+from lightoff.physics.flue import FlueSet
+from lightoff.physics.flue_gas import FlueGas, ReadingUncertainty
+from lightoff.physics.fuel import Fuel
 from lightoff.physics.uncertain import Uncertain
 from lightoff.terms.shelf import Comparison, Gate, Limit
 from lightoff.terms.visit import Stage
@@ -49,19 +51,33 @@ class Burn:
         return tuple(each.reading.id for each in reads if each is not None)
 
 
-def burns(view: View) -> tuple[Burn, ...]:
-    """The burn of each stage: the worse set of its test counts, as in the gate of carbon monoxide."""
-    found = (_burn(view, stage) for stage in STAGES)
-    return tuple(each for each in found if each is not None)
+def burns(views: Sequence[View]) -> list[tuple[Burn, ...]]:
+    """The burns of each visit, one a stage: the worse set of its test counts, as in the gate of CO.
+
+    The sets of all visits are analysed together.
+    """
+    read = [[(stage, _sets(view, stage)) for stage in STAGES] for view in views]
+    asked = [
+        (view, each) for view, stages in zip(views, read, strict=True) for _, sets in stages for each in sets
+    ]
+    analysed = iter(_analysed(asked))
+    return [
+        tuple(_counting(view, stage, tuple(next(analysed) for _ in sets)) for stage, sets in stages if sets)
+        for view, stages in zip(views, read, strict=True)
+    ]
 
 
-def _burn(view: View, stage: Stage) -> Burn | None:
+def _sets(view: View, stage: Stage) -> list[Burn]:
+    """The sets of a stage's test in their order, not analysed yet."""
     gases = [each for key in FLUE for each in view.numbers(key, stage)]
     if not gases:
-        return None
+        return []
     test = _test(view, gases)
     numbers = sorted({each.reading.set_number or 0 for each in gases if each.reading.test == test})
-    sets = tuple(_set(view, stage, test, number) for number in numbers)
+    return [_set(view, stage, test, number) for number in numbers]
+
+
+def _counting(view: View, stage: Stage, sets: tuple[Burn, ...]) -> Burn:
     counted = view.counted_at("co_air_free", stage) or view.counted_at("flue_co", stage)
     ids = counted.readings if counted else ()
     counts, worst = max(enumerate(sets), key=lambda each: (*_badness(each[1], ids), each[0]))
@@ -98,17 +114,36 @@ def _set(view: View, stage: Stage, test: str | None, number: int) -> Burn:
 
     o2, co2, co = read("flue_o2"), read("flue_co2"), read("flue_co")
     stack, intake = near("stack_gas_temperature"), near("combustion_air_temperature")
-    gas, refused = _analyse(view, o2, co2, co, stack, intake)
-    return Burn(stage=stage, o2=o2, co2=co2, co=co, stack=stack, intake=intake, gas=gas, refused=refused)
+    return Burn(stage=stage, o2=o2, co2=co2, co=co, stack=stack, intake=intake, gas=None, refused=None)
 
 
-def _analyse(
-    view: View, o2: Read | None, co2: Read | None, co: Read | None, stack: Read | None, intake: Read | None
-) -> tuple[FlueGas | None, Message | None]:
-    if view.fuel is None:
-        return None, message("judging.fuel_unknown")
-    if o2 is not None and o2.reading.basis not in ("dry", "wet"):
-        return None, message("judging.o2_no_basis", what="@reading.flue_o2")
+def _analysed(asked: Sequence[tuple[View, Burn]]) -> list[Burn]:
+    """Every set with its analysis, or with why it could not be."""
+    found = {}
+    of_fuel: dict[int, list[tuple[int, Fuel, FlueSet]]] = defaultdict(list)
+    for index, (view, burn) in enumerate(asked):
+        o2 = burn.o2
+        if view.fuel is None:
+            found[index] = replace(burn, refused=message("judging.fuel_unknown"))
+        elif o2 is not None and o2.reading.basis not in ("dry", "wet"):
+            found[index] = replace(burn, refused=message("judging.o2_no_basis", what="@reading.flue_o2"))
+        else:
+            of_fuel[id(view.fuel)].append((index, view.fuel, _flue_set(view, burn)))
+    for sets in of_fuel.values():
+        told = flue.analyse_each(
+            sets[0][1], [each for _, _, each in sets], reference_o2_fraction=REFERENCE_O2_FRACTION
+        )
+        for (index, _, _), gas in zip(sets, told, strict=True):
+            burn = asked[index][1]
+            if isinstance(gas, FlueGas):
+                found[index] = replace(burn, gas=gas)
+            else:
+                found[index] = replace(burn, refused=gas.message)
+    return [found[index] for index in range(len(asked))]
+
+
+def _flue_set(view: View, burn: Burn) -> FlueSet:
+    o2, co2, co, stack, intake = burn.o2, burn.co2, burn.co, burn.stack, burn.intake
     wet = o2 is not None and o2.reading.basis == "wet"
     place = view.case.visit.place
     pressure = None
@@ -122,24 +157,18 @@ def _analyse(
         ("combustion_air_temperature_k", intake),
     )
     doubt = ReadingUncertainty(**{name: each.half_width for name, each in reads if each is not None})
-    try:
-        gas = flue.analyse(
-            view.fuel,
-            o2_dry_fraction=o2.value if o2 and not wet else None,
-            o2_wet_fraction=o2.value if o2 and wet else None,
-            co2_dry_fraction=co2.value if co2 else None,
-            co2_basis="calculated" if co2 and co2.reading.basis != "measured" else "measured",
-            co_dry_fraction=co.value if co else None,
-            stack_temperature_k=stack.value if stack else None,
-            combustion_air_temperature_k=intake.value if intake else None,
-            relative_humidity_fraction=place.relative_humidity_fraction if pressure and intake else None,
-            pressure_pa=pressure,
-            uncertainty=doubt,
-            reference_o2_fraction=REFERENCE_O2_FRACTION,
-        )
-    except (Refusal, Declined) as error:
-        return None, error.message
-    return gas, None
+    return FlueSet(
+        o2_dry_fraction=o2.value if o2 and not wet else None,
+        o2_wet_fraction=o2.value if o2 and wet else None,
+        co2_dry_fraction=co2.value if co2 else None,
+        co2_basis="calculated" if co2 and co2.reading.basis != "measured" else "measured",
+        co_dry_fraction=co.value if co else None,
+        stack_temperature_k=stack.value if stack else None,
+        combustion_air_temperature_k=intake.value if intake else None,
+        relative_humidity_fraction=place.relative_humidity_fraction if pressure and intake else None,
+        pressure_pa=pressure,
+        uncertainty=doubt,
+    )
 
 
 def burn_figures(view: View, burn: Burn) -> tuple[Figure, ...]:

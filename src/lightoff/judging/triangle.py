@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from lightoff.judging.believed import accuracy_of, class_width
 from lightoff.judging.burn import Burn
 from lightoff.judging.view import View
 from lightoff.physics import burn as chemistry
-from lightoff.physics.fuel import Fuel
+from lightoff.physics.fuel import Fuel, Stoichiometry
 from lightoff.terms.visit import Reading, Stage, Visit
 
 AIR_RATIOS = (1.0, 1.1, 1.2, 1.3, 1.4, 1.5, 1.7, 2.0, 2.5)
@@ -31,23 +32,25 @@ def triangle(view: View, burned: tuple[Burn, ...]) -> Triangle | None:
         fuel=fuel.key,
         co2_largest_fraction=fuel.stoichiometry.largest_dry_co2_fraction,
         o2_floor_fraction=float(view.rows.number("flue_o2_floor")),
-        air_ratios=tuple(_on_line(fuel, ratio) for ratio in AIR_RATIOS),
-        co_lines=tuple((share, _co_line(fuel, share)) for share in CO_SHARES),
+        air_ratios=tuple(_on_line(fuel.stoichiometry, ratio) for ratio in AIR_RATIOS),
+        co_lines=tuple((share, _co_line(fuel.stoichiometry, share)) for share in CO_SHARES),
         points=(*_earlier(view, fuel), *now),
         expected_o2=(view.sheet.o2_dry_low_fraction, view.sheet.o2_dry_high_fraction),
     )
 
 
-def _on_line(fuel: Fuel, ratio: float) -> tuple[float, float, float]:
-    gas = chemistry.products(fuel.stoichiometry, air_ratio=ratio)
+@lru_cache(maxsize=256)
+def _on_line(fuel: Stoichiometry, ratio: float) -> tuple[float, float, float]:
+    gas = chemistry.products(fuel, air_ratio=ratio)
     shares = gas.dry_fractions()
     return ratio, float(shares["O2"]), float(shares["CO2"])
 
 
-def _co_line(fuel: Fuel, co: float) -> tuple[tuple[float, float], ...]:
+@lru_cache(maxsize=64)
+def _co_line(fuel: Stoichiometry, co: float) -> tuple[tuple[float, float], ...]:
     """Where gas with this CO share lies, from no oxygen left over to plenty."""
     ratios = np.linspace(0.85, 2.2, 28)
-    shares = chemistry.products(fuel.stoichiometry, air_ratio=ratios, co_dry_fraction=co).dry_fractions()
+    shares = chemistry.products(fuel, air_ratio=ratios, co_dry_fraction=co).dry_fractions()
     o2, co2 = np.asarray(shares["O2"]), np.asarray(shares["CO2"])
     keep = (o2 >= 0.0) & (co2 >= 0.0)
     return tuple(zip(o2[keep].tolist(), co2[keep].tolist(), strict=True))
@@ -92,7 +95,7 @@ def _point_then(view: View, visit: Visit, fuel: Fuel) -> BurnPoint | None:
         return None
     ratio = float(chemistry.air_ratio_from_dry_o2(fuel.stoichiometry, o2_dry_fraction=share))
     co2 = _last(visit, "flue_co2", "measured")
-    _, _, on_line = _on_line(fuel, ratio)
+    _, _, on_line = _on_line(fuel.stoichiometry, ratio)
     written = co2.value if co2 is not None else None
     return BurnPoint(
         visit=visit.id,

@@ -28,7 +28,7 @@ from lightoff.physics.uncertain import Array, real
 _SPECIES = ("CO2", "CO", "H2O", "H2", "OH", "H", "O", "O2", "N2", "NO")
 _ALL = (*_SPECIES, "Ar", "SO2")
 _BAR_PA = 1e5
-_PASSES, _CLOSE = 40, 1e-10
+_PASSES, _CLOSE = 40, 1e-6  # a step this small leaves an error of its square
 _NUDGE = 1e-6
 
 
@@ -105,7 +105,7 @@ def _moles(atoms: Atoms, thermo: Thermo, q: Array, total: Array) -> dict[str, Ar
     carbon_share = 1.0 / (1.0 + k_co * q)
     root_h2_per_w = 1.0 / np.sqrt(k_h2 * q)
     radical = root_h2_per_w * (k_oh * q + k_h)
-    w = _positive_root(2.0 * (1.0 + root_h2_per_w**2), radical, atoms.hydrogen * bar_per_mol)
+    w = _positive_root(2.0 * (1.0 + root_h2_per_w * root_h2_per_w), radical, atoms.hydrogen * bar_per_mol)
     v = _positive_root(2.0, k_no * q, atoms.nitrogen * bar_per_mol)
     mol_per_bar = 1.0 / bar_per_mol
     water = w * w * mol_per_bar
@@ -153,12 +153,18 @@ def equilibrium_flame(atoms: Atoms, *, first_guess_k: Array) -> Flame:
     more. Raises ArithmeticError if a row does not settle, which no row within the range has done.
     """
     ln_t, ln_q, ln_n = _first_guess(atoms, first_guess_k)
+    moving = np.ones_like(ln_t)
+    inverse = np.array((moving, moving, moving))
     for _ in range(_PASSES):
-        step_t, step_q, step_n, inverse = _newton(atoms, ln_t, ln_q, ln_n)
-        ln_t = ln_t - np.clip(step_t, -0.2, 0.2)
-        ln_q = ln_q - np.clip(step_q, -1.5, 1.5)
-        ln_n = ln_n - np.clip(step_n, -0.1, 0.1)
-        if all(np.all(np.abs(step) < _CLOSE) for step in (step_t, step_q, step_n)):
+        step_t, step_q, step_n, newer = _newton(atoms, ln_t, ln_q, ln_n)
+        # A row that has settled moves no more, so that it does not depend on the rows beside it.
+        inverse = np.where(moving, newer, inverse)
+        ln_t = ln_t - moving * np.clip(step_t, -0.2, 0.2)
+        ln_q = ln_q - moving * np.clip(step_q, -1.5, 1.5)
+        ln_n = ln_n - moving * np.clip(step_n, -0.1, 0.1)
+        close = np.maximum(np.maximum(np.abs(step_t), np.abs(step_q)), np.abs(step_n)) < _CLOSE
+        moving = moving * ~close
+        if not np.any(moving):
             break
     else:
         raise ArithmeticError("the flame's equilibrium did not settle")
@@ -169,7 +175,7 @@ def equilibrium_flame(atoms: Atoms, *, first_guess_k: Array) -> Flame:
         moles_mol_kg=_moles(atoms, thermo, np.exp(ln_q), np.exp(ln_n)),
         thermo=thermo,
         root=(ln_q, ln_n),
-        inverse=inverse,
+        inverse=tuple(inverse),
     )
 
 
@@ -188,15 +194,13 @@ def _first_guess(atoms: Atoms, complete_k: Array) -> tuple[Array, Array, Array]:
     ln_q = 0.5 * np.log(share * atoms.pressure_pa / _BAR_PA)
     ln_t = np.log(np.minimum(complete_k, 2300.0 + 0.0 * share))
     return (
-        np.broadcast_to(ln_t, shape).copy(),
-        np.broadcast_to(ln_q, shape).copy(),
-        np.broadcast_to(np.log(total), shape).copy(),
+        real(np.broadcast_to(ln_t, shape).copy()),
+        real(np.broadcast_to(ln_q, shape).copy()),
+        real(np.broadcast_to(np.log(total), shape).copy()),
     )
 
 
-def _newton(
-    atoms: Atoms, ln_t: Array, ln_q: Array, ln_n: Array
-) -> tuple[Array, Array, Array, tuple[Array, ...]]:
+def _newton(atoms: Atoms, ln_t: Array, ln_q: Array, ln_n: Array) -> tuple[Array, Array, Array, Array]:
     """One step, and the first row of the inverse Jacobian (found by differences)."""
     here = _thermo(np.exp(ln_t))
     f = np.array(_residuals(atoms, here, ln_q, ln_n))
@@ -208,7 +212,7 @@ def _newton(
     determinant = _dot(by_t, row_t)
     row_t = row_t / determinant
     row_q, row_n = _cross(by_n, by_t) / determinant, _cross(by_t, by_q) / determinant
-    return _dot(row_t, f), _dot(row_q, f), _dot(row_n, f), (row_t[0], row_t[1], row_t[2])
+    return _dot(row_t, f), _dot(row_q, f), _dot(row_n, f), row_t
 
 
 def _cross(a: Array, b: Array) -> Array:
@@ -216,4 +220,4 @@ def _cross(a: Array, b: Array) -> Array:
 
 
 def _dot(a: Array, b: Array) -> Array:
-    return np.asarray(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
+    return real(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])

@@ -105,9 +105,11 @@ def complete_flame_temperature_k(gas: Products, *, heat_j_kg: Array) -> Array:
     Basis: mcbride_1993 (Newton's method on the enthalpy balance).
     """
     t = real(np.full(np.shape(heat_j_kg), _FIRST_GUESS_K))
+    moving = np.ones_like(t)
     for _ in range(_PASSES):
         step = (gas_heat_j_kg(gas, t) - heat_j_kg) / gas_heat_capacity_j_kg_k(gas, t)
-        t = np.clip(t - step, 250.0, 5000.0)
-        if np.all(np.abs(step) < _CLOSE_K):
+        t = np.clip(t - moving * step, 250.0, 5000.0)
+        moving = moving * ~(np.abs(step) < _CLOSE_K)  # settled rows stay: none depends on those beside it
+        if not np.any(moving):
             return t
     raise ArithmeticError("the flame's temperature did not settle")

@@ -157,7 +157,8 @@ def _each(
     low, high = _columns(form, species)
     if temperature_k.ndim == 0:
         return _horner(high if temperature_k > _MIDDLE_K else low, temperature_k)
-    low, high = low[..., np.newaxis], high[..., np.newaxis]
+    rows = (1,) * temperature_k.ndim
+    low, high = low.reshape(low.shape + rows), high.reshape(high.shape + rows)
     hot = temperature_k > _MIDDLE_K
     if not np.any(hot):
         return _horner(low, temperature_k)

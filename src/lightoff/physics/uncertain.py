@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
@@ -16,6 +17,8 @@ Real: TypeAlias = float | Array
 """A number or an array of numbers: scalars in give floats out, arrays in give arrays out."""
 Evaluate: TypeAlias = Callable[[Mapping[str, Array]], dict[str, Array]]
 
+# How many numbers are worked at once where every move of every input is a row: more fill the cache.
+_AT_ONCE = 4096
 # Share of the standard uncertainty that an input is moved by. Small enough that the answer is the
 # first-order one of the GUM also near a pole (O2 close to that of air), large enough for the arithmetic.
 _STEP_FRACTION = 1.0 / 16.0
@@ -39,8 +42,10 @@ class Uncertain:
         )
 
     def at(self, row: int) -> Uncertain:
-        """One row of an array of figures."""
-        value, doubt = np.atleast_1d(self.value), np.atleast_1d(self.standard_uncertainty)
+        """One row of an array of figures; a figure that is one number is that of every row."""
+        if np.ndim(self.value) == 0:
+            return self
+        value, doubt = np.asarray(self.value), np.asarray(self.standard_uncertainty)
         return Uncertain(value=float(value[row]), standard_uncertainty=float(doubt[row]))
 
 
@@ -72,8 +77,9 @@ def propagate(
     """
     central = evaluate(values)
     steps = {name: doubt * _STEP_FRACTION for name, doubt in standard_uncertainties.items() if np.any(doubt)}
-    single = not any(map(np.ndim, (*values.values(), *steps.values())))
-    variances = (_moved_at_once if single else _moved_in_turn)(evaluate, values, steps, central)
+    shape = np.broadcast_shapes(*map(np.shape, (*values.values(), *steps.values())))
+    few = 2 * len(steps) * math.prod(shape) <= _AT_ONCE
+    variances = (_moved_at_once if few else _moved_in_turn)(evaluate, values, steps, central)
     scale = 0.5 / _STEP_FRACTION
     return {
         name: Uncertain(
@@ -102,21 +108,26 @@ def _moved_in_turn(
 
 
 def _moved_at_once(
-    evaluate: Evaluate, values: Mapping[str, Array], steps: Mapping[str, Array], _: object
+    evaluate: Evaluate, values: Mapping[str, Array], steps: Mapping[str, Array], central: Mapping[str, Array]
 ) -> dict[str, Array]:
-    """The same for a single reading: every move is a row, so that the formulas are gone through once."""
-    count = len(steps)
+    """The same for a few readings: every move is a row, so that the formulas are gone through once."""
+    count, rank = len(steps), max(map(np.ndim, (*values.values(), *steps.values())))
     rows = dict(values)
     for row, (name, step) in enumerate(steps.items()):
-        rows[name] = moved = np.full(2 * count, values[name])
+        shape = np.broadcast_shapes((1,) * rank, np.shape(values[name]), np.shape(step))
+        rows[name] = moved = np.empty((2 * count, *shape))
+        moved[:] = values[name]
         moved[row] += step
         moved[count + row] -= step
     figures = evaluate(rows) if steps else {}
-    return {
-        name: real(np.sum((each[:count] - each[count:]) ** 2))
-        for name, each in figures.items()
-        if np.ndim(each)
-    }
+    variances: dict[str, Array] = {}
+    for name, each in figures.items():
+        if np.ndim(each) <= rank:
+            continue  # no input that was moved touches this figure
+        change = each[:count] - each[count:]
+        variance = sum(change * change, real(0.0))  # in this order for few rows and many
+        variances[name] = variance if np.ndim(central[name]) else real(variance.reshape(()))
+    return variances
 
 
 def joined(blocks: Sequence[Uncertain]) -> Uncertain:

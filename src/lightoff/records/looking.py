@@ -53,6 +53,13 @@ _LINES = _with_kin(
     ).join(tables.heater, tables.heater.c.id == tables.heater_line.c.heater)
 )
 _LINE = _LINES.where(tables.heater_line.c.heater == bindparam("heater"))
+_STANDING = (
+    select(tables.entry)
+    .where(
+        tables.entry.c.subject == bindparam("subject"), tables.entry.c.field == bindparam("field"), is_live()
+    )
+    .order_by(tables.entry.c.at.desc(), tables.entry.c.id.desc())
+)
 _SHOP = select(tables.shop).where(tables.shop.c.id == SHOP)
 _INSTRUMENTS = select(tables.instrument).order_by(tables.instrument.c.name, tables.instrument.c.id)
 
@@ -164,9 +171,8 @@ def conflicts_of(connection: Connection, subjects: Sequence[str] | None) -> tupl
 
 def standing(connection: Connection, field: str, subject: str) -> tuple[Entry, ...]:
     """The live entries that say what a noun is shown as, latest first; one, or several that say the same."""
-    table = tables.entry
-    found = select(table).where(table.c.subject == subject, table.c.field == field, is_live())
-    live = [entry_of(row) for row in connection.execute(found.order_by(table.c.at.desc(), table.c.id.desc()))]
+    rows = connection.execute(_STANDING, {"subject": subject, "field": field})
+    live = [entry_of(row) for row in rows]
     said = [noun_of(field, subject, each.value) for each in live]
     return tuple(each for each, noun in zip(live, said, strict=True) if noun == said[0])
 

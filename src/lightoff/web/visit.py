@@ -340,10 +340,9 @@ def _is_late(reading: Reading, case: Case) -> bool:
 
 
 def _visit_entry(page: Page, visit_id: str) -> str:
-    live = [
-        each.entry.id for each in page.book.history(visit_id) if each.entry.field == "visit" and each.is_live
-    ]
-    return live[0] if live else ""
+    """The entry that says what the visit is, which a change of it corrects."""
+    standing = page.book.standing("visit", visit_id)
+    return standing[0].id if standing else ""
 
 
 def _speaks_of(value: Json, slot: card.Slot) -> bool:

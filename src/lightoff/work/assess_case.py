@@ -7,7 +7,7 @@ from datetime import datetime
 
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import message
-from lightoff.judging.assess import assess, with_gate
+from lightoff.judging.assess import Asked, assess_each, with_gate
 from lightoff.judging.assessment import Assessment, GateResult, Judgement
 from lightoff.physics.fuel import Fuel
 from lightoff.shelf import Shelf
@@ -21,20 +21,23 @@ def assess_case(case: Case, shelf: Shelf, now: datetime) -> Assessment:
     Where a stricter limit of the shop could not be read, nothing is proven by what ships instead.
     Raises NotFound for a heater whose sheet is not on the shelf.
     """
-    assessment = assess(
-        case,
-        sheet=sheet_of(case, shelf),
-        fuel=fuel_of(case, shelf),
+    return assess_cases([case], shelf, now)[0]
+
+
+def assess_cases(cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[Assessment, ...]:
+    """The judgements of several visits, each as `assess_case` gives it. Raises NotFound."""
+    assessments = assess_each(
+        [Asked(case=case, sheet=sheet_of(case, shelf), fuel=fuel_of(case, shelf)) for case in cases],
         limits=shelf.limits,
         catalogue=shelf.catalogue,
         now=now,
     )
     if not shelf.limits_in_doubt:
-        return assessment
+        return assessments
     gate = GateResult(
         gate="limits of the shop", judgement=Judgement.NOT_PROVEN, said=message("shop.limits_in_doubt")
     )
-    return with_gate(assessment, gate)
+    return tuple(with_gate(each, gate) for each in assessments)
 
 
 def sheet_of(case: Case, shelf: Shelf) -> Sheet:

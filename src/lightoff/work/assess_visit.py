@@ -12,4 +12,4 @@ from lightoff.work.workshop import Workshop
 def assess_visit(workshop: Workshop, visit_id: str, now: datetime) -> tuple[Case, Assessment]:
     """The case of a visit and its judgement. Raises NotFound."""
     case = workshop.book.case(visit_id)
-    return case, workshop.judged.assessment(case, workshop.shelf, now)
+    return case, workshop.judged.assessments([case], workshop.shelf, now)[0]

@@ -27,5 +27,5 @@ def heater_history(workshop: Workshop, heater_id: str, now: datetime, *, latest:
     return HeaterHistory(
         line=line,
         cases=cases,
-        assessments=tuple(workshop.judged.assessment(case, workshop.shelf, now) for case in cases),
+        assessments=workshop.judged.assessments(cases, workshop.shelf, now),
     )

@@ -9,7 +9,7 @@ what is handed out is what judging now would give, the hash of its inputs includ
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from threading import Lock
@@ -19,7 +19,7 @@ from lightoff.judging.believed import ahead_count
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
-from lightoff.work.assess_case import assess_case
+from lightoff.work.assess_case import assess_cases
 
 # The visits of some fifty heaters; a judgement takes some fifty kilobytes.
 MOST = 256
@@ -36,19 +36,29 @@ class Judged:
         self._found: OrderedDict[Hashable, tuple[Case, Shelf, Assessment]] = OrderedDict()
         self._meters: tuple[Mapping[str, Instrument], str] = ({}, "")
 
-    def assessment(self, case: Case, shelf: Shelf, now: datetime) -> Assessment:
-        """The judgement of a case at this moment. Raises NotFound for a heater whose sheet is unknown."""
-        key = self._key(case, shelf, now)
+    def assessments(self, cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[Assessment, ...]:
+        """The judgements of a heater's visits at this moment. Raises NotFound for a sheet that is unknown."""
+        keys = [self._key(case, shelf, now) for case in cases]
+        told = [self._before(key, now) for key in keys]
+        lacking = [index for index, each in enumerate(told) if each is None]
+        anew = assess_cases([cases[index] for index in lacking], shelf, now)
+        for index, assessment in zip(lacking, anew, strict=True):
+            told[index] = assessment
+            self._keep(keys[index], cases[index], shelf, assessment)
+        return tuple(each for each in told if each is not None)
+
+    def _before(self, key: Hashable, now: datetime) -> Assessment | None:
         with self._lock:
-            if key in self._found:
-                self._found.move_to_end(key)
-                return replace(self._found[key][2], judged_at=now)
-        assessment = assess_case(case, shelf, now)
+            if key not in self._found:
+                return None
+            self._found.move_to_end(key)
+            return replace(self._found[key][2], judged_at=now)
+
+    def _keep(self, key: Hashable, case: Case, shelf: Shelf, assessment: Assessment) -> None:
         with self._lock:
             self._found[key] = (case, shelf, assessment)
             while len(self._found) > self._most:
                 self._found.popitem(last=False)
-        return assessment
 
     def _key(self, case: Case, shelf: Shelf, now: datetime) -> Hashable:
         return (

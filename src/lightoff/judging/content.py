@@ -1,0 +1,57 @@
+"""What nouns say, as hashes: made once for each noun, however often it is judged.
+
+A heater's page judges the same visits again and again, each as the past of the later ones. Nouns never
+change, so the hash of one is remembered for the very object it was made from.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import replace
+
+from lightoff.physics.fuel import Fuel
+from lightoff.terms.visit import Visit
+
+# Each keeps its noun in memory; the book keeps as many visits for itself.
+MOST = 512
+_MADE: dict[int, tuple[object, str]] = {}
+
+
+def visit_hash(visit: Visit) -> str:
+    """The hash of all that a visit says; it does not depend on order of entry."""
+    return _remembered(visit, lambda: repr(_in_order(visit)))
+
+
+def fuel_hash(fuel: Fuel | None) -> str:
+    """The hash of all that is known of a fuel."""
+    return _remembered(fuel, lambda: repr(fuel))
+
+
+def hash_of(*texts: str) -> str:
+    """The hash of several texts, each apart."""
+    digest = hashlib.sha256()
+    for text in texts:
+        digest.update(text.encode())
+        digest.update(b"\0")
+    return digest.hexdigest()
+
+
+def _remembered(noun: object, told: Callable[[], str]) -> str:
+    known = _MADE.get(id(noun))
+    if known is not None and known[0] is noun:
+        return known[1]
+    made = hash_of(told())
+    if len(_MADE) >= MOST:
+        _MADE.clear()
+    _MADE[id(noun)] = (noun, made)  # holding the noun keeps its id taken
+    return made
+
+
+def _in_order(visit: Visit) -> Visit:
+    return replace(
+        visit,
+        readings=tuple(sorted(visit.readings, key=lambda each: each.id)),
+        events=tuple(sorted(visit.events, key=lambda each: each.id)),
+        photos=tuple(sorted(visit.photos, key=lambda each: each.id)),
+    )
