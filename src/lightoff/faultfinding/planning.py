@@ -113,8 +113,8 @@ class Ways:
     """How each repair is gone about in a plan: outright, or after a look that proves it.
 
     `vain` (n or 1, a) minutes when it was not the cause, `more` (n or 1, a) those on top when it was;
-    `outright` (n or 1, a) what it costs without the look, never chosen where there is none; `paths` (a,) opened in
-    any case; `found` (a,) chance that the way finds its cause.
+    `outright` (n or 1, a) what it costs without the look, never chosen where there is none; `paths` (a,)
+    opened in any case; `found` (a,) chance that the way finds its cause.
     """
 
     vain: Array
