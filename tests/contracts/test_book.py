@@ -394,7 +394,7 @@ def test_photos_are_kept_once_by_their_bytes(book: Book) -> None:
 @pytest.mark.parametrize(
     ("data", "media_type", "sentence"),
     [
-        (b"", "image/png", "The picture has 0 bytes; it must have from 1 to 25,000,000."),
+        (b"", "image/png", "The picture has 0 bytes; it must have from 1 to 40,000,100."),
         (b"<svg/>", "image/svg+xml", "The picture is “image/svg+xml”; it must be one of: image/jpeg,"),
         (b"<html>", "image/png", "The picture is “image/png”; it must be one of: image/jpeg,"),
     ],

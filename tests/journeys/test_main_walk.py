@@ -135,7 +135,8 @@ def test_us_customary_units(
     page = open_page()
     page.goto(f"{server.url}/settings")
     page.locator("label", has=page.locator("input[name=units][value=us]")).click()
-    page.get_by_role("button", name="Keep").first.click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Keep").first.click()
     card = walk(page, server.url)
     unit = page.locator("#f-stack_gas_temperature-as_left-1 select.unit")
     expect(unit).to_have_value("degF")
