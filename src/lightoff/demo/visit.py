@@ -81,6 +81,7 @@ _SET_OFF = {Kit.PROBE: 0.015, Kit.BOTTLE: 0.03, Kit.EYES: 0.04}
 _MAY_WAIT = 0.45
 """Chance that the part of a heater that still burns is not on the van. Judgement, no source."""
 _MAY_BE_ISOLATED = 0.2
+"""Chance that the part of one that does not light is not. Judgement, no source."""
 
 
 def invent_visit(rng: np.random.Generator, call: Call, shelves: Shelves) -> tuple[Visit, Ending]:
@@ -119,17 +120,10 @@ def invent_visit(rng: np.random.Generator, call: Call, shelves: Shelves) -> tupl
     if ending in (Ending.MENDED, Ending.WAITS) or call.until is not None:
         shown = found if ending is Ending.WAITS else after
         _as_left(book, call, shown, conditions, careless=rng.random() < 0.22)
-    return _written(rng, book, call, here, fuel, ending), ending
+    return _written(call, book, here=here, fuel=fuel, ending=ending), ending
 
 
-def _written(
-    rng: np.random.Generator,
-    book: Notebook,
-    call: Call,
-    here: Place,
-    fuel: Fuel,
-    ending: Ending,
-) -> Visit:
+def _written(call: Call, book: Notebook, *, here: Place, fuel: Fuel, ending: Ending) -> Visit:
     trouble = call.trouble
     repaired = (trouble.done,) if trouble else ()
     done = {
@@ -141,7 +135,7 @@ def _written(
     said = next((each.state for each in book.readings if each.key == "owner_says"), None)
     says = trouble.complaint if trouble and trouble.complaint else COMPLAINTS.get(said or "", "")
     return Visit(
-        id=time_ordered_id(call.started_at, rng.bytes(RANDOM_BYTES)),
+        id=time_ordered_id(call.started_at, book.rng.bytes(RANDOM_BYTES)),
         heater=call.heater.id,
         started_at=call.started_at,
         closed_at=None if ending is Ending.OPEN else book.at(150),
