@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -31,6 +32,9 @@ _ALLOW = click.option(
 @click.version_option(package_name="lightoff")
 def main() -> None:
     """Judges how a small diesel-fired hydronic heater burns, and proves it with numbers."""
+    # Before numpy is loaded: the matrices of a visit are small, and several threads wait for each other
+    # longer than they work.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 @main.command(no_args_is_help=True)

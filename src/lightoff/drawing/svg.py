@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Literal
-from xml.sax.saxutils import escape, quoteattr
 
 from lightoff.drawing.palette import Palette
 
@@ -16,6 +15,11 @@ Anchor = Literal["start", "middle", "end"]
 LEAST_TEXT_PX = 13.0
 _SUBSCRIPTS = re.compile("([₀-₉]+)")
 _SPECIAL = re.compile('[&<>"\n\r\t]')
+# By hand: the standard library's own escaping of XML brings in half of its network modules.
+_ESCAPES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;"})
+_QUOTED = str.maketrans(
+    {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "\n": "&#10;", "\r": "&#13;", "\t": "&#9;"}
+)
 _PLAIN = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 
 
@@ -35,13 +39,18 @@ def element(name: str, content: str = "", /, **attributes: str | float) -> str:
     return f"<{opening}>{content}</{name}>" if content else f"<{opening}/>"
 
 
+def escape(text: str) -> str:
+    """Text between two tags."""
+    return text.translate(_ESCAPES) if _SPECIAL.search(text) else text
+
+
 @cache
 def _attribute(key: str) -> str:
     return key.rstrip("_").replace("_", "-")
 
 
 def _quoted(text: str) -> str:
-    return quoteattr(text) if _SPECIAL.search(text) else f'"{text}"'
+    return f'"{text.translate(_QUOTED) if _SPECIAL.search(text) else text}"'
 
 
 def picture(  # the frame of every drawing

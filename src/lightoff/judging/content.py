@@ -14,7 +14,7 @@ from lightoff.physics.fuel import Fuel
 from lightoff.terms.visit import Visit
 
 # Each keeps its noun in memory; the book keeps as many visits for itself.
-MOST = 512
+MOST = 1024
 _MADE: dict[int, tuple[object, str]] = {}
 
 

@@ -20,8 +20,8 @@ from lightoff.records.making import made, many
 from lightoff.records.projecting import chunks
 from lightoff.terms.visit import Event, Photo, Reading, Visit
 
-# A visit of fifty readings takes some thirty kilobytes.
-MOST = 512
+# The visits of some two hundred heaters; a visit of fifty readings takes some thirty-five kilobytes.
+MOST = 1024
 
 _visit = tables.visit
 _entries = (

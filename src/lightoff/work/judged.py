@@ -21,8 +21,8 @@ from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.work.assess_case import assess_cases
 
-# The visits of some fifty heaters; a judgement takes some fifty kilobytes.
-MOST = 256
+# The visits of some two hundred heaters; a judgement takes some forty kilobytes.
+MOST = 1024
 
 
 class Judged:
