@@ -11,8 +11,8 @@ from pathlib import Path
 from lightoff.faultfinding.telephone import Call, call
 from lightoff.shelf import REPAIR, Shelf
 from lightoff.terms.case import Case
-from lightoff.terms.visit import Reading, Stage
-from lightoff.work.find_fault import NOT_DONE, FaultCase, find_in_case
+from lightoff.terms.visit import NOT_HAD, Reading, Stage
+from lightoff.work.find_fault import FaultCase, find_in_case
 from lightoff.work.visit_file import read_good_rows
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "no-heat-call.toml"
@@ -39,7 +39,7 @@ def with_answers(case: Case, answers: Mapping[str, str | int | None]) -> Case:
         )
         match answer:
             case None:
-                readings.append(replace(bare, note=NOT_DONE))
+                readings.append(replace(bare, note=NOT_HAD))
             case int():
                 readings.append(replace(bare, value=Decimal(answer)))
             case str():

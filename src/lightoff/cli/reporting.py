@@ -14,6 +14,7 @@ from lightoff.report import owner_report
 from lightoff.terms.case import Case
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
+from lightoff.work.find_fault import fault_looked_for
 from lightoff.work.visit_file import read_visit_file
 
 _PDF = b"%PDF-"
@@ -37,6 +38,7 @@ def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, un
         photos=_photos(case, shop),
         paper=paper or case.shop.paper,
         attachment=data,
+        found=fault_looked_for(case, shelf),
     )
     _write(output, pdf)
     verdict = speaker.text(f"verdict.{assessment.verdict.verdict}")

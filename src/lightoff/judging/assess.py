@@ -24,6 +24,7 @@ from lightoff.judging.believed import FLUE, believe
 from lightoff.judging.burn import Burn, burn_figures, burn_sentences, burns, stack_gate
 from lightoff.judging.compare import worst
 from lightoff.judging.content import fuel_hash, hash_of, visit_hash
+from lightoff.judging.expected import Bands, with_expected, with_expected_o2
 from lightoff.judging.helping import danger_stands, instruments_wanted, most_useful, rank
 from lightoff.judging.living_space import living_space_figures
 from lightoff.judging.practice import Practice
@@ -71,23 +72,32 @@ _ASIDE = frozenset(("physics.dry_air_assumed", "physics.co2_calculated", "physic
 
 
 def assess(
-    case: Case, *, sheet: Sheet, fuel: Fuel | None, limits: Limits, catalogue: Catalogue, now: datetime
+    case: Case,
+    *,
+    sheet: Sheet,
+    fuel: Fuel | None,
+    limits: Limits,
+    catalogue: Catalogue,
+    now: datetime,
+    bands: Bands | None = None,
 ) -> Assessment:
     """Judge one visit.
 
-    `fuel` is None where nobody said what was burned; `now` is the moment of judging, handed in.
+    `fuel` is None where nobody said what was burned; `now` is the moment of judging, handed in. `bands` are
+    what each reading of this heater is expected to be here: they can lower a judgement and never raise one.
     """
-    asked = Asked(case=case, sheet=sheet, fuel=fuel)
+    asked = Asked(case=case, sheet=sheet, fuel=fuel, bands=bands)
     return assess_each([asked], limits=limits, catalogue=catalogue, now=now)[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """One visit that is to be judged, with the sheet of its heater and its fuel."""
+    """One visit that is to be judged, with its heater's sheet, its fuel, and what is expected to be read."""
 
     case: Case
     sheet: Sheet
     fuel: Fuel | None
+    bands: Bands | None = None
 
 
 def assess_each(
@@ -114,16 +124,24 @@ def assess_each(
         begun.append((core, seen))
     burned = burns([seen for _, seen in begun])
     return tuple(
-        _assessed(core, seen, burns_of, limits=limits, now=now)
-        for (core, seen), burns_of in zip(begun, burned, strict=True)
+        _assessed(core, seen, burns_of, bands=each.bands, limits=limits, now=now)
+        for each, (core, seen), burns_of in zip(asked, begun, burned, strict=True)
     )
 
 
 def _assessed(
-    core: VerdictResult, seen: View, burned: tuple[Burn, ...], *, limits: Limits, now: datetime
+    core: VerdictResult,
+    seen: View,
+    burned: tuple[Burn, ...],
+    *,
+    bands: Bands | None,
+    limits: Limits,
+    now: datetime,
 ) -> Assessment:
     case, sheet, fuel, catalogue = seen.case, seen.sheet, seen.fuel, seen.catalogue
     parts = _parts(seen, burned, core)
+    if bands is not None:
+        parts = with_expected(parts, seen, bands)
     extra = tuple(gate for part in parts.values() for gate in part.gates)
     verdict = _with(core, extra)
     areas = tuple(_area(area, verdict, parts[area], seen) for area in Area)
@@ -149,7 +167,7 @@ def _assessed(
         ),
         most_useful=useful,
         notices=(*drifted, *trip.notices, *verdict.set_aside)[:MOST_NOTICES],
-        triangle=triangle(seen, burned) if fuel else None,
+        triangle=with_expected_o2(triangle(seen, burned), bands or {}) if fuel else None,
         burn_time_left=left[0] if left and not steady else None,
         travel=trip.sentences,
         inputs_sha256=inputs_hash(case, sheet=sheet, fuel=fuel, limits=limits, catalogue=catalogue),

@@ -124,7 +124,7 @@ def believe(case: Case, catalogue: Catalogue, now: datetime) -> Believed:
     judged: list[Judged] = []
     junk: list[Reading] = []
     for reading in case.visit.readings:
-        if reading.heater != case.visit.heater:
+        if reading.heater != case.visit.heater or reading.not_had:
             continue
         try:
             one = _judged(reading, case, catalogue, now)

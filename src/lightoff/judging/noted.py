@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from lightoff.judging.assessment import Assessment
@@ -18,11 +19,18 @@ class Noted:
     left: Reading | None
 
 
-def noted(case: Case, assessment: Assessment) -> tuple[Noted, ...]:
-    """The readings of this heater that stand nowhere else in its assessment, in order of entry."""
+def noted(case: Case, assessment: Assessment, *, besides: Collection[str] = ()) -> tuple[Noted, ...]:
+    """The readings of this heater that stand nowhere else in its assessment, in order of entry.
+
+    `besides` are keys that are told elsewhere. That a reading could not be had is nothing to note.
+    """
     told = {figure.key for area in assessment.areas for figure in area.figures}
     used = {identity for gate in assessment.verdict.gates for identity in gate.readings}
-    mine = [each for each in case.visit.readings if each.heater == case.visit.heater]
+    mine = [
+        each
+        for each in case.visit.readings
+        if each.heater == case.visit.heater and each.key not in besides and not each.not_had
+    ]
     told |= {each.key for each in mine if each.id in used}
     last: dict[str, dict[Stage, Reading]] = {}
     for each in sorted(mine, key=lambda each: each.id):

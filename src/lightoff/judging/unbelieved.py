@@ -81,7 +81,11 @@ def why_partner_open(believed: Believed, key: str, number: int | None) -> Messag
 def _taken(believed: Believed, key: str) -> tuple[list[Reading], list[Reading], list[Reading]]:
     """The visit's own readings of `key`; those as left; those of the test."""
     visit = believed.case.visit
-    mine = [each for each in visit.readings if each.key == key and each.heater == visit.heater]
+    mine = [
+        each
+        for each in visit.readings
+        if each.key == key and each.heater == visit.heater and not each.not_had
+    ]
     left = [each for each in mine if each.stage is Stage.AS_LEFT]
     return mine, left, [each for each in left if believed.test is not None and each.test == believed.test]
 

@@ -161,7 +161,8 @@ def _broke(gate: str, error: Exception) -> GateResult:
 def _set_aside(believed: Believed, catalogue: Catalogue) -> tuple[Message, ...]:
     """Readings of this heater that no gate needs and that cannot be believed: named, else left alone."""
     usable = {one.reading.id for one in believed.judged if not one.at_top}
-    mine = (each for each in believed.case.visit.readings if each not in believed.foreign)
+    visit = believed.case.visit
+    mine = (each for each in visit.readings if each not in believed.foreign and not each.not_had)
     apart = (
         each
         for each in mine

@@ -19,7 +19,7 @@ from lightoff.ground.message import message
 from lightoff.records.shapes import Shape, refused, shape_of, shown
 from lightoff.terms.entry import Json, Noun
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
-from lightoff.terms.visit import Acceptance, Close, Event, Photo, Reading, Visit
+from lightoff.terms.visit import NOT_HAD, Acceptance, Close, Event, Photo, Reading, Visit
 
 SHOP = "shop"  # the subject of every entry that speaks of the shop: a book has one
 PHOTO_MEDIA_TYPES = ("image/jpeg", "image/png", "image/webp")
@@ -147,7 +147,7 @@ def _senseless_reading(values: Mapping[str, Any]) -> list[Refusal]:
     faults = []
     if value is not None and state is not None:
         faults.append(refused("records.reading_two_answers", "value"))
-    if value is None and state is None and not values.get("at_top"):
+    if value is None and state is None and not values.get("at_top") and values.get("note") != NOT_HAD:
         faults.append(refused("records.reading_empty", "value"))
     if value is not None:
         try:

@@ -11,6 +11,7 @@ from lightoff.ground.message import Amount, Message, message
 from lightoff.judging.assessment import Area, Assessment, Judgement, Verdict
 from lightoff.report import measured, proof
 from lightoff.report.photos import framed
+from lightoff.report.trouble import trouble
 from lightoff.terms.case import Case
 from lightoff.terms.people import VehicleKind
 from lightoff.terms.visit import Photo, Reading, Stage
@@ -18,6 +19,7 @@ from lightoff.texts import Speaker
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
+    from lightoff.work.find_fault import FaultCase
 
 Json = dict[str, Any]
 
@@ -34,17 +36,24 @@ MOST_SENTENCES = 6
 
 
 def content(
-    case: Case, assessment: Assessment, *, shelf: Shelf, speaker: Speaker, photos: Mapping[str, bytes]
+    case: Case,
+    assessment: Assessment,
+    *,
+    shelf: Shelf,
+    speaker: Speaker,
+    photos: Mapping[str, bytes],
+    found: FaultCase | None = None,
 ) -> Json:
-    """The whole report for the template `owner.typ`."""
+    """The whole report for the template `owner.typ`; `found` where somebody looked for a fault."""
     return {
         **_masthead(case, assessment, speaker),
         "verdict": _verdict(assessment, speaker),
         "work": _work(case, assessment, speaker),
-        "measured": measured.measured(case, assessment, speaker),
+        "measured": measured.measured(case, assessment, speaker, besides=found.told if found else ()),
         "heat": measured.heat(assessment, speaker),
         "next": _next(case, assessment, speaker),
         "burn": _burn(assessment, speaker),
+        "trouble": trouble(found, speaker),
         "proof": proof.proof(case, assessment, shelf=shelf, speaker=speaker),
         "photos": _photos(case, speaker, photos),
         "owner": _owner(case, speaker),

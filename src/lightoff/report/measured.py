@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from lightoff import drawing
@@ -49,8 +50,13 @@ STRIP_PX = 208.0
 FLOW_PX = 646.0
 
 
-def measured(case: Case, assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
-    """Rows of the table, the most telling first, and the rest for the table after it."""
+def measured(
+    case: Case, assessment: Assessment, speaker: Speaker, *, besides: Collection[str] = ()
+) -> dict[str, Any]:
+    """Rows of the table, the most telling first, and the rest for the table after it.
+
+    `besides` are readings that another part tells.
+    """
     pairs = _pairs(assessment)
     first = [key for key in FIRST if key in pairs and (key in ALWAYS or _has_measure(*pairs[key]))]
     marked = next((key for key in first if _has_measure(*pairs[key])), None)
@@ -67,7 +73,7 @@ def measured(case: Case, assessment: Assessment, speaker: Speaker) -> dict[str, 
         "more": [_short_row(key, *pairs[key], speaker) for key in rest],
         "noted": [
             [speaker.text(f"reading.{each.key}"), speaker.reading(each.found), speaker.reading(each.left)]
-            for each in noted(case, assessment)
+            for each in noted(case, assessment, besides=besides)
         ],
     }
 

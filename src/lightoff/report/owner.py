@@ -16,6 +16,7 @@ from lightoff.texts import Speaker
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
+    from lightoff.work.find_fault import FaultCase
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 
@@ -29,11 +30,13 @@ def owner_report(
     photos: Mapping[str, bytes],
     paper: str = "a4",
     attachment: bytes | None = None,
+    found: FaultCase | None = None,
 ) -> bytes:
     """The report of one visit as PDF.
 
     `photos` holds pictures by their SHA-256; one that is missing or broken is named on the page.
-    `attachment` is the visit file (UTF-8 text) to lie inside the PDF. The date of the document is that
+    `attachment` is the visit file (UTF-8 text) to lie inside the PDF; `found` what a search for a fault has
+    come to, if there was one. The date of the document is that
     of the judgement, so the same input gives the same bytes.
 
     Raises Refusal if the judgement is not of this very visit as it stands on this very shelf.
@@ -42,7 +45,7 @@ def owner_report(
     if paper not in PAPERS:
         raise Refusal(message("report_refused.paper", paper=paper, possible=", ".join(PAPERS)), field="paper")
     return typeset(
-        content(case, assessment, shelf=shelf, speaker=speaker, photos=photos),
+        content(case, assessment, shelf=shelf, speaker=speaker, photos=photos, found=found),
         paper=PAPERS[paper],
         language=speaker.language,
         made_at=assessment.judged_at,

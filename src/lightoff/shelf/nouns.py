@@ -222,7 +222,7 @@ def _own(written: Sourced | None, usual: Sourced) -> Sourced:
 
 
 # Fields of a sheet's file: (field, of the noun, unit of people, whether it must be there).
-_SHEET_NUMBERS = (
+SHEET_NUMBERS = (
     ("heat_output_kw", "heat_output_w", "kW"),
     ("fuel_flow_kg_h", "fuel_flow_kg_s", "kg/h"),
     ("supply_v", "supply_v", "V"),
@@ -253,7 +253,7 @@ _RISING = (
 _MOST_HEAT_J_KG = 44e6
 # A control that gives up early asks for a look into the chamber early.
 _FEWEST_TRIALS = 2
-_SHEET_TEXTS = ("fastening", "igniter_holder", "window", "inlet")
+SHEET_TEXTS = ("fastening", "igniter_holder", "window", "inlet")
 # Lowest and highest that a small hydronic heater's plate can bear. Basis: common practice, no source.
 _SHEET_BOUNDS = {
     "heat_output_kw": ("1", "60"),
@@ -277,8 +277,8 @@ def sheet_of(table: Table) -> Sheet:
     """The rated values of one heater type; what its file leaves out is estimated, and marked so."""
     table.known(
         (
-            *(field for field, _, _ in _SHEET_NUMBERS),
-            *_SHEET_TEXTS,
+            *(field for field, _, _ in SHEET_NUMBERS),
+            *SHEET_TEXTS,
             "key",
             "name",
             "invented",
@@ -291,7 +291,7 @@ def sheet_of(table: Table) -> Sheet:
         )
     )
     numbers, typed, filled = {}, {}, list[str]()
-    for field, noun, unit in _SHEET_NUMBERS:
+    for field, noun, unit in SHEET_NUMBERS:
         value = table.number_or_none(field)
         if value is None:
             value = usual(field, heat_kw=table.number("heat_output_kw"), supply_v=table.number("supply_v"))

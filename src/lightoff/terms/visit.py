@@ -29,6 +29,10 @@ class EventKind(StrEnum):
     CLOSED_UP = "closed up"  # what was opened is shut again
 
 
+NOT_HAD = "could not do"
+"""The note of a reading that was asked for and could not be had: it holds nothing else."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """One thing read, seen, heard or smelled.
@@ -63,6 +67,11 @@ class Reading:
     corrects: str | None = None
     accepted_by: str | None = None
     photo: str | None = None
+
+    @property
+    def not_had(self) -> bool:
+        """Whether it only says that it could not be had: the same to a judgement as no reading at all."""
+        return self.note == NOT_HAD and self.value is None and self.state is None and not self.at_top
 
     @property
     def slot(self) -> Slot:

@@ -25,6 +25,7 @@ from lightoff.web import (
     photos,
     report,
     settings,
+    sheets,
     visit,
 )
 from lightoff.web.guard import Guard
@@ -59,6 +60,7 @@ def create_app(
         away,
         home,
         people,
+        sheets,
         heater,
         report,
         fault,

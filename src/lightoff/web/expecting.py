@@ -1,69 +1,134 @@
-"""The band to expect beside every number field: this heater, here, today."""
+"""Under each number field its own scale: the number, the limit, and the band to expect here and today."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from markupsafe import Markup
 
 from lightoff import drawing
 from lightoff.drawing.scale import scale_caption
-from lightoff.ground import units
 from lightoff.ground.estimate import Estimate
-from lightoff.judging.assessment import Figure
+from lightoff.judging.assessment import Assessment, Figure
+from lightoff.judging.expected import estimate_of
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
 from lightoff.web import card
 from lightoff.web.page import Page, subscripted
 from lightoff.work.expect_readings import expect_readings
+from lightoff.work.read_numbers import si_of
 
 WIDTH_PX = 168.0
 NOT_SHOWN = frozenset({"living_space_co_running", "run_time_before_stop"})
 """Of these only a limit is told, or nothing: a sound heater leaves no gas indoors and does not stop."""
+# The figure that is drawn on the scale of a field, by reading.
+_FIGURE_OF = {"flue_co": "co_air_free", "living_space_co_running": "living_space_co_rise"}
 
 
-def expected_of(page: Page, case: Case) -> Mapping[tuple[str, Stage], Estimate]:
-    """The bands of both stages by key and stage."""
+def field_scales(
+    page: Page, case: Case, assessment: Assessment, fields: Sequence[card.Field]
+) -> dict[str, Markup]:
+    """What stands under each number field of the card, by the field's id."""
+    expected, drawn = _expected_of(page, case), {}
+    for field in fields:
+        band = expected.get((field.slot.key, field.slot.stage)) if field.is_number else None
+        figure = _judged(assessment, field)
+        if figure is not None:
+            derived = figure.key != field.slot.key
+            drawn[field.slot.id] = _judged_strip(page, figure, field) + (
+                _words(page, field, band) if band is not None and derived else Markup()
+            )
+        elif band is not None:
+            drawn[field.slot.id] = _strip(page, field, band)
+    return drawn
+
+
+def expected_strips(page: Page, case: Case, fields: Sequence[card.Field]) -> dict[str, Markup]:
+    """The band alone under each number field, by the field's id, where nothing is judged."""
+    expected = _expected_of(page, case)
     return {
-        (key, stage): Estimate(
-            value=band.middle,
-            low=min(band.low, band.middle),
-            high=max(band.high, band.middle),
-            coverage=0.95,
-        )
+        field.slot.id: _strip(page, field, band)
+        for field in fields
+        if field.is_number and (band := expected.get((field.slot.key, field.slot.stage))) is not None
+    }
+
+
+def _expected_of(page: Page, case: Case) -> Mapping[tuple[str, Stage], Estimate]:
+    if case.heater.sheet not in page.shelf.sheets:
+        return {}
+    return {
+        (key, stage): estimate_of(band)
         for stage in Stage
         for key, band in expect_readings(case, page.shelf, stage=stage).items()
         if key not in NOT_SHOWN
     }
 
 
-def expected_strips(page: Page, case: Case, fields: Sequence[card.Field]) -> dict[str, Markup]:
-    """The band under each number field, by the field's id: in words, and drawn where a number stands."""
-    expected = expected_of(page, case)
-    return {
-        field.slot.id: strip(page, field, band)
-        for field in fields
-        if field.is_number and (band := expected.get((field.slot.key, field.slot.stage))) is not None
-    }
+def _judged(assessment: Assessment, field: card.Field) -> Figure | None:
+    """The figure that the judgement holds of a field, if it has something to compare it with."""
+    if field.reading is None or field.slot.set_number == 2 or not field.is_number:
+        return None
+    figure = assessment.figure(_FIGURE_OF.get(field.slot.key, field.slot.key), field.slot.stage)
+    if figure is None or (figure.limit is None and figure.expected is None):
+        return None
+    if figure.sets and figure.key == field.slot.key:
+        # Under a field stands what was typed into it, also where the other set counts.
+        return replace(figure, estimate=figure.sets[0])
+    return figure
 
 
-def strip(page: Page, field: card.Field, expected: Estimate) -> Markup:
-    """The band of one field that has no judged figure of its own."""
-    dimension = QUANTITIES[field.slot.key].dimension
-    said = scale_caption(expected, None, page.speaker, dimension=dimension)
-    words = Markup('<span class="caption">{}</span>').format(subscripted(", ".join(said)))
-    reading = field.reading
-    if reading is None or reading.value is None or reading.basis in ("wet", "calculated"):
+def _judged_strip(page: Page, figure: Figure, field: card.Field) -> Markup:
+    """The scale of one figure, and in words what it is if it is not the reading itself."""
+    said = scale_caption(figure.expected, figure.limit, page.speaker, dimension=figure.dimension)
+    derived = Markup()
+    if figure.key != field.slot.key:
+        number = page.speaker.number(figure.estimate.value, figure.dimension)
+        width = page.speaker.width(figure.estimate.half_width, figure.dimension)
+        what = page.text(f"web_derived.{figure.key}")
+        sets = drawing.sets_words(figure, page.speaker)
+        told = Markup("{} <b>{}</b> ± {}").format(what, number, width)
+        told = Markup(", ").join(filter(None, (told, sets)))
+        derived = Markup('<span class="caption">{}</span>').format(told)
+    unit = _unit_apart(page, field, figure.dimension) if said and not derived else ""
+    return derived + _drawn(page, figure, field) + _caption(", ".join(said) + unit)
+
+
+def _strip(page: Page, field: card.Field, expected: Estimate) -> Markup:
+    """The band of a field that has no judged figure: in words, and drawn where a number stands."""
+    reading, words = field.reading, _words(page, field, expected)
+    value = si_of(reading, page.shelf.catalogue) if reading else None
+    if reading is None or value is None or reading.basis in ("wet", "calculated"):
         return words
-    value = units.to_si(reading.value, reading.unit)
     figure = Figure(
         key=field.slot.key,
         estimate=Estimate(value=value, low=value, high=value, coverage=0.95),
-        dimension=dimension,
+        dimension=QUANTITIES[field.slot.key].dimension,
         stage=field.slot.stage,
         expected=expected,
         readings=(reading.id,),
     )
+    return _drawn(page, figure, field) + words
+
+
+def _words(page: Page, field: card.Field, expected: Estimate) -> Markup:
+    dimension = QUANTITIES[field.slot.key].dimension
+    said = scale_caption(expected, None, page.speaker, dimension=dimension)
+    return _caption(", ".join(said) + _unit_apart(page, field, dimension))
+
+
+def _unit_apart(page: Page, field: card.Field, dimension: str) -> str:
+    """The unit of what is said under a field, where the field itself shows another."""
+    shown = page.speaker.unit_key(dimension)
+    typed = field.reading.unit if field.reading else card.shown_unit(field.entry, page.preferences.units)
+    return "" if typed in {shown, ""} else f" {page.speaker.symbol(shown)}"
+
+
+def _drawn(page: Page, figure: Figure, field: card.Field) -> Markup:
     left, found = (figure, None) if field.slot.stage is Stage.AS_LEFT else (None, figure)
-    return Markup(drawing.scale(left, page.speaker, found=found, width=WIDTH_PX, caption=False)) + words
+    return Markup(drawing.scale(left, page.speaker, found=found, width=WIDTH_PX, caption=False))
+
+
+def _caption(text: str) -> Markup:
+    return Markup('<span class="caption">{}</span>').format(subscripted(text))

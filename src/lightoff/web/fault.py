@@ -19,13 +19,13 @@ from lightoff.ground.message import Message
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import REPAIR
 from lightoff.terms.shelf import EVERYBODY_HAS
-from lightoff.terms.visit import Reading, Stage
+from lightoff.terms.visit import NOT_HAD, Reading, Stage
 from lightoff.web import card
 from lightoff.web.expecting import expected_strips
 from lightoff.web.field import drawn_fields
 from lightoff.web.page import Page, capped
 from lightoff.web.script_words import script_words
-from lightoff.work.find_fault import NOT_DONE, FaultCase, call_owner, find_fault
+from lightoff.work.find_fault import FaultCase, call_owner, find_fault
 
 rooms = APIRouter(tags=["fault finding"])
 MOST_OTHER_STEPS = 6
@@ -105,7 +105,7 @@ def _page(
         known=_known(page, found),
         last=last,
         last_words=_answer(page, last) if last else "",
-        not_done=NOT_DONE,
+        not_done=NOT_HAD,
         test=card.current_test(case.visit),
         words=script_words(page) | {"away": page.speaker.text("web_fault.away")},
     )
@@ -124,7 +124,7 @@ def _title(page: Page, found: FaultCase) -> Markup:
 def _answer(page: Page, reading: Reading) -> Markup:
     """One answer in a line: what was asked, and what was said."""
     said = (
-        page.speaker.reading(reading) if reading.note != NOT_DONE else page.speaker.text("web_fault.not_had")
+        page.speaker.reading(reading) if reading.note != NOT_HAD else page.speaker.text("web_fault.not_had")
     )
     return page.text("web_fault.answered", what=f"@reading.{reading.key}", said=said)
 
@@ -227,7 +227,7 @@ def _keys(step: Step) -> tuple[str, ...]:
 def _field(page: Page, found: FaultCase, key: str) -> card.Field:
     """The field of one answer; that it could not be done is said at the foot, for every kind of step."""
     field = card.field_for(key, Stage.AS_FOUND, found.case, page.shelf.catalogue)
-    states = tuple(each for each in field.entry.states if each != NOT_DONE)
+    states = tuple(each for each in field.entry.states if each != NOT_HAD)
     return replace(field, entry=replace(field.entry, states=states))
 
 

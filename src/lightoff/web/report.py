@@ -7,6 +7,7 @@ import re
 import tomllib
 import unicodedata
 from datetime import date
+from typing import Any
 
 from fastapi import APIRouter
 from starlette.requests import Request
@@ -22,6 +23,7 @@ from lightoff.terms.visit import Stage
 from lightoff.texts import limit_words
 from lightoff.web.page import Page
 from lightoff.work.assess_visit import assess_visit
+from lightoff.work.find_fault import FaultCase, fault_looked_for
 from lightoff.work.visit_file_writing import write_visit_file
 
 rooms = APIRouter(include_in_schema=False)
@@ -32,6 +34,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
     """Work done, what was measured, verdict; and all that led to it."""
     page = Page.of(request)
     case, assessment = assess_visit(page.house.workshop, id, page.now)
+    found = fault_looked_for(case, page.shelf)
     left = assessment.figures(Stage.AS_LEFT)
     keys = list(dict.fromkeys(each.key for each in (*left, *assessment.figures(Stage.AS_FOUND))))
     rows = [
@@ -43,11 +46,21 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         assessment=assessment,
         rows=rows,
         number=lambda figure: _number(page, figure),
-        noted=noted(case, assessment),
+        noted=noted(case, assessment, besides=found.told if found else ()),
         sets=lambda figure: drawing.sets_words(figure, page.speaker),
         absent=lambda key, stage: _absent(page, assessment, key, Stage(stage)),
         limit_words=lambda row: limit_words(row, page.speaker),
+        trouble=_trouble(page, found),
     )
+
+
+def _trouble(page: Page, found: FaultCase | None) -> dict[str, Any] | None:
+    """The search for a fault as the paper tells it, where there was one."""
+    if found is None:
+        return None
+    from lightoff.report.trouble import trouble  # slow to import, and few pages need it
+
+    return trouble(found, page.speaker)
 
 
 @rooms.get("/visits/{id}/report.pdf")
@@ -66,6 +79,7 @@ def owner_report(request: Request, id: str, paper: str = "") -> Response:  # noq
         paper=chosen,
         shelf=page.shelf,
         attachment=write_visit_file(case),
+        found=fault_looked_for(case, page.shelf),
     )
     name = report_name(case.vehicle.name, case.heater.name, case.visit.started_at.date())
     return Response(

@@ -116,6 +116,7 @@ def _show(page: Page, *, values: dict[str, str] | None = None, typed: Typed | No
         stands=lambda subject: standing(page.book, "instrument", subject),
         classes=_classes(page),
         fuels=page.shelf.fuels,
+        sheets=list(page.shelf.sheets.values()),
         limits=list(page.shelf.limits.rows.values()),
         limits_version=page.shelf.limits.version,
         shelf_problems=[page.speaker.say(each.message) for each in page.shelf.problems],

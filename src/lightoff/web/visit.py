@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from datetime import timedelta
 from os import urandom
 from typing import Annotated, Any
@@ -16,18 +16,18 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from lightoff import drawing
-from lightoff.drawing.scale import scale_caption
 from lightoff.ground import units
 from lightoff.ground.errors import NotFound
 from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.ground.message import message
-from lightoff.judging.assessment import Assessment, Figure, Judgement
+from lightoff.judging.assessment import Assessment, Judgement
 from lightoff.records.codec import body_of
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry, Json
-from lightoff.terms.visit import Acceptance, EventKind, Reading, Stage
+from lightoff.terms.visit import Acceptance, EventKind, Reading
 from lightoff.web import card, conflicts
 from lightoff.web.entries import MOST_ENTRIES, EntryIn
+from lightoff.web.expecting import field_scales
 from lightoff.web.field import drawn_fields
 from lightoff.web.forms import Typed, entry_of, new_id
 from lightoff.web.page import Page, subscripted
@@ -54,11 +54,6 @@ USUAL_WORK = (
 _OPEN_FIELDS = {"arrive": 4, "found": 9, "work": 0}
 # A nought of these counts only when it was meant.
 ZERO_TO_CONFIRM = frozenset({"flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co"})
-# The figure that is drawn on the scale of a field, by reading.
-_FIGURE_OF = {
-    "flue_co": "co_air_free",
-    "living_space_co_running": "living_space_co_rise",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +92,11 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         fault_line=_fault_line(page, case),
         conflicts=conflicts.of_case(page, case),
         drawn=drawn_fields(
-            page, every, case, scales=_scales(page, assessment, every), doubts=_doubts(page, case)
+            page,
+            every,
+            case,
+            scales=field_scales(page, case, assessment, every),
+            doubts=_doubts(page, case),
         ),
         next=_next(page, assessment, every),
         words=script_words(page),
@@ -123,7 +122,7 @@ def preview_visit(
         {
             "assessment": page.part("assessment.html", **_judged(page, assessment)),
             "verdict": assessment.verdict.verdict.value,
-            "scales": _scales(page, assessment, every),
+            "scales": field_scales(page, case, assessment, every),
             "doubts": _doubts(page, case),
             "next": asdict(following),
         }
@@ -194,45 +193,6 @@ def _judged(page: Page, assessment: Assessment) -> dict[str, Any]:
         "open_gates": [each for each in gates if each.judgement is not Judgement.WITHIN],
         "met_gates": [each for each in gates if each.judgement is Judgement.WITHIN],
     }
-
-
-def _scales(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> dict[str, Markup]:
-    """The strip of each field that has a number and something to compare it with."""
-    drawn: dict[str, Markup] = {}
-    for field in fields:
-        if field.reading is None or field.slot.set_number == 2 or not field.is_number:
-            continue
-        figure = assessment.figure(_FIGURE_OF.get(field.slot.key, field.slot.key), field.slot.stage)
-        if figure is None or (figure.limit is None and figure.expected is None):
-            continue
-        if figure.sets and figure.key == field.slot.key:
-            # Under a field stands what was typed into it, also where the other set counts.
-            figure = replace(figure, estimate=figure.sets[0])
-        drawn[field.slot.id] = _strip(page, figure, field)
-    return drawn
-
-
-def _strip(page: Page, figure: Figure, field: card.Field) -> Markup:
-    """The scale of one figure, and in words what it is if it is not the reading itself."""
-    left = figure if field.slot.stage is Stage.AS_LEFT else None
-    found = None if left else figure
-    strip = drawing.scale(left, page.speaker, found=found, width=168.0, caption=False)
-    said = scale_caption(figure.expected, figure.limit, page.speaker, dimension=figure.dimension)
-    derived = Markup()
-    if figure.key != field.slot.key:
-        number = page.speaker.number(figure.estimate.value, figure.dimension)
-        width = page.speaker.width(figure.estimate.half_width, figure.dimension)
-        what = page.text(f"web_derived.{figure.key}")
-        sets = drawing.sets_words(figure, page.speaker)
-        told = Markup("{} <b>{}</b> ± {}").format(what, number, width)
-        told = Markup(", ").join(filter(None, (told, sets)))
-        derived = Markup('<span class="caption">{}</span>').format(told)
-    # Where the reading was typed in another unit than this reader's, the band says in which it is.
-    shown = page.speaker.unit_key(figure.dimension)
-    apart = field.reading is not None and field.reading.unit not in {shown, ""}
-    unit = f" {page.speaker.symbol(shown)}" if apart and said and figure.key == field.slot.key else ""
-    caption = subscripted(", ".join(said) + unit)
-    return derived + Markup(strip) + Markup('<span class="caption">{}</span>').format(caption)
 
 
 def _doubts(page: Page, case: Case) -> dict[str, dict[str, Any]]:

@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from lightoff.ground.errors import NotFound, Refusal
+from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.judging.assess import Asked, assess_each, with_gate
 from lightoff.judging.assessment import Assessment, GateResult, Judgement
-from lightoff.physics.fuel import Fuel
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
-from lightoff.terms.shelf import Sheet
+from lightoff.terms.visit import Stage
+from lightoff.work.expect_readings import expect_readings
+from lightoff.work.rated import fuel_of, sheet_of
 
 
 def assess_case(case: Case, shelf: Shelf, now: datetime) -> Assessment:
-    """The judgement of a case by the limits, the fuel and the heater's sheet on the shelf.
+    """The judgement of a case by the limits, the fuel, the heater's sheet and what it should read here.
 
     Where a stricter limit of the shop could not be read, nothing is proven by what ships instead.
     Raises NotFound for a heater whose sheet is not on the shelf.
@@ -26,11 +27,17 @@ def assess_case(case: Case, shelf: Shelf, now: datetime) -> Assessment:
 
 def assess_cases(cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[Assessment, ...]:
     """The judgements of several visits, each as `assess_case` gives it. Raises NotFound."""
-    assessments = assess_each(
-        [Asked(case=case, sheet=sheet_of(case, shelf), fuel=fuel_of(case, shelf)) for case in cases],
-        limits=shelf.limits,
-        catalogue=shelf.catalogue,
-        now=now,
+    asked, broke = [], dict[int, GateResult]()
+    for at, case in enumerate(cases):
+        sheet, fuel = sheet_of(case, shelf), fuel_of(case, shelf)
+        try:
+            bands = {stage: expect_readings(case, shelf, stage=stage) for stage in Stage}
+        except Exception as error:  # noqa: BLE001 - an error beside the gates is not proven and hides no stop
+            bands, broke[at] = {}, _broke(error)
+        asked.append(Asked(case=case, sheet=sheet, fuel=fuel, bands=bands))
+    assessments = assess_each(asked, limits=shelf.limits, catalogue=shelf.catalogue, now=now)
+    assessments = tuple(
+        with_gate(each, broke[at]) if at in broke else each for at, each in enumerate(assessments)
     )
     if not shelf.limits_in_doubt:
         return assessments
@@ -40,18 +47,9 @@ def assess_cases(cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[As
     return tuple(with_gate(each, gate) for each in assessments)
 
 
-def sheet_of(case: Case, shelf: Shelf) -> Sheet:
-    """The sheet of the case's heater. Raises NotFound."""
-    sheet = shelf.sheets.get(case.heater.sheet)
-    if sheet is None:
-        possible = ", ".join(shelf.sheets)
-        raise NotFound(message("shop.no_such_sheet", sheet=case.heater.sheet, possible=possible))
-    return sheet
-
-
-def fuel_of(case: Case, shelf: Shelf) -> Fuel | None:
-    """The fuel of the visit; None where nobody said, or where the shelf no longer knows it."""
-    return shelf.fuels.get(case.visit.fuel)
+def _broke(error: Exception) -> GateResult:
+    said = message("judging.gate_broke", gate="@gate.expected", error=repr(error))
+    return GateResult(gate="expected", judgement=Judgement.NOT_PROVEN, said=said)
 
 
 def with_set_aside(assessment: Assessment, faults: Sequence[Refusal]) -> Assessment:

@@ -8,8 +8,8 @@ from lightoff.plant.band import Band, bands
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
-from lightoff.work.assess_case import sheet_of
 from lightoff.work.last_few import LastFew
+from lightoff.work.rated import sheet_of
 from lightoff.work.read_numbers import conditions_of
 from lightoff.work.unit_baseline import unit_baseline
 

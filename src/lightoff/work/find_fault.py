@@ -6,21 +6,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, bank, find
-from lightoff.faultfinding.asking import next_step
+from lightoff.faultfinding.asking import LAST_WORK, OWNER_SAYS, next_step
 from lightoff.faultfinding.telephone import Call, call
 from lightoff.plant.conditions import Conditions
 from lightoff.shelf import REPAIR, Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue
-from lightoff.terms.visit import Reading, Stage
-from lightoff.work.assess_case import sheet_of
+from lightoff.terms.visit import NOT_HAD, Reading, Stage
 from lightoff.work.last_few import LastFew
+from lightoff.work.rated import sheet_of
 from lightoff.work.read_numbers import conditions_of, latest_readings, numbers_read
 from lightoff.work.unit_baseline import unit_baseline
 from lightoff.work.workshop import Workshop
 
-NOT_DONE = "could not do"
-"""The note of a reading that was asked for and could not be taken."""
+AREAS = frozenset({"fault finding", "trial", "repair"})
+"""Areas of the catalogue that only a search for a fault asks for."""
 _banks: LastFew[Bank] = LastFew(4)
 
 
@@ -41,6 +41,12 @@ class FaultCase:
         """Catalogue keys of what was had, or could not be had."""
         return frozenset(each.key for each in self.answers)
 
+    @property
+    def told(self) -> frozenset[str]:
+        """Keys of what the search itself tells on paper: the owner's words, trials and repairs."""
+        tried = (REPAIR + key for key in self.evidence.repairs)
+        return frozenset({OWNER_SAYS, LAST_WORK, *self.evidence.trials, *tried})
+
 
 def find_fault(workshop: Workshop, visit_id: str, *, pairs: bool = True, whiskers: bool = True) -> FaultCase:
     """The finding of a visit in the book. Raises NotFound."""
@@ -55,6 +61,15 @@ def call_owner(workshop: Workshop, visit_id: str) -> tuple[FaultCase, Call]:
         found.finding, found.evidence, read=found.read, catalogue=shelf.catalogue, faults=shelf.faults
     )
     return found, answer
+
+
+def fault_looked_for(case: Case, shelf: Shelf) -> FaultCase | None:
+    """The finding of a visit on which somebody looked for a fault, else None. Raises NotFound."""
+    entries = shelf.catalogue.entries
+    read = {each.key for each in case.visit.readings if each.stage is Stage.AS_FOUND}
+    if not any(key in entries and entries[key].area in AREAS for key in read):
+        return None
+    return find_in_case(case, shelf)
 
 
 def find_in_case(case: Case, shelf: Shelf, *, pairs: bool = True, whiskers: bool = True) -> FaultCase:
@@ -107,12 +122,12 @@ def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
         entry = catalogue.entries.get(key)
         if entry is None:
             continue
-        if _blank(reading) and reading.note == NOT_DONE:
+        if reading.not_had:
             barred.add(key)
         elif key.startswith(REPAIR):
-            repaired[key.removeprefix(REPAIR)] = Outcome(reading.state or NOT_DONE)
+            repaired[key.removeprefix(REPAIR)] = Outcome(reading.state or NOT_HAD)
         elif entry.area == "trial":
-            tried[key] = Outcome(reading.state or NOT_DONE)
+            tried[key] = Outcome(reading.state or NOT_HAD)
         elif reading.state is not None and reading.state in entry.states:
             states[key] = {state: float(state == reading.state) for state in entry.states}
     return Evidence(
@@ -128,7 +143,3 @@ def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
 def _starts(latest: Mapping[str, Reading]) -> float:
     starts = latest.get("trials_without_flame")
     return float(starts.value or 0) if starts else 0.0
-
-
-def _blank(reading: Reading) -> bool:
-    return reading.value is None and reading.state is None and not reading.at_top

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
+from decimal import Decimal
 
 from lightoff.faultfinding import Number, Side
 from lightoff.ground import units
@@ -14,12 +15,16 @@ from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue
 from lightoff.terms.visit import EventKind, Reading, Stage
-from lightoff.work.assess_case import fuel_of
+from lightoff.work.rated import fuel_of
 
 RATED_FUEL = "diesel_2"
 """What sheets are rated on unless they say otherwise. Common practice, no source."""
 _FUEL_KG_M3 = 845.0
 """No. 2 diesel near 15 degC. Common practice, no source."""
+AIR_K, HEIGHT_M, COOLANT_K = (213.15, 333.15), (-500.0, 6000.0), (213.15, 420.0)
+SHARE, LOAD_W = (0.0, 1.0), (0.0, 60_000.0)
+LIQUID_FROM_K = 240.0
+"""Where the model is asked at all; below the last, fuel and coolant are no liquids. Judgement, no source."""
 # A bottle is read to some 2 %, a rise of coolant to 1.5 K. Judgement, no source.
 _BOTTLE_FRACTION, _RISE_K = 0.02, 1.5
 
@@ -28,12 +33,17 @@ def conditions_of(case: Case, shelf: Shelf, *, stage: Stage = Stage.AS_FOUND) ->
     """What surrounds the heater, from the visit's place and readings; where nobody said, the usual.
 
     As found the air is set as at the last visit; as left it is set for this place, if it was adjusted here.
+
+    What lies where no heater stands (a slip of the pen) is taken as not said: other sentences tell of it.
     """
     place, rated = case.visit.place, shelf.fuels[RATED_FUEL]
     usual = Conditions(fuel=rated, rated_fuel=rated)
-    read = {each.key: _si(each) for each in case.visit.readings if each.value is not None}
-    air = read.get("combustion_air_temperature", place.air_temperature_k) or usual.air_temperature_k
-    altitude = place.altitude_m or 0.0
+    told = ((each.key, si_of(each, shelf.catalogue)) for each in case.visit.readings)
+    read = {key: value for key, value in told if value is not None}
+    outside = _among(place.air_temperature_k, AIR_K, usual.air_temperature_k)
+    air = _among(read.get("combustion_air_temperature"), AIR_K, outside)
+    altitude = _among(place.altitude_m, HEIGHT_M, 0.0)
+    humidity = _among(place.relative_humidity_fraction, SHARE, usual.relative_humidity_fraction)
     adjusted = any(each.kind is EventKind.ADJUSTED for each in case.visit.events)
     set_at = (altitude, air) if stage is Stage.AS_LEFT and adjusted else _last_set(case)
     return replace(
@@ -41,14 +51,26 @@ def conditions_of(case: Case, shelf: Shelf, *, stage: Stage = Stage.AS_FOUND) ->
         fuel=fuel_of(case, shelf) or rated,
         altitude_m=altitude,
         air_temperature_k=air,
-        relative_humidity_fraction=place.relative_humidity_fraction or usual.relative_humidity_fraction,
-        fuel_temperature_k=min(max(read.get("fuel_temperature", air), 240.0), 350.0),
-        coolant_start_k=max(read.get("coolant_temperature_start", air), 240.0),
-        heat_load_w=read.get("heat_load", 0.0),
-        tank_level_fraction=read.get("tank_level", usual.tank_level_fraction),
+        relative_humidity_fraction=humidity,
+        fuel_temperature_k=max(_among(read.get("fuel_temperature"), AIR_K, air), LIQUID_FROM_K),
+        coolant_start_k=max(_among(read.get("coolant_temperature_start"), COOLANT_K, air), LIQUID_FROM_K),
+        heat_load_w=_among(read.get("heat_load"), LOAD_W, 0.0),
+        tank_level_fraction=_among(read.get("tank_level"), SHARE, usual.tank_level_fraction),
         set_altitude_m=set_at[0],
         set_air_temperature_k=set_at[1],
     )
+
+
+def _among(value: float | None, ends: tuple[float, float], otherwise: float) -> float:
+    return value if value is not None and ends[0] <= value <= ends[1] else otherwise
+
+
+def si_of(reading: Reading, catalogue: Catalogue) -> float | None:
+    """The number of a reading in SI; None for none, and for one in a unit that does not measure it."""
+    entry, value = catalogue.entries.get(reading.key), reading.value
+    if entry is None or not isinstance(value, Decimal) or not value.is_finite():
+        return None
+    return units.to_si(value, reading.unit) if reading.unit in units.units_of(entry.dimension) else None
 
 
 def latest_readings(case: Case, *, stage: Stage) -> dict[str, Reading]:
@@ -74,12 +96,13 @@ def numbers_read(case: Case, catalogue: Catalogue, *, stage: Stage) -> dict[str,
         number = _number(reading, case, catalogue) if key in QUANTITIES and key in catalogue.entries else None
         if number is not None:
             found[key] = number
-    return found | _derived(latest)
+    return found | _derived({key: si_of(each, catalogue) for key, each in latest.items()})
 
 
 def _number(reading: Reading, case: Case, catalogue: Catalogue) -> Number | None:
     """The number with its instrument's standard uncertainty; at the top of a range, what lies beyond it."""
-    if reading.state is not None:
+    value = si_of(reading, catalogue)
+    if reading.state is not None or (value is None and not reading.at_top):
         return None
     instrument = case.instruments.get(reading.instrument or "")
     classes = (instrument.kind,) if instrument else catalogue.entries[reading.key].classes
@@ -91,11 +114,10 @@ def _number(reading: Reading, case: Case, catalogue: Catalogue) -> Number | None
         ),
         None,
     )
-    if reading.value is None:
-        if not reading.at_top or accuracy is None:
+    if value is None:
+        if accuracy is None:
             return None
         return Number(value=units.to_si(accuracy.high, accuracy.unit), side=Side.ABOVE)
-    value = _si(reading)
     if accuracy is None:
         return Number(value=value)
     shown = units.from_si(value, accuracy.unit)
@@ -104,10 +126,9 @@ def _number(reading: Reading, case: Case, catalogue: Catalogue) -> Number | None
     return Number(value=value, spread=spread, side=Side.ABOVE if reading.at_top else Side.EXACT)
 
 
-def _derived(latest: Mapping[str, Reading]) -> dict[str, Number]:
+def _derived(values: Mapping[str, float | None]) -> dict[str, Number]:
     """Numbers that are worked out of several readings, left out where one is missing."""
     found: dict[str, Number] = {}
-    values = {key: _si(each) for key, each in latest.items() if each.value is not None}
     volume, time = values.get("fuel_volume"), values.get("fuel_time")
     if volume and time:
         # The bottle's own doubt is far larger than what the fuel's density adds.
@@ -120,14 +141,13 @@ def _derived(latest: Mapping[str, Reading]) -> dict[str, Number]:
     return found
 
 
-def _si(reading: Reading) -> float:
-    return units.to_si(reading.value or 0, reading.unit)
-
-
 def _last_set(case: Case) -> tuple[float, float]:
     """Where the burner was last set: the place of the latest earlier visit, else sea level."""
     usual = (0.0, 288.15)
     for visit in reversed(case.history):
         if visit.place.altitude_m is not None:
-            return visit.place.altitude_m, visit.place.air_temperature_k or usual[1]
+            return (
+                _among(visit.place.altitude_m, HEIGHT_M, usual[0]),
+                _among(visit.place.air_temperature_k, AIR_K, usual[1]),
+            )
     return usual

@@ -6,59 +6,80 @@ from dataclasses import replace
 
 import numpy as np
 
+from lightoff.judging.assess import assess
 from lightoff.judging.assessment import Verdict
+from lightoff.judging.content import visit_hash
 from lightoff.plant.band import linearised
 from lightoff.plant.baseline import Baseline, taught, unknown_unit
 from lightoff.plant.quantities import COLUMN, QUANTITIES, compared
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
-from lightoff.work.assess_case import assess_case, sheet_of
 from lightoff.work.last_few import LastFew
+from lightoff.work.rated import fuel_of, sheet_of
 from lightoff.work.read_numbers import conditions_of, numbers_read
 
-_taught: LastFew[Baseline] = LastFew(64)
+_taught: LastFew[Baseline] = LastFew(256)
+NEEDED = "flue_co"
+"""Without it as left no visit ends fit, and so none teaches."""
 
 
 def unit_baseline(case: Case, shelf: Shelf) -> Baseline:
     """The baseline from the earlier visits that ended fit as tested, oldest first; the priors without any.
 
-    The last few are kept. Raises NotFound for a sheet that is not on the shelf.
+    What each visit taught is kept. Raises NotFound for a sheet that is not on the shelf.
     """
-    known = (
-        shelf.sha256,
-        sheet_of(case, shelf).sha256,
-        case.heater,
-        case.vehicle.kind,
-        case.history,
-        tuple(sorted(case.instruments.items())),
-        case.conflicts,
-    )
-    return _taught.of(known, lambda: _learned(case, shelf))
-
-
-def _learned(case: Case, shelf: Shelf) -> Baseline:
     baseline = unknown_unit()
-    for at, visit in enumerate(case.history):
-        past = replace(case, visit=visit, history=case.history[:at])
-        # An open visit or one that a conflict touches teaches nothing: its verdict is not fit.
-        if visit.closed_at is None:
-            continue
-        if assess_case(past, shelf, visit.closed_at).verdict.verdict is Verdict.FIT:
-            baseline = _after(baseline, past, shelf)
+    for at in range(len(case.history)):
+        past = replace(case, visit=case.history[at], history=case.history[:at])
+        baseline = _kept(past, shelf, baseline)
     return baseline
 
 
-def _after(baseline: Baseline, past: Case, shelf: Shelf) -> Baseline:
-    """The baseline taught by the as-left numbers of one good visit."""
+def _kept(past: Case, shelf: Shelf, before: Baseline) -> Baseline:
+    visit = past.visit
+    if visit.closed_at is None or not any(
+        each.key == NEEDED and each.stage is Stage.AS_LEFT for each in visit.readings
+    ):
+        return before
+    known = (
+        shelf.sha256,
+        sheet_of(past, shelf).sha256,
+        past.heater,
+        past.vehicle.kind,
+        visit_hash(visit),
+        tuple(sorted(past.instruments.items())),
+        tuple(each for each in past.conflicts if each.subject in {visit.id, past.heater.id}),
+        before.mean.tobytes(),
+        before.covariance.tobytes(),
+    )
+    return _taught.of(known, lambda: _after(past, shelf, before))
+
+
+def _after(past: Case, shelf: Shelf, before: Baseline) -> Baseline:
+    """The baseline after one visit; one that was not fit as tested by itself teaches nothing.
+
+    It is judged without bands: what a unit taught must not decide what it may teach.
+    """
+    found = assess(
+        past,
+        sheet=sheet_of(past, shelf),
+        fuel=fuel_of(past, shelf),
+        limits=shelf.limits,
+        catalogue=shelf.catalogue,
+        now=past.visit.closed_at or past.visit.started_at,
+    )
+    fit = found.verdict.verdict is Verdict.FIT and not shelf.limits_in_doubt
+    return _learned(before, past, shelf) if fit else before
+
+
+def _learned(before: Baseline, past: Case, shelf: Shelf) -> Baseline:
+    """The baseline taught by the as-left numbers of a good visit."""
     numbers = numbers_read(past, shelf.catalogue, stage=Stage.AS_LEFT)
     keys = [key for key in QUANTITIES if key in numbers]
-    if not keys:
-        return baseline
     columns = [COLUMN[key] for key in keys]
-    middle, slopes = linearised(
-        sheet_of(past, shelf), conditions_of(past, shelf, stage=Stage.AS_LEFT), unknown_unit()
-    )
+    conditions = conditions_of(past, shelf, stage=Stage.AS_LEFT)
+    middle, slopes = linearised(sheet_of(past, shelf), conditions, unknown_unit())
     read = np.zeros((3, len(QUANTITIES)))
     for key, column in zip(keys, columns, strict=True):
         number = numbers[key]
@@ -66,7 +87,7 @@ def _after(baseline: Baseline, past: Case, shelf: Shelf) -> Baseline:
     scaled = compared(read)[:, columns]
     slack = np.array([QUANTITIES[key].slack for key in keys])
     return taught(
-        baseline,
+        before,
         jacobian=slopes[columns],
         residual=scaled[0] - middle[columns],
         noise=np.hypot(slack, 0.5 * np.abs(scaled[1] - scaled[2])),

@@ -21,7 +21,7 @@ from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Span, Vehicle
 from lightoff.terms.shelf import CatalogueEntry
-from lightoff.terms.visit import Event, Photo, Place, Reading, Visit
+from lightoff.terms.visit import NOT_HAD, Event, Photo, Place, Reading, Visit
 from lightoff.work.plausible import doubts
 from lightoff.work.typed_numbers import nearest
 from lightoff.work.visit_file_conflicts import conflicts_in
@@ -375,6 +375,9 @@ class _Rows:
 
     def _check_answer(self, path: Path, row: ReadingTable, entry: CatalogueEntry) -> None:
         note = self.reader.note
+        blank = row.value is None and row.state is None and not row.at_top
+        if blank and row.note == NOT_HAD:
+            return  # asked for and not to be had
         if row.value is not None and row.state is not None:
             note(path, message("visit_file.two_answers"))
         elif entry.states:

@@ -17,14 +17,22 @@ BOOK = "book.sqlite3"
 SHELF = "shelf"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True)
 class Workshop:
-    """The open book and the shelf of one shop, and what was judged. Close it, or use it in a `with`."""
+    """The open book and the shelf of one shop, and what was judged. Close it, or use it in a `with`.
+
+    Shelves are frozen; when the shop's files have changed the next one is put in the place of the last, so
+    that a running server has it at once, and a job that holds the last one ends with what it began with.
+    """
 
     book: Book
     shelf: Shelf
     folder: Path
     judged: Judged = field(default_factory=Judged)
+
+    def reread_shelf(self) -> None:
+        """Read the shop's files again, and take the new shelf from now on."""
+        self.shelf = open_shelf(self.folder / SHELF)
 
     def close(self) -> None:
         """Close the book."""

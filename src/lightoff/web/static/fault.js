@@ -8,6 +8,7 @@ const ARRIVED = "lightoff.answered";
 const step = document.getElementById("step");
 const action = document.getElementById("do");
 const tally = document.querySelector(".tally");
+let byArrow = false; // arrows walk through the states: they choose, and do not go on by themselves
 let going = false; // an answer was given: as soon as nothing waits here any more, the next step is asked for
 
 const fieldOf = (item) => (item.slot?.startsWith("f-") ? document.getElementById(item.slot) : null);
@@ -29,16 +30,15 @@ async function leaveIfSent() {
 }
 
 // ---- the two actions at the foot ------------------------------------------------------------------
-const typed = () => all(".field.number", step).some(typedIn);
+const answered = () => all(".field.number", step).some(typedIn) || step.querySelector(".states input:checked");
 function label() {
-  const field = step.querySelector(".field.number");
-  if (!action || !field) return;
+  if (!action) return;
   action.dataset.asked ??= action.querySelector(".next-label").textContent;
-  action.querySelector(".next-label").textContent = typed() ? action.dataset.goOn : action.dataset.asked;
+  action.querySelector(".next-label").textContent = answered() ? action.dataset.goOn : action.dataset.asked;
 }
 
 action?.addEventListener("click", () => {
-  if (typed() || drafts.size) { goOn(); return; }
+  if (answered() || drafts.size) { goOn(); return; }
   const first = step.querySelector(".value input, .choices input");
   step.scrollIntoView({ block: "start" });
   first?.focus({ preventScroll: isNumberless(first) });
@@ -76,6 +76,8 @@ function itemOf(value, slot, corrects = null) {
 // ---- where each answer is -------------------------------------------------------------------------
 watchFields(label);
 step.addEventListener("input", label);
+document.addEventListener("keydown", ({ key }) => { byArrow = key.startsWith("Arrow"); }, true);
+document.addEventListener("pointerdown", () => { byArrow = false; }, true);
 queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
   const field = fieldOf(item);
   if (where === "refused") {
@@ -85,7 +87,7 @@ queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
   if (field) mark(field, where === "refused" ? "phone" : where);
   if (where === "phone") mark(tally, "phone");
   // A state is one tap: once the van has it, the next step comes by itself. A number waits for "Go on".
-  if (where === "van" && field && !isNumber(field)) going = true;
+  if (where === "van" && field && !isNumber(field) && !byArrow) going = true;
   if (where === "van") leaveIfSent();
 });
 queue.addEventListener("away", ({ detail }) => { say(detail.sentence || words.away); mark(tally, "phone"); });
@@ -104,8 +106,9 @@ for (const item of await queue.of(visitId)) {
 }
 addEventListener("pagehide", () => { for (const field of [...drafts.keys()]) keep(field, true); });
 document.addEventListener("keydown", (event) => {
-  if (event.key !== "Enter" || !event.target.matches(".value input")) return;
+  if (event.key !== "Enter" || !event.target.matches(".value input, .choices input")) return;
   event.preventDefault();
+  if (event.target.type === "radio") { if (event.target.checked) goOn(); return; }
   const inputs = all(".value input", step);
   const next = inputs[inputs.indexOf(event.target) + 1];
   if (next) next.focus(); else action?.focus();

@@ -1,0 +1,84 @@
+"""`lightoff find`: the same case, the same numbers as on the page."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from fastapi.testclient import TestClient
+
+from lightoff.cli import main
+from lightoff.web.app import create_app
+from lightoff.work.keep_visit_file import keep_visit_file
+from lightoff.work.visit_file import read_visit_file
+from lightoff.work.workshop import open_shop
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "no-heat-call.toml"
+
+
+@pytest.fixture(scope="module")
+def found() -> dict[str, Any]:
+    answer = CliRunner().invoke(main, ["find", str(EXAMPLE), "--json"])
+    assert answer.exit_code == 0, answer.output
+    data: dict[str, Any] = json.loads(answer.output)
+    return data
+
+
+def test_the_page_and_the_command_line_give_the_same_numbers(found: dict[str, Any], tmp_path: Path) -> None:
+    with open_shop(tmp_path / "shop") as workshop:
+        case = read_visit_file(EXAMPLE.read_bytes(), EXAMPLE.name, workshop.shelf)
+        keep_visit_file(workshop, case)
+        client = TestClient(create_app(workshop), base_url="http://127.0.0.1")
+        html = client.get(f"/visits/{case.visit.id}/fault").text
+    shown = re.findall(r'data-fault="(\w+)" data-chance="(\S+)" data-low="(\S+)" data-high="(\S+)"', html)
+    assert [(fault, float(chance), float(low), float(high)) for fault, chance, low, high in shown] == [
+        (each["fault"], each["chance"], each["low"], each["high"]) for each in found["suspects"]
+    ]
+    assert f">{found['next']['name']}</h2>" in html
+
+
+def test_every_suspect_has_its_sentences_and_every_step_its_reason(found: dict[str, Any]) -> None:
+    assert found["format"] == "lightoff finding 1"
+    assert 3 <= len(found["suspects"]) <= 6
+    for each in found["suspects"]:
+        assert each["for"]
+        assert each["against"]
+        assert each["low"] <= each["chance"] <= each["high"]
+    for step in found["steps"]:
+        assert step["why"]
+        assert step["how"]
+    assert found["next"]["key"] in {step["key"] for step in found["steps"]}
+
+
+def test_the_summary_says_it_in_words() -> None:
+    answer = CliRunner().invoke(main, ["find", str(EXAMPLE)])
+    assert answer.exit_code == 0
+    for words in ("Suspects", "Next", "Else", "Invented data."):
+        assert words in answer.output
+    assert re.search(r"about \d+ in 10", answer.output)
+    assert "_" not in answer.output, "no key of the catalogue is shown"
+
+
+def test_two_runs_say_the_same() -> None:
+    one, two = (CliRunner().invoke(main, ["find", str(EXAMPLE), "--json"]).output for _ in range(2))
+    assert one == two
+
+
+def test_what_would_be_read_elsewhere_is_richer_up_there() -> None:
+    def oxygen(*more: str) -> float:
+        answer = CliRunner().invoke(main, ["predict", "generic_12_kw", "--json", *more])
+        assert answer.exit_code == 0, answer.output
+        return float(json.loads(answer.output)["in_order"]["readings"]["flue_o2"])
+
+    assert oxygen("--altitude", "2500") < oxygen("--altitude", "0")
+
+
+def test_a_fault_that_nobody_wrote_down_is_told() -> None:
+    answer = CliRunner().invoke(main, ["predict", "generic_12_kw", "--fault", "gremlins"])
+    assert answer.exit_code == 1
+    assert "gremlins" in answer.output
+    assert "igniter_open" in answer.output

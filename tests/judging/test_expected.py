@@ -1,0 +1,153 @@
+"""The bands to expect: they may lower a judgement to not proven, and nothing they hold ever raises one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from random import Random
+from typing import Any
+
+import pytest
+from cases import Draft, catalogue, good, limits, sheet, shelf
+from mutators import spoiled
+
+from lightoff.judging.assess import assess
+from lightoff.judging.assessment import WORST_FIRST, Area, Assessment, Judgement, Verdict
+from lightoff.judging.expected import GATED, SPREADS, Bands, far_from
+from lightoff.plant.band import COVERAGE, Band
+from lightoff.plant.quantities import QUANTITIES
+from lightoff.terms.visit import Stage
+
+WIDE = Band(middle=0.06, low=0.05, high=0.07)
+
+
+def judged(draft: Draft, bands: Bands | None) -> Assessment:
+    facts: dict[str, Any] = {"limits": limits(), "catalogue": catalogue(), "now": draft.now}
+    return assess(draft.case(), sheet=sheet(), fuel=shelf().fuels["diesel_2"], bands=bands, **facts)
+
+
+def of(key: str, band: Band, *, stage: Stage = Stage.AS_LEFT) -> Bands:
+    return {stage: {key: band}}
+
+
+def around(draft: Draft, key: str, *, off: float, half: float = 0.01) -> Band:
+    """A band whose middle lies `off` standard deviations below what was read."""
+    read = next(each for each in judged(draft, None).figures(Stage.AS_LEFT) if each.key == key)
+    spread = half * abs(read.estimate.value)
+    middle = read.estimate.value - off * spread
+    return Band(middle=middle, low=middle - COVERAGE * spread, high=middle + COVERAGE * spread)
+
+
+def test_without_bands_nothing_changes() -> None:
+    for seed in range(30):
+        draft = good() if seed == 0 else spoiled(Random(seed), 1 + seed % 3)[0]
+        assert judged(draft, None) == judged(draft, {}), "no bands at all, or none for any reading"
+
+
+def test_a_reading_inside_its_band_changes_no_verdict() -> None:
+    draft = good()
+    assert judged(draft, None).verdict.verdict is Verdict.FIT
+    found = judged(draft, of("flue_o2", around(draft, "flue_o2", off=0.0)))
+    assert found.verdict == judged(draft, None).verdict
+    figure = found.figure("flue_o2", Stage.AS_LEFT)
+    assert figure is not None
+    assert figure.expected is not None
+    assert figure.expected.low <= figure.estimate.value <= figure.expected.high
+
+
+@pytest.mark.parametrize("key", ["flue_o2", "stack_gas_temperature"])
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_reading_far_off_is_not_proven_and_says_what_to_do(key: str, side: float) -> None:
+    draft = good()
+    band = around(draft, key, off=12.0 * side, half=0.03)
+    found = judged(draft, of(key, band))
+    assert found.verdict.verdict is Verdict.NOT_PROVEN
+    gate = next(each for each in found.verdict.gates if each.gate == f"expected {key}")
+    assert gate.judgement is Judgement.NOT_PROVEN
+    assert gate.missing == (key,), "it is asked for again"
+    assert gate.said.values["what"] == f"@reading.{key}"
+    assert gate.said.values["low"].value == band.low  # type: ignore[union-attr]
+    area = next(each for each in found.areas if each.area is GATED[key])
+    assert area.judgement is Judgement.NOT_PROVEN
+    assert gate.said in area.sentences
+
+
+def test_a_little_beyond_the_band_is_no_evidence() -> None:
+    """One in twenty lies beyond the band: only what lies far outside, its own doubt counted, is doubted."""
+    draft = good()
+    for off in (2.5, 3.4):
+        assert judged(draft, of("flue_o2", around(draft, "flue_o2", off=off))).verdict.verdict is Verdict.FIT
+    read = judged(draft, None).figure("flue_o2", Stage.AS_LEFT)
+    assert read is not None
+    half = read.estimate.half_width
+    for beyond, verdict in ((0.9 * half, Verdict.FIT), (1.2 * half, Verdict.NOT_PROVEN)):
+        value, spread = max(each.value for each in (read.estimate, *read.sets)), 1e-4
+        middle = value - beyond - SPREADS * spread
+        band = Band(middle=middle, low=middle - COVERAGE * spread, high=middle + COVERAGE * spread)
+        assert judged(draft, of("flue_o2", band)).verdict.verdict is verdict
+
+
+def test_what_was_found_lowers_nothing() -> None:
+    draft = good()
+    band = around(draft, "flue_o2", off=50.0)
+    assert judged(draft, of("flue_o2", band, stage=Stage.AS_FOUND)).verdict.verdict is Verdict.FIT
+
+
+def test_wet_oxygen_is_not_held_against_a_band_of_dry_gas() -> None:
+    draft = good().edit("flue_o2", basis="wet")
+    found = judged(draft, of("flue_o2", around(good(), "flue_o2", off=50.0)))
+    assert not [each for each in found.verdict.gates if each.gate.startswith("expected")]
+
+
+def drawn_bands(draw: Random) -> Bands:
+    """Bands that know nothing of any heater."""
+    bands: dict[Stage, dict[str, Band]] = {}
+    for stage in Stage:
+        bands[stage] = {}
+        for key in QUANTITIES:
+            middle = draw.choice([0.05, 0.001, 300.0, 550.0, 9.0, 40.0])
+            ends = {"low": middle * draw.uniform(0.5, 1.0), "high": middle * draw.uniform(1.0, 1.5)}
+            bands[stage][key] = Band(middle=middle, **ends)
+    return bands
+
+
+def test_no_band_whatever_raises_any_judgement() -> None:
+    """Spoiled visits under drawn bands: verdict and areas are as bad as without, or worse."""
+    draw = Random(7)
+    rank = {judgement: at for at, judgement in enumerate(WORST_FIRST)}
+    lowered = 0
+    for seed in range(60):
+        draft = good() if seed < 5 else spoiled(Random(seed), 1 + seed % 3)[0]
+        plain, banded = judged(draft, None), judged(draft, drawn_bands(draw))
+        assert all(each in banded.verdict.gates for each in plain.verdict.gates)
+        extra = [each for each in banded.verdict.gates if each not in plain.verdict.gates]
+        assert all(each.judgement is Judgement.NOT_PROVEN for each in extra)
+        for one, other in zip(plain.areas, banded.areas, strict=True):
+            assert rank[other.judgement] <= rank[one.judgement]
+        lowered += plain.verdict.verdict is Verdict.FIT is not banded.verdict.verdict
+    assert lowered, "or the law is empty"
+
+
+def test_an_area_that_nobody_measured_gets_no_gate() -> None:
+    draft = good().drop("igniter_current")
+    found = judged(draft, of("igniter_current", Band(middle=9.0, low=8.9, high=9.1)))
+    supply = next(each for each in found.areas if each.area is Area.SUPPLY)
+    assert not [each for each in found.verdict.gates if each.gate == "expected igniter_current"]
+    assert supply.figures == next(e for e in judged(draft, None).areas if e.area is Area.SUPPLY).figures
+
+
+def test_the_wide_band_is_counted_on_the_scale_of_the_reading() -> None:
+    low, high = far_from("flue_o2", WIDE)
+    assert (low, high) == pytest.approx((0.06 - 0.0175, 0.06 + 0.0175))
+    # Times are compared as logarithms: as many times longer as shorter.
+    low, high = far_from("time_to_light", Band(middle=40.0, low=30.0, high=53.0))
+    assert (41.0 / (low + 1.0)) == pytest.approx((41.0 / 31.0) ** (SPREADS / COVERAGE))
+    assert ((high + 1.0) / 41.0) == pytest.approx((54.0 / 41.0) ** (SPREADS / COVERAGE))
+
+
+def test_the_triangle_shows_the_oxygen_of_this_place() -> None:
+    drawn = judged(good(), of("flue_o2", WIDE)).triangle
+    assert drawn is not None
+    assert drawn.expected_o2 == (WIDE.low, WIDE.high)
+    plain = judged(good(), None).triangle
+    assert plain is not None
+    assert replace(drawn, expected_o2=plain.expected_o2) == plain

@@ -1,0 +1,232 @@
+"""The pages that find a fault: what is asked first, the suspects, one step, and the call to the owner."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from lightoff.faultfinding import telling
+from lightoff.texts import Speaker
+from lightoff.work.find_fault import find_fault
+
+if TYPE_CHECKING:
+    from conftest import Bay
+
+SAY = Speaker()
+OWN = {"origin": "http://127.0.0.1"}
+
+
+def said(bay: Bay, key: str, state: str | None = None, **more: Any) -> dict[str, Any]:
+    """One answer, as the page's script sends it."""
+    body = {
+        "heater": bay.ids["heater"],
+        "key": key,
+        "stage": "as found",
+        "taken_at": bay.clock().isoformat(),
+        **more,
+    }
+    return bay.entry({**body, "state": state} if state else body)
+
+
+def answer(bay: Bay, **answers: str) -> None:
+    for key, state in answers.items():
+        bay.clock.later(seconds=20)
+        (kept,) = bay.send(said(bay, key, state))
+        assert kept["outcome"] == "kept", kept
+
+
+def page(bay: Bay, room: str = "fault") -> str:
+    got = bay.client.get(f"/visits/{bay.ids['visit']}/{room}")
+    assert got.status_code == 200
+    return got.text
+
+
+def step_of(html: str) -> str:
+    return html.partition('id="step"')[2].partition("</section>")[0]
+
+
+def asked(html: str) -> list[str]:
+    """The fields of the step, by reading."""
+    return re.findall(r'data-key="([a-z_0-9]+)"', step_of(html))
+
+
+def suspects(html: str) -> list[tuple[str, float]]:
+    found = re.findall(r'data-fault="([a-z_]+)" data-chance="([0-9.e-]+)"', html)
+    return [(fault, float(chance)) for fault, chance in found]
+
+
+def test_the_owners_words_are_asked_for_before_anybody_is_suspected(bay: Bay, visit: str) -> None:
+    html = page(bay)
+    assert asked(html) == ["owner_says"]
+    assert not suspects(html)
+    answer(bay, owner_says="lights then dies")
+    html = page(bay)
+    assert asked(html) == ["last_work"]
+    assert len(suspects(html)) > 3
+    assert "<h1>Lights, then dies</h1>" in html
+
+
+def test_the_numbers_are_those_of_the_finding(bay: Bay, visit: str) -> None:
+    answer(bay, owner_says="lights then dies", last_work="fuel filter")
+    found = find_fault(bay.workshop, visit)
+    html = page(bay)
+    assert suspects(html) == [(each.fault, each.chance) for each in found.finding.suspects]
+    first = found.finding.suspects[0]
+    share = SAY.say(telling.share(first.chance, first.low, first.high))
+    assert share in unescape(re.sub("<[^>]+>", "", html))
+    assert f">{SAY.text(telling.step_name(found.next_step))}</h2>" in html
+
+
+def test_three_suspects_stand_open_and_the_rest_is_folded(bay: Bay, visit: str) -> None:
+    answer(bay, owner_says="gives little heat", last_work="nothing")
+    html = page(bay)
+    opened, _, folded = html.partition('<details class="more"><summary>')
+    assert len(suspects(opened)) == 3
+    assert len(suspects(folded)) == len(suspects(html)) - 3 > 0
+    for each in re.findall(r'<li class="suspect".*?</li>', html, flags=re.DOTALL):
+        assert each.count(">For</b>") == each.count(">Against</b>") == 1
+
+
+def test_no_code_of_the_catalogue_is_shown(bay: Bay, visit: str) -> None:
+    answer(bay, owner_says="tries without flame", last_work="igniter", fan_sound="silent")
+    text = unescape(re.sub(r"<(script|style).*?</\1>|<[^>]+>", " ", page(bay), flags=re.DOTALL))
+    for fault in bay.workshop.shelf.faults:
+        if "_" in fault:
+            assert fault not in text
+
+
+def test_it_counts_the_answers_and_takes_the_last_one_back(bay: Bay, visit: str) -> None:
+    assert "no answer yet" in page(bay)
+    answer(bay, owner_says="lights then dies")
+    (kept,) = bay.send(said(bay, "last_work", "fuel filter"))
+    html = page(bay)
+    assert "2 answers," in html
+    assert f'id="take-back" data-entry="{kept["id"]}"' in html
+    bay.send(bay.entry(None, corrects=kept["id"]))
+    html = page(bay)
+    assert "1 answer," in html
+    assert asked(html) == ["last_work"]
+
+
+def test_what_cannot_be_had_is_asked_no_more(bay: Bay, visit: str) -> None:
+    answer(bay, owner_says="lights then dies")
+    (kept,) = bay.send(said(bay, "last_work", note="could not do"))
+    assert kept["outcome"] == "kept", kept
+    html = page(bay)
+    assert asked(html)
+    assert "last_work" not in asked(html)
+    assert "not to be had" in html
+    assert "last_work" in find_fault(bay.workshop, visit).evidence.not_possible
+
+
+def test_a_step_of_ones_own_choice_and_a_repair_with_its_part(bay: Bay, visit: str) -> None:
+    answer(bay, owner_says="tries without flame", last_work="nothing")
+    html = bay.client.get(f"/visits/{visit}/fault?step=repair.igniter_open").text
+    assert asked(html) == ["repair_igniter_open"]
+    assert "with igniter" in html
+    assert SAY.text("fault_words.igniter_open") in unescape(html)
+    assert 'value="could not do"' not in step_of(html), "said at the foot, for every kind of step"
+    again = bay.client.get(f"/visits/{visit}/fault?step=reading.chamber_look").text
+    assert asked(again) == ["chamber_look"]
+    nonsense = bay.client.get(f"/visits/{visit}/fault?step=repair.gremlins")
+    assert nonsense.status_code == 200
+    assert asked(nonsense.text) == ["trials_without_flame"]
+
+
+def test_after_starts_without_flame_nothing_is_started_before_somebody_has_looked(
+    bay: Bay, visit: str
+) -> None:
+    answer(bay, owner_says="tries without flame", last_work="nothing", light_off="did not light")
+    bay.send(said(bay, "trials_without_flame", value="2", unit="count"))
+    html = page(bay)
+    assert 'class="verdict is-stop"' in html
+    assert "Look into the chamber" in html
+    repair = bay.client.get(f"/visits/{visit}/fault?step=repair.igniter_open").text
+    assert "no further start" in step_of(repair), "the caution stands at the step, too"
+    answer(bay, chamber_look="wet")
+    wet = page(bay)
+    assert "The chamber is wet" in wet
+    assert "?step=reading.chamber_look#step" in wet
+
+
+def test_a_number_field_has_its_band(bay: Bay, visit: str) -> None:
+    answer(bay, owner_says="lights then dies", last_work="nothing")
+    step = step_of(bay.client.get(f"/visits/{visit}/fault?step=reading.supply_voltage_rest").text)
+    assert re.search(r"expected [\d.]+ to [\d.]+", step)
+    assert "with multimeter" in step
+
+
+def test_the_visits_card_leads_here_and_says_where_the_search_stands(bay: Bay, visit: str) -> None:
+    html = bay.client.get(f"/visits/{visit}").text
+    assert f'href="/visits/{visit}/fault"' in html
+    answer(bay, owner_says="lights then dies", last_work="fuel filter")
+    assert "2 answers, the last at" in bay.client.get(f"/visits/{visit}").text
+
+
+@pytest.mark.parametrize("room", ["fault", "telephone"])
+def test_the_heaters_page_leads_to_both_and_goes_on_with_the_open_visit(bay: Bay, room: str) -> None:
+    heater = bay.ids["heater"]
+    html = bay.client.get(f"/heaters/{heater}").text
+    assert f'name="to" value="{room}"' in html
+    assert f'href="/heaters/{heater}/elsewhere"' in html
+
+    def began(to: str) -> str:
+        answered = bay.client.post(
+            f"/heaters/{heater}/visits", data={"to": to}, headers=OWN, follow_redirects=False
+        )
+        return answered.headers["location"]
+
+    first = began(room)
+    assert first.endswith(f"/{room}")
+    assert began(room) == first
+    assert began("//elsewhere.example") == first.removesuffix(f"/{room}")
+
+
+def test_a_call_asks_for_danger_first_and_ends_in_one_thing(bay: Bay, visit: str) -> None:
+    html = page(bay, "telephone")
+    assert asked(html) == ["fumes_inside"]
+    assert "question 1 of at most 7" in html
+    answer(bay, fumes_inside="none", owner_says="does nothing", last_work="nothing", panel_switch="off")
+    html = page(bay, "telephone")
+    assert "Try this" in html
+    assert asked(html) == ["repair_switch_off"]
+    assert "Stop, ventilate" not in html
+    assert "Come, carrying" not in html
+    answer(bay, repair_switch_off="runs well")
+    assert "It runs again" in page(bay, "telephone")
+
+
+def test_a_call_that_hears_of_an_alarm_stops(bay: Bay, visit: str) -> None:
+    answer(bay, fumes_inside="alarm sounded")
+    html = page(bay, "telephone")
+    assert 'class="verdict is-stop"' in html
+    assert "Everybody out" in html
+    assert "an alarm sounded" in html
+    assert asked(html) == []
+    assert 'id="do"' not in html, "there is nothing more to answer"
+
+
+def test_a_call_that_ends_in_a_trip_names_parts(bay: Bay, visit: str) -> None:
+    answer(bay, fumes_inside="none", owner_says="gives little heat", last_work="nothing")
+    html = page(bay, "telephone")
+    for _ in range(4):
+        (key,) = asked(html)
+        bay.send(said(bay, key, note="could not do"))
+        html = page(bay, "telephone")
+    assert "Come, carrying" in html
+    assert "<li>zone valve</li>" in html
+    covered = re.search(r"mend (\d+) in a hundred", html)
+    assert covered is not None
+    assert int(covered[1]) >= 90
+
+
+def test_nothing_here_touches_the_verdict(bay: Bay, visit: str) -> None:
+    def verdict() -> str:
+        return str(bay.client.post(f"/visits/{visit}/preview", json=[], headers=OWN).json()["verdict"])
+
+    before = verdict()
+    answer(bay, fumes_inside="none", owner_says="runs well", last_work="nothing")
+    assert verdict() == before == "not proven"

@@ -1,0 +1,161 @@
+"""A visit's readings as evidence, and the finding that follows: the same for every order and every face."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from lightoff.faultfinding import Outcome, Side
+from lightoff.shelf import Shelf
+from lightoff.terms.case import Case
+from lightoff.terms.visit import Reading, Stage
+from lightoff.work.find_fault import evidence_of, fault_looked_for, find_in_case
+from lightoff.work.read_numbers import latest_readings, numbers_read
+from lightoff.work.visit_file import read_visit_file
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "no-heat-call.toml"
+AT = datetime(2025, 3, 12, 15, 30, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def case(shelf: Shelf) -> Case:
+    return read_visit_file(EXAMPLE.read_bytes(), EXAMPLE.name, shelf)
+
+
+def reading(case: Case, key: str, count: int = 1, **more: Any) -> Reading:
+    words: dict[str, Any] = {
+        "id": f"z-added-{count:03}",
+        "heater": case.heater.id,
+        "key": key,
+        "stage": Stage.AS_FOUND,
+        "taken_at": AT + timedelta(minutes=count),
+    }
+    return Reading(**(words | more))
+
+
+def added(case: Case, *readings: Reading) -> Case:
+    return replace(case, visit=replace(case.visit, readings=(*case.visit.readings, *readings)))
+
+
+def without(case: Case, *keys: str) -> Case:
+    left = tuple(each for each in case.visit.readings if each.key not in keys)
+    return replace(case, visit=replace(case.visit, readings=left))
+
+
+def test_readings_become_evidence(case: Case, shelf: Shelf) -> None:
+    evidence = evidence_of(case, shelf.catalogue)
+    assert evidence.states["owner_says"]["lights then dies"] == 1.0
+    assert evidence.numbers["run_time_before_stop"].value == 120.0
+    assert evidence.known == {"owner_says", "last_work", "light_off", "stop_step", "run_time_before_stop"}
+
+
+def test_the_latest_reading_counts_and_other_heaters_do_not(case: Case, shelf: Shelf) -> None:
+    more = added(
+        case,
+        reading(case, "owner_says", 1, state="is noisy"),
+        reading(case, "last_work", 2, state="nozzle", heater="another"),
+        reading(case, "stop_step", 3, state="trial", stage=Stage.AS_LEFT),
+    )
+    evidence = evidence_of(more, shelf.catalogue)
+    assert evidence.states["owner_says"]["is noisy"] == 1.0
+    assert evidence.states["last_work"]["fuel filter"] == 1.0
+    assert evidence.states["stop_step"]["running"] == 1.0
+
+
+def test_a_meter_at_its_top_says_that_the_truth_lies_beyond(case: Case, shelf: Shelf) -> None:
+    probe = replace(next(iter(case.instruments.values())), id="probe", kind="flue_gas_probe", name="probe")
+    owned = replace(case, instruments={**case.instruments, "probe": probe})
+    top = added(owned, reading(case, "flue_co", at_top=True, instrument="probe", unit="ppm"))
+    number = numbers_read(top, shelf.catalogue, stage=Stage.AS_FOUND)["flue_co"]
+    assert number.side is Side.ABOVE
+    assert number.value > 1e-3
+
+
+def test_an_instruments_class_is_its_doubt(case: Case, shelf: Shelf) -> None:
+    meter = next(each for each in case.instruments.values() if each.kind == "multimeter")
+    volts = reading(case, "supply_voltage_rest", value=Decimal("12.5"), unit="V", instrument=meter.id)
+    number = numbers_read(added(case, volts), shelf.catalogue, stage=Stage.AS_FOUND)["supply_voltage_rest"]
+    accuracy = shelf.catalogue.classes["multimeter"].accuracies["supply_voltage_rest"]
+    widest = max(float(accuracy.absolute), float(accuracy.relative) * 12.5)
+    assert number.spread == pytest.approx(0.5 * widest), "half of the expanded uncertainty"
+
+
+@pytest.mark.parametrize("basis", ["wet", "calculated"])
+def test_what_is_not_what_the_model_predicts_is_left_out(case: Case, shelf: Shelf, basis: str) -> None:
+    key = "flue_o2" if basis == "wet" else "flue_co2"
+    odd = added(case, reading(case, key, value=Decimal(6), unit="%", basis=basis))
+    assert key not in latest_readings(odd, stage=Stage.AS_FOUND)
+
+
+def test_trials_repairs_and_what_could_not_be_done(case: Case, shelf: Shelf) -> None:
+    more = added(
+        case,
+        reading(case, "good_fuel_can", 1, state="no change"),
+        reading(case, "repair_suction_air_leak", 2, state="no change"),
+        reading(case, "good_battery", 3, state="could not do"),
+        reading(case, "fuel_vacuum", 4, note="could not do"),
+    )
+    evidence = evidence_of(more, shelf.catalogue)
+    assert evidence.trials["good_fuel_can"] is Outcome.NO_CHANGE
+    assert evidence.trials["good_battery"] is Outcome.NOT_DONE
+    assert evidence.repairs["suction_air_leak"] is Outcome.NO_CHANGE
+    assert evidence.not_possible == {"fuel_vacuum"}
+    found = find_in_case(more, shelf)
+    asked = {step.key for step in found.finding.steps}
+    assert not asked & {"fuel_vacuum", "good_battery", "good_fuel_can"}
+
+
+def test_bottle_and_watch_give_the_fuel_rate(case: Case, shelf: Shelf) -> None:
+    more = added(
+        case,
+        reading(case, "fuel_volume", 1, value=Decimal(100), unit="mL"),
+        reading(case, "fuel_time", 2, value=Decimal(6), unit="min"),
+    )
+    number = numbers_read(more, shelf.catalogue, stage=Stage.AS_FOUND)["fuel_flow"]
+    assert number.value == pytest.approx(845.0 * 1e-4 / 360.0)
+
+
+def test_order_of_entry_undo_and_recompute_give_the_same_figures(case: Case, shelf: Shelf) -> None:
+    extra = reading(case, "smoke_colour", 1, state="none")
+    plain = find_in_case(case, shelf)
+    turned = replace(case, visit=replace(case.visit, readings=tuple(reversed(case.visit.readings))))
+    assert find_in_case(turned, shelf).finding.suspects == plain.finding.suspects
+    assert find_in_case(added(case, extra), shelf).finding.suspects != plain.finding.suspects
+    again = find_in_case(case, shelf)
+    assert again.finding.suspects == plain.finding.suspects
+    assert again.finding.steps == plain.finding.steps
+
+
+def test_the_call_leads_to_the_fuel_side_at_once(case: Case, shelf: Shelf) -> None:
+    """Lights, burns two minutes, dies; the filter was changed last week."""
+    first = [each.fault for each in find_in_case(case, shelf).finding.suspects[:3]]
+    assert "fuel_filter_not_primed" in first
+    assert "suction_air_leak" in first
+
+
+def test_what_is_asked_first_comes_before_the_ranking(case: Case, shelf: Shelf) -> None:
+    assert find_in_case(without(case, "owner_says", "last_work"), shelf).next_step.key == "owner_says"
+    assert find_in_case(without(case, "last_work"), shelf).next_step.key == "last_work"
+    said = reading(case, "owner_says", state="tries without flame")
+    assert (
+        find_in_case(added(without(case, "owner_says"), said), shelf).next_step.key == "trials_without_flame"
+    )
+
+
+def test_answers_come_in_the_order_in_which_they_were_given(case: Case, shelf: Shelf) -> None:
+    found = find_in_case(added(case, reading(case, "smoke_colour", 7, state="none")), shelf)
+    ids = [each.id for each in found.answers]
+    assert ids == sorted(ids)
+    assert found.answers[-1].key == "smoke_colour"
+    assert "smoke_colour" in found.read
+
+
+def test_a_visit_on_which_nobody_looked_for_a_fault_has_no_finding(case: Case, shelf: Shelf) -> None:
+    assert fault_looked_for(case, shelf) is not None
+    plain = without(case, "owner_says", "last_work", "run_time_before_stop")
+    assert fault_looked_for(plain, shelf) is None
