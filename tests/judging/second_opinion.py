@@ -627,7 +627,6 @@ def living_space(b: Bench) -> Iterator[Fact]:
 
 
 def response_check(b: Bench) -> Iterator[Fact]:
-    yield Fact("response check", WITHIN)
     seen = [s for s in b.test_sightings(*MAY_NOT_READ_ZERO_UNASKED) if s.number is not None and not s.at_top]
     for s in seen:
         if s.number != 0:
@@ -689,6 +688,8 @@ def one_test(b: Bench) -> Iterator[Fact]:
     times = [s.taken_at for s in b.test_sightings() if s.taken_at is not None]
     if not times:
         return
+    ends = b.test_sightings(*GAS_SET), b.test_sightings(*INDOORS)
+    yield Fact("one test", WITHIN if all(ends) else UNPROVEN)  # of one end alone there is no length
     if any(s.taken_at is None for s in b.test_sightings()):
         yield Fact("one test", UNPROVEN)
     yield Fact("one test", WITHIN if max(times) - min(times) <= b.seconds("test_window") else UNPROVEN)
@@ -700,14 +701,14 @@ def one_test(b: Bench) -> Iterator[Fact]:
 def calibration(b: Bench) -> Iterator[Fact]:
     row = b.tightened(b.limits.rows["calibration_age"])
     oldest = amount(row) / 86400
+    dated = False
     for s in b.test_sightings(*READ_BY_METER):
         meter = b.case.instruments.get(s.reading.instrument or "")
         kind = b.catalogue.classes.get(meter.kind) if meter else None
         if meter is None or kind is None:
             yield Fact("calibration", UNPROVEN)
-        elif not kind.electronic:
-            yield Fact("calibration", WITHIN)
-        else:
+        elif kind.electronic:
+            dated = True
             taken_at = s.reading.taken_at
             if meter.calibrated_on is None or taken_at is None:
                 yield Fact("calibration", UNPROVEN)
@@ -715,6 +716,8 @@ def calibration(b: Bench) -> Iterator[Fact]:
             day = taken_at.astimezone(UTC).date()
             ages = [(day - on).days for on in (meter.calibrated_on, *meter.earlier_calibrations) if on <= day]
             yield Fact("calibration", WITHIN if ages and min(ages) <= oldest else UNPROVEN)
+    if not dated:
+        yield Fact("calibration", UNPROVEN)
 
 
 def by_eye(gate: str, *keys: str) -> Callable[[Bench], Iterator[Fact]]:
@@ -748,8 +751,11 @@ def zero(b: Bench) -> Iterator[Fact]:
 
 
 def trials(b: Bench) -> Iterator[Fact]:
-    yield Fact("trials", WITHIN)
     few = b.rows("trials_without_flame")
+    counted = [s for s in b.good if s.reading.key == "trials_without_flame"]
+    looked_dry = [s for s in b.good if s.reading.key == "chamber_look" and s.reading.state == "dry"]
+    told = [*counted, *looked_dry, *b.test_sightings("light_off")]
+    yield Fact("trials", WITHIN if any(s.sound for s in told) else UNPROVEN)
     looks = [s for s in b.good if s.reading.key == "chamber_look"]
     for s in b.good:
         if s.reading.key != "trials_without_flame":
@@ -785,7 +791,7 @@ def trials(b: Bench) -> Iterator[Fact]:
 
 
 def belongs_here(b: Bench) -> Iterator[Fact]:
-    odd = b.foreign or any(s.misplaced or s.junk for s in b.seen)
+    odd = b.foreign or not b.good or any(s.misplaced or s.junk for s in b.seen)
     yield Fact("belongs here", UNPROVEN if odd else WITHIN)
 
 
@@ -795,7 +801,7 @@ def conflict(b: Bench) -> Iterator[Fact]:
         seen.setdefault(s.slot, set()).add(s.content)
     disputed = any(len(contents) > 1 for contents in seen.values())
     two_minds = any(matters(b, each) for each in b.case.conflicts)
-    yield Fact("conflict", UNPROVEN if disputed or two_minds else WITHIN)
+    yield Fact("conflict", UNPROVEN if disputed or two_minds or not b.good else WITHIN)
 
 
 MATTERS = {

@@ -27,7 +27,8 @@ from lightoff.terms.shelf import Catalogue, Limit
 from lightoff.terms.visit import Event, EventKind
 
 BURNING = (*FLUE, "smoke_number", "smoke_spot_look", "living_space_co_running")
-CARBON_MONOXIDE = ("flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co")
+INDOORS = ("living_space_co_running", "living_space_co_off")
+CARBON_MONOXIDE = ("flue_co", *INDOORS, "outdoor_co")
 MOVED = (EventKind.ADJUSTED, EventKind.OPENED, EventKind.CLOSED_UP)
 
 
@@ -147,6 +148,10 @@ def gate_one_test(believed: Believed, rows: Rows) -> GateResult:
         return _not_proven(gate, message("judging.no_test"), ("flue_o2",))
     if any("no_time" in one.doubts for one in in_test):
         return _not_proven(gate, message("judging.no_time"), (), in_test)
+    keys = {one.reading.key for one in in_test}
+    if keys.isdisjoint(FLUE) or keys.isdisjoint(INDOORS):
+        missing = "flue_o2" if keys.isdisjoint(FLUE) else INDOORS[0]
+        return _not_proven(gate, message("judging.test_not_whole"), (missing,), in_test)
     first = _earliest(in_test)
     touched = [each for each in _events(believed) if each.kind in MOVED and each.at > first]
     if touched:
@@ -226,11 +231,10 @@ def gate_sampling_line(believed: Believed, rows: Rows) -> GateResult:
 def gate_response(believed: Believed) -> GateResult:
     """A 0 of carbon monoxide is confirmed, and the same cell answered to gas that day."""
     gate = "response check"
-    zeros = [
-        one
-        for one in believed.in_test()
-        if one.reading.key in CARBON_MONOXIDE and one.number == 0 and not one.at_top
-    ]
+    read = [one for one in believed.in_test() if one.reading.key in CARBON_MONOXIDE and not one.at_top]
+    if not read:
+        return _not_proven(gate, message("judging.no_carbon_monoxide"), ("flue_co", INDOORS[0]))
+    zeros = [one for one in read if one.number == 0]
     for zero in zeros:
         if not zero.reading.confirmed:
             said = message("judging.zero_not_confirmed", what=f"@reading.{zero.reading.key}")
@@ -246,7 +250,7 @@ def gate_response(believed: Believed) -> GateResult:
         if not answers or any(one.number <= 0 for one in answers):
             said = message("judging.no_response", what=f"@reading.{zero.reading.key}")
             return _not_proven(gate, said, ("co_response",), (zero,))
-    return _within(gate, message("judging.response_good"), zeros)
+    return _within(gate, message("judging.response_good" if zeros else "judging.no_zero"), zeros)
 
 
 def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> GateResult:
@@ -255,6 +259,7 @@ def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> Ga
     metered = [one for one in believed.in_test() if needs_instrument(one.entry)]
     if not metered:
         return _not_proven(gate, message("judging.no_test"), ("flue_o2",))
+    electronic = False
     for one in metered:
         instrument = believed.case.instruments.get(one.reading.instrument or "")
         if instrument is None or instrument.kind not in catalogue.classes:
@@ -262,6 +267,7 @@ def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> Ga
             return _not_proven(gate, said, (one.reading.key,), (one,))
         if not catalogue.classes[instrument.kind].electronic:
             continue
+        electronic = True
         age = _calibration_age_s(instrument, one.reading.taken_at)
         if age is None:
             said = message("judging.calibration_unknown", instrument=instrument.name)
@@ -269,6 +275,8 @@ def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> Ga
         if crosses(row, age):
             said = message("judging.calibration_old", instrument=instrument.name, limit=_written(row))
             return _not_proven(gate, said, (), (one,), (row,))
+    if not electronic:
+        return _not_proven(gate, message("judging.nothing_electronic"), ("flue_o2",), metered)
     return _within(gate, message("judging.calibration_good"), metered, (row,))
 
 
@@ -295,7 +303,14 @@ def gate_belongs(believed: Believed) -> GateResult:
             if doubt in one.doubts and one.entry.key in GATING:
                 said = why_not(believed, one.reading) or why_open(believed, one.reading.key)
                 return _not_proven(gate, said, (one.reading.key,), (one,))
+    if not _anything_read(believed):
+        return _not_proven(gate, message("judging.nothing_read"), ())
     return _within(gate, message("judging.all_belong"), ())
+
+
+def _anything_read(believed: Believed) -> bool:
+    """Whether there is a reading of this heater that a gate uses: without any, nothing is within."""
+    return any(one.entry.key in GATING for one in believed.judged)
 
 
 def gate_conflict(believed: Believed) -> GateResult:
@@ -306,6 +321,8 @@ def gate_conflict(believed: Believed) -> GateResult:
         said = message("judging.conflict", what=f"@reading.{readings[0]}")
     if said is not None:
         return _not_proven("conflict", said, tuple(readings[:1]))
+    if not _anything_read(believed):
+        return _not_proven("conflict", message("judging.nothing_to_contradict"), ())
     return _within("conflict", message("judging.no_conflict"), ())
 
 

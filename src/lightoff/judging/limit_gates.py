@@ -257,6 +257,9 @@ def gate_trials(believed: Believed, rows: Rows) -> GateResult:
     if any(not one.clean for one in trials):
         said = why_open(believed, "trials_without_flame")
         return gate_result("trials", Judgement.NOT_PROVEN, said, (), used, ("trials_without_flame",))
+    if not trials and not dry and not believed.clean("light_off"):
+        said = message("judging.trials_not_noted")
+        return gate_result("trials", Judgement.NOT_PROVEN, said, (), used, ("light_off",))
     return gate_result("trials", Judgement.WITHIN, message("judging.trials_within"), (before,), used)
 
 
