@@ -33,7 +33,7 @@ def bare(text: str) -> str:
 def sayings(verdict: Verdict, language: str) -> set[str]:
     """Everything that says this verdict, as it stands on a page before its first number."""
     known = templates(language)
-    whole = [known[f"verdict_said.{verdict}"], known[f"verdict_owner.{verdict}"]]
+    whole = [known[f"{told}.{verdict}"] for told in ("verdict_said", "verdict_owner", "until_then")]
     word = known[f"verdict_word.{verdict}"]
     closings = [known[key].replace("{state}", word).partition("{")[0] for key in SAYINGS[verdict]]
     # A closing that is only the word is no sentence: "stop" and "not fit" are said in other ways too.

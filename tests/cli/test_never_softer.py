@@ -50,6 +50,7 @@ def test_nothing_softer_is_printed(language: str) -> None:
         met.add(verdict)
         text = summary(case, found, speaker)
         assert bare(templates(language)[f"verdict.{verdict}"]) in bare(text)
+        assert bare(templates(language)[f"until_then.{verdict}"]) in bare(text)
         assert not softer(text, verdict, language), seed
         assert not softer("\n".join(texts_in(data_of(found, speaker))), verdict, language), seed
     assert met == set(Verdict)

@@ -44,6 +44,7 @@ def check(text: str, verdict: Verdict, language: str) -> None:
     known = templates(language)
     assert bare(known[f"verdict.{verdict}"]) in bare(text)
     assert bare(known[f"verdict_owner.{verdict}"]) in bare(text)
+    assert bare(text).count(bare(known[f"until_then.{verdict}"])) == 1
     assert not softer(text, verdict, language)
 
 

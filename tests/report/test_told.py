@@ -81,7 +81,7 @@ def test_oxygen_is_called_dry_only_where_it_was_said_to_be_dry(basis: str | None
 
 def test_what_is_not_fit_stays_off() -> None:
     told = next_steps("not-fit")
-    assert told[0].startswith(SAY.text("report.stays_unused"))
+    assert told[0].startswith(SAY.text("until_then.not fit"))
     assert not any(SAY.text("report.switch_off") in each for each in told)
 
 

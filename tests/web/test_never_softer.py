@@ -86,6 +86,7 @@ def test_the_hand_over_speaks_by_the_verdict_alone(
     forced = replace(best, verdict=replace(best.verdict, verdict=verdict))
     words = show(case, forced)["hand-over"]
     assert not softer(words, verdict, language)
+    assert bare(templates(language)[f"until_then.{verdict}"]) in bare(words)
     assert bare(templates(language)[f"verdict_owner.{verdict}"]) in bare(words)
 
 

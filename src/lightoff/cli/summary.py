@@ -162,9 +162,10 @@ def _cautions(assessment: Assessment) -> list[Message]:
 
 
 def _next(assessment: Assessment) -> list[Message]:
-    """What to do; which reading to take is told above, once."""
+    """Whether it may run until then, and what to do; which reading to take is told above, once."""
+    until_then = message(f"until_then.{assessment.verdict.verdict}")
     steps = (step for area in assessment.areas for step in area.next_steps)
-    return _once(step for step in steps if step.key != "judging.read_next")
+    return _once((until_then, *(step for step in steps if step.key != "judging.read_next")))
 
 
 def _foot(case: Case, assessment: Assessment, speaker: Speaker) -> Iterator[str]:

@@ -155,9 +155,10 @@ def _sentence(text: str) -> str:
 
 
 def _next(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
+    until_then = speaker.text(f"until_then.{assessment.verdict.verdict}")
     alarm = speaker.text("report.alarm", vehicle=f"@report.the_{VehicleKind(case.vehicle.kind)}")
     if assessment.verdict.verdict is Verdict.STOP:  # its steps stand in its own block
-        said = [[["text", f"{speaker.text('report.stays_off')} {alarm}"]]]
+        said = [[["text", f"{until_then} {alarm}"]]]
         return {"heading": speaker.text("report.next"), "paragraphs": said}
     steps = []
     unfit = assessment.verdict.verdict is Verdict.NOT_FIT
@@ -167,8 +168,10 @@ def _next(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
         what = tuple(message("list.item", what=f"@class.{each}") for each in assessment.instruments_wanted)
         steps.append(message("report.instruments_wanted", what=what))
     said = [runs(each, speaker) for each in (*steps, *_travel(assessment))]
-    use = speaker.text("report.stays_unused" if unfit else "report.switch_off")
-    said.insert(0 if unfit else len(said), [["text", f"{use} {alarm}"]])
+    if unfit:
+        said.insert(0, [["text", f"{until_then} {alarm}"]])
+    else:
+        said += [[["text", until_then]], [["text", f"{speaker.text('report.switch_off')} {alarm}"]]]
     return {"heading": speaker.text("report.next"), "paragraphs": said}
 
 
