@@ -41,14 +41,15 @@ class Tally:
         """Count one case."""
         causes = {**found.faults(), "": found.sound}
         order = sorted(causes, key=lambda key: (-causes[key], key))
+        suspects = [key for key in order if key not in ("", UNKNOWN_KEY)][:3]
         if not truth:
             self.false_fault.append(order[0] != "")
         elif len(truth) == 1:
             (fault,) = truth
             self.top_1.append(order[0] == fault)
-            self.top_3.append(fault in order[:3])
+            self.top_3.append(fault in suspects)
         else:
-            self.both.append(truth <= set(order[:3]))
+            self.both.append(truth <= set(suspects))
         sets = {
             frozenset(each): float(chance) for each, chance in zip(found.sets, found.chances, strict=True)
         }
@@ -62,9 +63,9 @@ class Tally:
 
 
 FIGURES: Mapping[str, str] = {
-    "top_1": "single faults: the fault leads",
-    "top_3": "single faults: it is among the first three",
-    "both": "double faults: both among the first three",
+    "top_1": "single faults: the fault leads, before nothing wrong too",
+    "top_3": "single faults: it is among the first three suspects",
+    "both": "double faults: both among the first three suspects",
     "false_fault": "nothing wrong: a fault leads",
     "brier": "Brier score over sets of faults",
     "log_score": "log score, nats",
@@ -91,14 +92,15 @@ def table(engine: Tally, oracle: Tally) -> str:
         digits = 1 if share else 3
         error = scale * apart.std() / np.sqrt(len(apart))
         rows.append(
-            f"| {told} ({len(one)} cases) | {scale * one.mean():.{digits}f}{unit} | "
-            f"{scale * other.mean():.{digits}f}{unit} | {scale * apart.mean():+.{digits}f} ± {error:.{digits}f} |"  # noqa: E501
+            f"| {told} ({len(one)} cases) | {scale * one.mean():.{digits}f}{unit} "
+            f"| {scale * other.mean():.{digits}f}{unit} "
+            f"| {scale * apart.mean():+.{digits}f} ± {error:.{digits}f} |"
         )
     return "\n".join(rows)
 
 
 def calibration(pairs: Sequence[tuple[float, bool]]) -> str:
-    """Ten equal bins: forecasts, their mean, how often it came true; and how far apart, beside a perfect one."""  # noqa: E501
+    """Ten equal bins: mean forecast and how often it came true; the distance, beside a perfect forecaster."""
     forecast, true = (np.array(each, dtype=float) for each in zip(*pairs, strict=True))
     at = np.minimum((forecast * BINS).astype(int), BINS - 1)
     rows = ["| forecast | cases | mean forecast | came true |", "|---|---|---|---|"]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.explaining import Clue, clues, odd_readings
+from lightoff.faultfinding.leaving_out import left_out
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior
 from lightoff.faultfinding.ranking import Step, no_firing, ranked
 
@@ -51,7 +52,6 @@ def find(
     *,
     classes: frozenset[str],
     pairs: bool = True,
-    whiskers: bool = True,
     hand_over: float | None = None,
 ) -> Finding:
     """The finding of a case. `classes` are the instruments at hand. The same evidence, the same answer."""
@@ -60,23 +60,19 @@ def find(
     unknown = chances.pop(UNKNOWN_KEY, 0.0)
     leading = sorted(chances.items(), key=lambda each: (-each[1], each[0]))[:MOST_SUSPECTS]
     leading = [each for each in leading if each[1] >= LEAST_CHANCE]
-    # How much one reading moves it is told by the linear model alone: the same for all, and fast.
-    whole = posterior(bank, evidence, pairs=False, sharp=False).faults()
-    left_out = [
-        posterior(bank, evidence.without(key), pairs=False, sharp=False).faults()
-        for key in sorted(evidence.known)
-        if whiskers and leading
-    ]
+    without = left_out(bank, evidence, found)
+    others = [without.faults(key) for key in sorted(without.by_reading)]
+    known = 1.0 - unknown
     suspects = []
     for fault, chance in leading:
-        others = [_moved(chance, whole[fault], each[fault]) for each in left_out] or [chance]
-        told = clues(bank, evidence, found, fault)
+        moved = [chance, *(known * each.get(fault, 0.0) for each in others)]
+        told = clues(without, fault)
         suspects.append(
             Suspect(
                 fault=fault,
                 chance=chance,
-                low=min(chance, *others),
-                high=max(chance, *others),
+                low=min(moved),
+                high=max(moved),
                 speaks_for=tuple(each for each in told if each.ratio > 1.0),
                 speaks_against=tuple(each for each in told if each.ratio < 1.0),
             )
@@ -87,14 +83,7 @@ def find(
         unknown=unknown,
         nothing_fits=unknown > NOTHING_FITS,
         steps=ranked(bank, evidence, found, classes=classes, hand_over=hand_over),
-        check_again=odd_readings(bank, evidence, found),
+        check_again=odd_readings(without),
         chamber_first=no_firing(evidence),
         posterior=found,
     )
-
-
-def _moved(chance: float, whole: float, left_out: float) -> float:
-    """The chance after a change of odds as between two other chances."""
-    odds = [each / max(1.0 - each, 1e-9) for each in (chance, max(whole, 1e-9), left_out)]
-    moved = odds[0] * odds[2] / odds[1]
-    return moved / (1.0 + moved)

@@ -15,7 +15,7 @@ from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.evidence import Evidence, Outcome, Side
 from lightoff.physics.normal import log_cumulative
 from lightoff.physics.uncertain import Array
-from lightoff.plant.quantities import COLUMN, FLOORS, QUANTITIES
+from lightoff.plant.quantities import COLUMN, QUANTITIES, compared
 
 REPAIR_FAILS = 0.04
 """A repair that was done and did not cure its own fault. Judgement, no source."""
@@ -60,8 +60,8 @@ def read_spread(bank: Bank, key: str, evidence: Evidence) -> float:
 
 def on_scale(key: str, value: float) -> float:
     """A number on the scale on which it is compared."""
-    floor = FLOORS[COLUMN[key]]
-    return float(np.log(max(value, 0.0) + floor)) if floor > 0.0 else value
+    row = np.full(len(QUANTITIES), value)
+    return float(compared(row)[COLUMN[key]])
 
 
 def side_log(mean: Array, spread: Array, value: float, side: Side) -> Array:

@@ -47,6 +47,8 @@ FIRING_LOOKS = frozenset(
      "after_run"}
 )  # fmt: skip
 """Looks that need a start."""
+FLAME_LOOKS = frozenset({"burner_sound"})
+"""Looks, not of the physics, that need a flame to be there."""
 CHAMBER = "chamber_look"
 FIRST = "supply_voltage_rest"
 AFTER_FIRST = frozenset(
@@ -120,8 +122,11 @@ class _Likely:
         chances = found.chances.copy()
         if evidence.repairs.get(SOUND) is Outcome.NO_CHANGE:
             chances[found.sets.index(())] = 0.0
-        order = np.argsort(-chances, kind="stable")[:MOST_CAUSES]
-        kept = np.sort(order[chances[order] > NEGLIGIBLE * chances.max()])
+        # What the catalogue has is laid out even where it explains little: some step must come next.
+        order = np.argsort(-chances[:-1], kind="stable")[: MOST_CAUSES - 1]
+        kept = np.sort(order[chances[order] > NEGLIGIBLE * chances[:-1].max()])
+        if chances[-1] > NEGLIGIBLE * chances.max():
+            kept = np.append(kept, len(chances) - 1)
         self.parts: list[tuple[Weighed, Places]] = []
         used = 0
         for part in found.weighed:
@@ -175,6 +180,18 @@ class _Likely:
         flame that does not burn, is seen before."""
         parts = [
             np.sum(part.cells[inside] * _there(part, inside, key), axis=1) for part, inside in self.parts
+        ]
+        return float(self.known @ np.concatenate(parts))
+
+    @cached_property
+    def lit(self) -> float:
+        """Chance that there is a flame."""
+        parts = [
+            np.sum(
+                part.cells[inside][:, :, None] * part.draws[inside] * part.nodes.lit[part.kept[inside]],
+                axis=(1, 2),
+            )
+            for part, inside in self.parts
         ]
         return float(self.known @ np.concatenate(parts))
 
@@ -310,6 +327,8 @@ def _readings(
                 continue
             likelihood, edges[key] = likely.bands(key)
             likelihood = np.hstack([likelihood * there, np.full((len(likelihood), 1), 1.0 - there)])
+        elif key in FLAME_LOOKS and likely.lit < LEAST_THERE:
+            continue
         else:
             likelihood = likely.states(key)
         path = reading_path(catalogue, key)

@@ -139,6 +139,9 @@ def _clue(clue: Clue, evidence: Evidence, side: str) -> Message:
         seen = evidence.states[clue.key]
         state = max(seen, key=lambda each: seen[each])
         return message(f"finding.state_{side}", what=what, state=_state(clue.key, state))
+    if clue.key in evidence.trials:
+        outcome = evidence.trials[clue.key].value
+        return message(f"finding.state_{side}", what=what, state=_state(clue.key, outcome))
     number, dimension = evidence.numbers[clue.key], QUANTITIES[clue.key].dimension
     beyond = "" if number.side is Side.EXACT else "_beyond"
     return message(

@@ -39,7 +39,9 @@ class Weighed:
     `log_prior` (h,), of pairs with that of the pairs left out spread over them; `log_evidence` (h,) with it;
     `cells` (h, c) and `draws` (h, c, d) shares within a set; `numbers` (h, c, q) and `spreads` (h, q) what
     each would still predict, on the scale compared; `severities` (h, f) shares of the fine steps of severity;
-    `kept` the nodes that these are.
+    `kept` the nodes that these are. What the shares were made of: `looks` (h, c, d) log chance of all states,
+    `outcomes` (h, c) of trials and repairs, and the numbers told exactly, their distance `off` from the mean
+    (h, f, k) and `precision` (h, k, k).
     """
 
     sets: tuple[tuple[str, ...], ...]
@@ -50,6 +52,10 @@ class Weighed:
     numbers: Array
     spreads: Array
     severities: Array
+    looks: Array
+    outcomes: Array
+    off: Array
+    precision: Array
     nodes: Nodes
     kept: Places
 
@@ -57,17 +63,17 @@ class Weighed:
 def weigh(bank: Bank, nodes: Nodes, evidence: Evidence, *, most: int | None = None) -> Weighed:
     """One list of sets against the evidence; with `most`, only the likeliest by a coarse weighing."""
     told = read(bank, evidence)
-    states = _states(nodes, evidence)
+    states, outcomes = _states(nodes, evidence), _outcomes(bank, nodes, evidence)
     log_draws = states - np.log(states.shape[2])
-    log_cells = log_sum(log_draws, axis=2) + _outcomes(bank, nodes, evidence)
+    log_cells = log_sum(log_draws, axis=2) + outcomes
     kept, left_out = np.arange(len(nodes.sets)), 0.0
     if most is not None and len(kept) > most:
         rough = nodes.log_prior + _coarse(bank, nodes, told, log_cells)
         kept = np.sort(np.argpartition(-rough, most)[:most])
         # What little evidence has not told apart counts with those that were kept.
         left_out = float(log_sum(rough, axis=0) - log_sum(rough[kept], axis=0))
-    numbers, spreads, log_numbers = _numbers(bank, nodes, told, kept)
-    fine = _over_fine(log_cells[kept], nodes) + log_numbers
+    numbers, spreads, log_numbers, off, precision = _numbers(bank, nodes, told, kept)
+    fine = over_fine(log_cells[kept], nodes) + log_numbers
     total = log_sum(fine, axis=1)
     severities = np.exp(fine - total[:, None])
     draws = log_draws[kept]
@@ -75,11 +81,15 @@ def weigh(bank: Bank, nodes: Nodes, evidence: Evidence, *, most: int | None = No
         sets=tuple(nodes.sets[at] for at in kept),
         log_prior=nodes.log_prior[kept] + left_out,
         log_evidence=nodes.log_prior[kept] + left_out + total - np.log(fine.shape[1]),
-        cells=_by_cell(severities, nodes),
+        cells=by_cell(severities, nodes),
         draws=np.exp(draws - log_sum(draws, axis=2)[:, :, None]),
         numbers=numbers,
         spreads=spreads,
         severities=severities,
+        looks=draws,
+        outcomes=outcomes[kept],
+        off=off,
+        precision=precision,
         nodes=nodes,
         kept=kept,
     )
@@ -125,11 +135,13 @@ def _apart(alone: Array) -> Array:
     return _between(alone, places, np.tile(midpoints(PAIR_CELLS), count)).reshape(count, PAIR_CELLS, -1)
 
 
-def _numbers(bank: Bank, nodes: Nodes, told: Read, kept: Places) -> tuple[Array, Array, Array]:
-    """What every number would still be, (h, c, q) and (h, q), and the log density of those read, (h, f)."""
+def _numbers(bank: Bank, nodes: Nodes, told: Read, kept: Places) -> tuple[Array, Array, Array, Array, Array]:
+    """What every number would still be, (h, c, q) and (h, q); of those read the log density, (h, f), how far
+    off each is, (h, f, k), and their precision, (h, k, k)."""
     steps = fine_steps(nodes)
     mean, count = nodes.mean[kept], told.columns.size
     spreads, log = nodes.widths[kept], np.zeros((len(kept), len(steps)))
+    off, precision = np.zeros((*log.shape, count)), np.zeros((len(kept), count, count))
     if count:
         slopes = bank.slopes_of(nodes.parts[kept])
         seen = slopes[:, told.columns, :]
@@ -138,7 +150,8 @@ def _numbers(bank: Bank, nodes: Nodes, told: Read, kept: Places) -> tuple[Array,
         turned = np.swapaxes(np.linalg.inv(lower), 1, 2)
         every, rows = np.repeat(kept, len(steps)), np.tile(steps, (len(kept), 1))
         fine = means_at(bank, nodes, every, rows, told.columns).reshape(len(kept), len(steps), count)
-        distance = np.sum(((told.values - fine) @ turned) ** 2, axis=2)
+        off, precision = told.values - fine, turned @ np.swapaxes(turned, 1, 2)
+        distance = np.sum((off @ turned) ** 2, axis=2)
         log = log_student(distance, log_root[:, None], count=count, tail=bank.beliefs.tail)
         gain = slopes @ (np.swapaxes(seen, 1, 2) @ turned)
         white = (told.values - mean[:, :, told.columns]) @ turned
@@ -148,8 +161,8 @@ def _numbers(bank: Bank, nodes: Nodes, told: Read, kept: Places) -> tuple[Array,
         spreads = np.sqrt(left * scale[:, None])
     for column, value, noise, side in told.beyond:
         spread = np.hypot(spreads[:, column], noise)[:, None]
-        log = log + _over_fine(side_log(mean[:, :, column], spread, value, side), nodes)
-    return mean, spreads, log
+        log = log + over_fine(side_log(mean[:, :, column], spread, value, side), nodes)
+    return mean, spreads, log, off, precision
 
 
 def _coarse(bank: Bank, nodes: Nodes, told: Read, log_cells: Array) -> Array:
@@ -180,7 +193,7 @@ def _coarse(bank: Bank, nodes: Nodes, told: Read, log_cells: Array) -> Array:
     return log_sum((log + log_cells[:, :, None]).reshape(len(one), -1), axis=1)
 
 
-def _over_fine(cells: Array, nodes: Nodes) -> Array:
+def over_fine(cells: Array, nodes: Nodes) -> Array:
     """Values of the cells at the fine steps, straight lines between them and level beyond, (h, f)."""
     if not nodes.of_pairs:
         return np.asarray(cells @ _level(CELLS, FINE))
@@ -194,7 +207,7 @@ def _level(cells: int, fine: int) -> Array:
     return np.stack([np.interp(steps, midpoints(cells), row) for row in np.eye(cells)])
 
 
-def _by_cell(fine: Array, nodes: Nodes) -> Array:
+def by_cell(fine: Array, nodes: Nodes) -> Array:
     """Shares of the fine steps gathered by cell, (h, c)."""
     if not nodes.of_pairs:
         return np.asarray(fine.reshape(len(fine), CELLS, FINE).sum(axis=2))

@@ -95,6 +95,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "page 684",
             _MEMORY,
         ),
+        "rasmussen_2006": _source(
+            "Gaussian Processes for Machine Learning (Rasmussen, Williams)",
+            "1st edition, 2006",
+            "section 5.4.2, leave-one-out from the inverse covariance",
+            _MEMORY,
+        ),
         "robert_2004": _source(
             "Monte Carlo Statistical Methods (Robert, Casella)", "2nd edition, 2004", "chapter 3", _MEMORY
         ),

@@ -14,7 +14,8 @@ from lightoff.physics.uncertain import Array
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quantity:
-    """One predicted number, SI. `floor` > 0: compared as log(value + floor), else as it is.
+    """One predicted number, SI. `floor` > 0: compared as log(value + floor), else as it is; all beyond the
+    `ceiling` is one and the same.
 
     `slack` is how well a careful reading repeats beyond the instrument's class, on the scale compared:
     judgement, no source. `needs_flame`: exists only while the heater burns steadily; `needs_trial`: only
@@ -24,11 +25,15 @@ class Quantity:
     key: str
     dimension: str
     floor: float = 0.0
+    ceiling: float = np.inf
     slack: float = 0.0
     needs_flame: bool = False
     needs_trial: bool = False
     needs_circuit: bool = False
 
+
+_OPEN_CIRCUIT_OHM: Final = 1_000.0
+"""From here on a resistance of about an ohm is an open circuit, however many it reads. Judgement."""
 
 _ALL: Final = (
     Quantity(key="flue_o2", dimension="gas_fraction", slack=0.002, needs_flame=True),
@@ -48,7 +53,13 @@ _ALL: Final = (
     Quantity(key="igniter_voltage_at_lead", dimension="voltage", slack=0.10, needs_trial=True),
     Quantity(key="igniter_current", dimension="current", slack=0.20, needs_trial=True),
     Quantity(key="ground_drop", dimension="voltage", floor=0.005, slack=0.10, needs_trial=True),
-    Quantity(key="igniter_resistance", dimension="resistance", floor=0.02, slack=0.12),
+    Quantity(
+        key="igniter_resistance",
+        dimension="resistance",
+        floor=0.02,
+        ceiling=_OPEN_CIRCUIT_OHM,
+        slack=0.12,
+    ),
     Quantity(key="fan_current", dimension="current", floor=0.05, slack=0.05, needs_trial=True),
     Quantity(key="compressor_current", dimension="current", floor=0.05, slack=0.06, needs_trial=True),
     Quantity(key="fuel_pump_current", dimension="current", floor=0.05, slack=0.08, needs_trial=True),
@@ -68,13 +79,13 @@ QUANTITIES: Final[Mapping[str, Quantity]] = MappingProxyType({each.key: each for
 """Every predicted number by its key, in the order of the columns of `Prediction.numeric`."""
 COLUMN: Final[Mapping[str, int]] = MappingProxyType({each.key: at for at, each in enumerate(_ALL)})
 FLOORS: Final[Array] = np.array([each.floor for each in _ALL])
+_CEILINGS: Final[Array] = np.array([each.ceiling for each in _ALL])
 
 
 def compared(values: Array) -> Array:
     """Numbers on the scale on which they are compared, column by column; (..., quantities)."""
-    return np.asarray(
-        np.where(FLOORS > 0.0, np.log(np.maximum(values, 0.0) + np.maximum(FLOORS, 1e-12)), values)
-    )
+    held = np.minimum(values, _CEILINGS)
+    return np.asarray(np.where(FLOORS > 0.0, np.log(np.maximum(held, 0.0) + np.maximum(FLOORS, 1e-12)), held))
 
 
 def uncompared(scaled: Array, column: int) -> Array:

@@ -48,9 +48,9 @@ class FaultCase:
         return frozenset({OWNER_SAYS, LAST_WORK, *self.evidence.trials, *tried})
 
 
-def find_fault(workshop: Workshop, visit_id: str, *, pairs: bool = True, whiskers: bool = True) -> FaultCase:
+def find_fault(workshop: Workshop, visit_id: str, *, pairs: bool = True) -> FaultCase:
     """The finding of a visit in the book. Raises NotFound."""
-    return find_in_case(workshop.book.case(visit_id), workshop.shelf, pairs=pairs, whiskers=whiskers)
+    return find_in_case(workshop.book.case(visit_id), workshop.shelf, pairs=pairs)
 
 
 def call_owner(workshop: Workshop, visit_id: str) -> tuple[FaultCase, Call]:
@@ -72,13 +72,11 @@ def fault_looked_for(case: Case, shelf: Shelf) -> FaultCase | None:
     return find_in_case(case, shelf)
 
 
-def find_in_case(case: Case, shelf: Shelf, *, pairs: bool = True, whiskers: bool = True) -> FaultCase:
+def find_in_case(case: Case, shelf: Shelf, *, pairs: bool = True) -> FaultCase:
     """The finding of a case in hand. Raises NotFound for a sheet that is not on the shelf."""
     conditions, evidence = conditions_of(case, shelf), evidence_of(case, shelf.catalogue)
     classes = frozenset(each.kind for each in case.instruments.values() if not each.retired)
-    finding = find(
-        bank_of(case, shelf, conditions), evidence, classes=classes, pairs=pairs, whiskers=whiskers
-    )
+    finding = find(bank_of(case, shelf, conditions), evidence, classes=classes, pairs=pairs)
     latest = latest_readings(case, stage=Stage.AS_FOUND)
     answers = sorted(
         (each for key, each in latest.items() if key in shelf.catalogue.entries), key=lambda each: each.id

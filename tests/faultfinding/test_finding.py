@@ -1,0 +1,76 @@
+"""The whole answer: suspects with their whiskers, what does not fit, the steps."""
+
+from dataclasses import replace
+
+import pytest
+from making import SHELF, bank_of, conditions, evidence, sure
+
+from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, find
+
+EVERY = frozenset(SHELF.catalogue.classes)
+CASE = evidence(
+    numbers={"flue_o2": 0.02, "stack_gas_temperature": 553.0, "supply_voltage_igniter": 12.2},
+    states={"owner_says": "smokes or smells", "smoke_colour": "black", "inlet_path": "restricted"},
+)
+
+
+@pytest.fixture(scope="module")
+def nine_kw() -> Bank:
+    return bank_of("generic_9_kw", conditions())
+
+
+def finding(bank: Bank, told: Evidence, pairs: bool = True) -> Finding:
+    return find(bank, told, classes=EVERY, pairs=pairs)
+
+
+def test_suspects_come_likeliest_first_with_whiskers_around_them(nine_kw: Bank) -> None:
+    found = finding(nine_kw, CASE)
+    chances = [each.chance for each in found.suspects]
+    assert chances == sorted(chances, reverse=True)
+    for each in found.suspects:
+        assert 0.0 <= each.low <= each.chance <= each.high <= 1.0
+        assert each.chance == pytest.approx(found.posterior.of(each.fault))
+    assert any(each.high - each.low > 0.05 for each in found.suspects)
+
+
+def test_a_whisker_reaches_to_where_the_deciding_look_would_leave_it(nine_kw: Bank) -> None:
+    first = finding(nine_kw, CASE).suspects[0]
+    assert first.fault in ("inlet_blocked", "inlet_tube_unseated")
+    without = finding(nine_kw, CASE.without("inlet_path"))
+    left = without.posterior.of(first.fault)
+    assert first.low <= left + 0.1
+
+
+def test_undo_and_a_new_start_give_the_same_digits(nine_kw: Bank) -> None:
+    before = finding(nine_kw, CASE)
+    more = replace(CASE, states={**CASE.states, "inlet_tube_look": sure("inlet_tube_look", "standing up")})
+    assert finding(nine_kw, more).suspects != before.suspects
+    again = finding(nine_kw, more.without("inlet_tube_look"))
+    assert again.suspects == before.suspects
+    assert again.steps == before.steps
+
+
+def test_nothing_read_is_an_answer_too(nine_kw: Bank) -> None:
+    found = finding(nine_kw, evidence())
+    assert found.steps
+    assert found.check_again == ()
+    assert not found.nothing_fits
+    assert all(each.low == each.chance == each.high for each in found.suspects)
+
+
+def test_at_once_without_pairs(nine_kw: Bank) -> None:
+    found = finding(nine_kw, CASE, pairs=False)
+    assert len(found.posterior.sets) == len(nine_kw.keys) + 2
+    assert found.suspects[0].fault == finding(nine_kw, CASE).suspects[0].fault
+
+
+def test_the_chamber_comes_first_after_failed_starts(nine_kw: Bank) -> None:
+    assert finding(nine_kw, evidence(states={"light_off": "did not light"})).chamber_first
+    assert not finding(nine_kw, CASE).chamber_first
+
+
+def test_a_repair_that_did_not_cure_clears_its_fault(nine_kw: Bank) -> None:
+    first = finding(nine_kw, CASE).suspects[0]
+    after = finding(nine_kw, replace(CASE, repairs={first.fault: Outcome.NO_CHANGE}))
+    assert after.posterior.of(first.fault) < first.chance
+    assert first.fault not in {step.key for step in after.steps}

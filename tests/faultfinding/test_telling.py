@@ -1,0 +1,55 @@
+"""Every suspect, step and outcome has its words."""
+
+import pytest
+from making import SHELF, bank_of, conditions, evidence
+
+from lightoff.faultfinding import Bank, Evidence, Kind, Outcome, find, telling
+from lightoff.texts import Speaker
+
+EVERY = frozenset(SHELF.catalogue.classes)
+CASES = {
+    "nothing read": evidence(),
+    "does nothing": evidence(states={"owner_says": "does nothing", "light_off": "did not light"}),
+    "dies": evidence(states={"owner_says": "lights then dies", "stop_step": "running"}),
+    "smokes": evidence(numbers={"flue_o2": 0.02, "flue_co": 2e-3}, states={"smoke_colour": "black"}),
+    "no heat": evidence(numbers={"coolant_flow": 5e-5}, states={"owner_says": "gives little heat"}),
+    "tried": evidence(
+        states={"owner_says": "lights then dies"},
+        trials={"good_fuel_can": Outcome.CURED},
+        repairs={"fuel_filter_restricted": Outcome.NO_CHANGE},
+    ),
+}
+
+
+@pytest.fixture(scope="module")
+def nine_kw() -> Bank:
+    return bank_of("generic_9_kw", conditions())
+
+
+@pytest.mark.parametrize("told", CASES.values(), ids=CASES)
+def test_all_of_it_can_be_said(nine_kw: Bank, told: Evidence) -> None:
+    speaker = Speaker()
+    found = find(nine_kw, told, classes=EVERY)
+    said = [speaker.say(each) for each in telling.conclusion(found)]
+    for suspect in found.suspects:
+        said += [speaker.say(each) for each in telling.speaks_for(suspect, told)]
+        said += [speaker.say(each) for each in telling.speaks_against(suspect, told)]
+    for step in found.steps:
+        said += [speaker.text(telling.step_name(step)), speaker.text(telling.step_how(step))]
+        said.append(speaker.say(telling.why(step)))
+        said += [speaker.say(each) for each in telling.outcomes(step)]
+        assert set(telling.readings_of(step)) <= set(SHELF.catalogue.entries)
+    assert all(sentence and "{" not in sentence and "@" not in sentence for sentence in said)
+
+
+def test_a_word_for_every_chance() -> None:
+    speaker = Speaker()
+    words = [speaker.text(telling.chance_word(at / 100)) for at in range(101)]
+    assert len(set(words)) == len(telling.CHANCE_WORDS)
+    assert words[0] != words[100]
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+def test_every_kind_of_step_is_met(nine_kw: Bank, kind: Kind) -> None:
+    kinds = {step.kind for told in CASES.values() for step in find(nine_kw, told, classes=EVERY).steps}
+    assert kind in kinds
