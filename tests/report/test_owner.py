@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+import unicodedata
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,12 +13,14 @@ from typing import Any
 import pikepdf
 import pytest
 import samples
+from pdf_inside import words as letters_of
 from PIL import Image
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.judging.assessment import Assessment, Verdict
 from lightoff.report import content, owner_report
+from lightoff.report.typesetting import typeset
 from lightoff.terms.case import Case
 from lightoff.terms.people import Shop
 from lightoff.terms.visit import Photo
@@ -134,6 +137,20 @@ def test_every_font_lies_inside_the_file() -> None:
     assert len(names) >= 3
 
 
+FOREIGN = {"Arabic": "نورس", "Hebrew": "שחף", "Greek": "Γλάρος", "Cyrillic": "Чайка", "signs": "⚓🔥🚐"}
+
+
+@pytest.mark.parametrize("script", FOREIGN)
+def test_a_name_in_another_script_prints_whole(script: str) -> None:
+    case, assessment = SAMPLES["fit"]
+    name = FOREIGN[script]
+    case = replace(case, vehicle=replace(case.vehicle, name=name), shop=replace(case.shop, name=name))
+    told = content.content(case, assessment, shelf=samples.shelf(), speaker=SAY, photos={})
+    printed = letters_of(opened(typeset(told, paper="a4", language="en", made_at=assessment.judged_at)))
+    assert "?" not in printed
+    assert set(name) <= set(unicodedata.normalize("NFKC", printed))
+
+
 def test_the_same_visit_gives_the_same_bytes() -> None:
     first = report(*SAMPLES["fit"])
     report(*SAMPLES["stop"])
@@ -219,7 +236,7 @@ def test_a_stop_names_what_not_to_do_and_every_step() -> None:
     assert SAY.text("judging.stop_leave_the_vehicle") in text
     assert "Carbon monoxide above outdoors is 41 ppm" in text
     assert "it stays" not in text
-    assert "The heater stays off until" in text
+    assert "the heater stays off and isolated" in text
 
 
 def test_a_service_without_a_probe_says_three_things_apart() -> None:
@@ -375,8 +392,10 @@ def test_a_photo_is_turned_as_its_camera_meant() -> None:
 
 
 def test_letters_without_a_glyph_print_as_a_question_mark_and_are_told() -> None:
-    from lightoff.report.letters import printable
+    from lightoff.report.letters import printable, unprintable
 
     assert printable("Åse Ελλάδα Жук λ O₂") == ("Åse Ελλάδα Жук λ O₂", 0)
     assert printable("日本\x00\u202e") == ("??", 2)
+    assert printable("نورس שחף ⚓\ufe0f می\u200cروم") == ("نورس שחף ⚓ می\u200cروم", 0)
+    assert unprintable("Åse 日本", "本 نورس") == "日本"
     assert printable({"a": ["日", 1, None], "b": "e\u0301"}) == ({"a": ["?", 1, None], "b": "é"}, 1)

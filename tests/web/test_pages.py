@@ -289,3 +289,22 @@ def test_a_picked_vehicle_is_still_picked_beside_what_is_wrong(bay: Bay) -> None
     assert "Saltgrass" in answer.text
     gone = bay.client.post("/heaters/new", data={**HEATER, "pick": "vehicle:nobody"}, headers=OWN)
     assert gone.status_code == 404
+
+
+def test_letters_that_cannot_be_printed_are_told_where_they_are_typed(bay: Bay) -> None:
+    typed = {**HEATER, "vehicle_name": "日本 نورس ⚓", "heater_name": "bow heater"}
+    answer = bay.client.post("/heaters/new", data=typed, headers=OWN)
+    told = "The report cannot print these letters and shows “?” in their place: 日 本<"
+    assert told in answer.text
+    edit = re.search(r'href="(/heaters/[^"/]+/edit)"', answer.text)
+    assert edit is not None
+    assert told in bay.client.get(edit[1]).text
+    visit = bay.client.post(edit[1].replace("/edit", "/visits"), headers=OWN)
+    assert told in bay.client.get(f"{visit.url.path}/hand-over").text
+
+
+def test_letters_that_print_are_not_told_of(bay: Bay, visit: str) -> None:
+    typed = {**HEATER, "vehicle_name": "نورس שחף Чайка ⚓"}
+    answer = bay.client.post("/heaters/new", data=typed, headers=OWN)
+    assert "cannot print" not in answer.text
+    assert "cannot print" not in bay.client.get(f"/visits/{visit}/hand-over").text

@@ -9,6 +9,8 @@ from importlib.resources import files
 from typing import Any
 
 STAND_IN = "?"
+# Whether two letters join is spelling, in Persian for one.
+JOINERS = "\u200c\u200d"
 
 
 def printable(value: Any) -> tuple[Any, int]:
@@ -17,7 +19,8 @@ def printable(value: Any) -> tuple[Any, int]:
     Returns the value and how many letters were replaced.
     """
     if isinstance(value, str):
-        return _cleaned(value)
+        kept, gone = _cleaned(value)
+        return kept, len(gone)
     if isinstance(value, dict):
         pairs = {key: printable(each) for key, each in value.items()}
         return {key: each for key, (each, _) in pairs.items()}, sum(lost for _, lost in pairs.values())
@@ -27,22 +30,29 @@ def printable(value: Any) -> tuple[Any, int]:
     return value, 0
 
 
-def _cleaned(text: str) -> tuple[str, int]:
+def unprintable(*texts: str) -> str:
+    """The letters of these texts that no bundled typeface can draw, each once, in order."""
+    return "".join(dict.fromkeys(letter for text in texts for letter in _cleaned(text)[1]))
+
+
+def _cleaned(text: str) -> tuple[str, list[str]]:
     known = letters()
-    lost = 0
+    lost: list[str] = []
     kept = []
     for letter in unicodedata.normalize("NFC", text):
         kind = unicodedata.category(letter)
         if kind == "Zs":
             kept.append(letter if letter == "\u00a0" else " ")
-        elif kind[0] == "C":
+        elif letter in JOINERS and ord(letter) in known:
+            kept.append(letter)
+        elif kind[0] == "C" or "VARIATION SELECTOR" in unicodedata.name(letter, ""):
             # Control and format characters are no letters: all but a line's end go without a word.
             kept.append(letter if letter == "\n" else " " if letter == "\t" else "")
         elif ord(letter) in known:
             kept.append(letter)
         else:
             kept.append(STAND_IN)
-            lost += 1
+            lost.append(letter)
     return "".join(kept), lost
 
 

@@ -145,6 +145,15 @@ def source_words(key: str) -> str:
     return key if known is None else ", ".join(filter(None, (known.title, known.edition, known.place)))
 
 
+def unprintable_letters(text: str) -> str:
+    """The letters of a text that the report cannot print, each once; "" for most of what is typed."""
+    if str(text).isascii():
+        return ""
+    from lightoff.report.letters import unprintable  # slow to import, and few names need it
+
+    return unprintable(str(text))
+
+
 def environment() -> Environment:
     """The templates: autoescaped, and strict about what they name."""
     made = Environment(
@@ -159,6 +168,7 @@ def environment() -> Environment:
     made.filters.update(
         source=source_words, sub=subscripted, capped=capped, path=lambda text: quote(str(text), safe="")
     )
+    made.filters["unprintable"] = unprintable_letters
     return made
 
 

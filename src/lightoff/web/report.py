@@ -51,7 +51,17 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         absent=lambda key, stage: _absent(page, assessment, key, Stage(stage)),
         limit_words=lambda row: limit_words(row, page.speaker),
         trouble=_trouble(page, found),
+        typed=_typed(page, case),
     )
+
+
+def _typed(page: Page, case: Case) -> str:
+    """All that was typed by hand and prints."""
+    visit, shop = case.visit, page.shop
+    of_shop = (shop.name, shop.technician, shop.address)
+    of_visit = (visit.place.name, visit.technician, visit.complaint, visit.note, *visit.work_done)
+    captions = (each.caption for each in visit.photos)
+    return " ".join((case.owner.name, case.vehicle.name, case.heater.name, *of_shop, *of_visit, *captions))
 
 
 def _trouble(page: Page, found: FaultCase | None) -> dict[str, Any] | None:

@@ -1,0 +1,43 @@
+"""A name without a break stays within the page, on the phone and at the desk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import pytest
+from playwright.sync_api import Page
+
+if TYPE_CHECKING:
+    from conftest import Server
+
+UNBROKEN = "Saltgrass" * 17
+
+
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_no_page_runs_off_its_side(server: Server, open_page: Callable[..., Page], size: str) -> None:
+    page = open_page(size)
+    page.goto(f"{server.url}/heaters/new")
+    for name in ("heater_name", "vehicle_name", "owner_name"):
+        page.locator(f"#{name}").fill(UNBROKEN)
+    for value in ("generic_6_kw", "boat"):
+        page.locator("label", has=page.locator(f'input[value="{value}"]')).click()
+    page.locator("button.action").click()
+    page.wait_for_url("**/heaters/*")
+    heater = page.url
+    page.locator("button.action").first.click()
+    page.wait_for_url("**/visits/*")
+    visit = page.url.split("#")[0]
+    for path in (f"{server.url}/", heater, f"{heater}/edit", f"{heater}/elsewhere", visit, f"{visit}/hand-over",
+                 f"{visit}/fault", f"{server.url}/heaters/new?known=Salt"):  # fmt: skip
+        page.goto(path)
+        page.evaluate("document.fonts.ready.then(() => true)")
+        wide, shown = page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
+        assert wide <= shown, f"{path} is {wide} px wide"
+        off = page.evaluate(
+            """() => [...document.querySelectorAll("main *")].filter((each) => {
+                const box = each.getBoundingClientRect();
+                return box.width > 1 && box.right > innerWidth + 1 && getComputedStyle(each).position !== "absolute";
+            }).map((each) => each.outerHTML.slice(0, 80)).slice(0, 4)"""
+        )
+        assert not off, (path, off)
