@@ -77,6 +77,15 @@ def test_every_picture_of_the_handbook_is_there_small_and_told_in_words() -> Non
     assert kept == {Path(name).name for name, _ in shown}, "a picture that no page shows"
 
 
+def test_every_label_that_the_first_visit_names_stands_on_a_page() -> None:
+    from lightoff.texts.speaker import templates
+
+    labels = re.findall(r"(?<!\*)\*([A-Z][^*\n]+)\*(?!\*)", handbook("first-visit"))
+    assert len(labels) > 8
+    said = " ".join(templates("en").values())
+    assert [each for each in labels if each not in said and each != "Saltgrass, aft heater"] == []
+
+
 def test_the_example_of_the_handbook_tells_every_exit_code() -> None:
     codes = re.findall(r"^\| (\d+) \|", handbook("commands"), flags=re.MULTILINE)
     assert codes == ["0", "10", "20", "30", "1", "2"]

@@ -125,7 +125,7 @@ def fire_as_found(hand: Hand, kit: str) -> None:
 def service(hand: Hand) -> None:
     hand.wait(240)
     hand.event("work", "opened")
-    hand.tap(hand.page.locator(".work label", has_text="Annual kit fitted"))
+    hand.tap(hand.page.locator(".work label", has_text="Yearly parts renewed"))
     hand.wait(2400)
     hand.event("work", "closed up")
     hand.choose("exhaust_path", "sound and clear")

@@ -48,7 +48,7 @@ def pictures(name: str, paper: str) -> list[Image.Image]:
     ]
 
 
-@pytest.mark.parametrize("paper", ("a4", "us-letter"))
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
 @pytest.mark.parametrize("name", ["fit", "stop", "no probe"])
 def test_nothing_runs_into_the_margin(name: str, paper: str) -> None:
     for page in pictures(name, paper):

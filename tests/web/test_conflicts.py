@@ -72,6 +72,7 @@ def another_calibration(bay: Bay) -> None:
 
 def test_two_sheets_of_a_heater_stand_side_by_side_until_one_is_chosen(bay: Bay, visit: str) -> None:
     heater = bay.ids["heater"]
+    bay.send(bay.reading("smoke_number", "0", "smoke no.", instrument=bay.ids["smoke_pump"]))
     another_sheet(bay)
     assert conflict_gate(bay) is Judgement.NOT_PROVEN
     for path in (f"/visits/{visit}", f"/heaters/{heater}", f"/heaters/{heater}/edit"):

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import asdict
 from datetime import timedelta
 from os import urandom
 from typing import Annotated, Any
@@ -30,6 +30,7 @@ from lightoff.web.entries import MOST_ENTRIES, EntryIn
 from lightoff.web.expecting import field_scales
 from lightoff.web.field import drawn_fields
 from lightoff.web.forms import Typed, entry_of, new_id
+from lightoff.web.leading import leading
 from lightoff.web.page import Page, subscripted
 from lightoff.web.script_words import script_words
 from lightoff.work.assess_visit import assess_visit
@@ -40,7 +41,7 @@ from lightoff.work.preview_visit import preview_visit as previewed
 rooms = APIRouter(tags=["visit"])
 # Work that a technician taps instead of types; stored in the words of the shop's language.
 USUAL_WORK = (
-    "annual_kit",
+    "yearly_parts",
     "nozzle",
     "fuel_filter",
     "chamber",
@@ -54,16 +55,6 @@ USUAL_WORK = (
 _OPEN_FIELDS = {"arrive": 4, "found": 9, "work": 0}
 # A nought of these counts only when it was meant.
 ZERO_TO_CONFIRM = frozenset({"flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co"})
-
-
-@dataclass(frozen=True, slots=True)
-class Next:
-    """What the action at the foot names, and where it leads."""
-
-    label: Markup
-    line: Markup
-    anchor: str
-    stop: bool = False
 
 
 @rooms.get("/visits/{id}", response_class=HTMLResponse, include_in_schema=False)
@@ -98,7 +89,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
             scales=field_scales(page, case, assessment, every),
             doubts=_doubts(page, case),
         ),
-        next=_next(page, assessment, every),
+        next=leading(page, case, assessment, steps),
         words=script_words(page),
         **_judged(page, assessment),
     )
@@ -116,15 +107,15 @@ def preview_visit(
     page = Page.of(request)
     entries = [each.entry() for each in drafts]
     case, assessment = previewed(page.house.workshop, id, entries, page.now)
-    every = [field for _, fields in card.filled_steps(case, page.shelf.catalogue) for field in fields]
-    following = _next(page, assessment, every)
+    steps = card.filled_steps(case, page.shelf.catalogue)
+    every = [field for _, fields in steps for field in fields]
     return JSONResponse(
         {
             "assessment": page.part("assessment.html", **_judged(page, assessment)),
             "verdict": assessment.verdict.verdict.value,
             "scales": field_scales(page, case, assessment, every),
             "doubts": _doubts(page, case),
-            "next": asdict(following),
+            "next": asdict(leading(page, case, assessment, steps)),
         }
     )
 
@@ -214,23 +205,6 @@ def _doubts(page: Page, case: Case) -> dict[str, dict[str, Any]]:
 def _is_bare_zero(reading: Reading) -> bool:
     """A CO of nought, which must be meant and not typed by habit."""
     return reading.value == 0 and reading.key in ZERO_TO_CONFIRM and not reading.confirmed
-
-
-def _next(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> Next:
-    """A danger before all; what somebody must choose; the next missing reading; at last the hand-over."""
-    if assessment.verdict.stops:
-        stops = ", ".join(page.speaker.text(f"stops.{each}") for each in assessment.verdict.stops)
-        return Next(page.text("verdict.stop"), subscripted(stops), "#assessment", stop=True)
-    open_gates = {each.gate for each in assessment.verdict.gates if each.judgement is Judgement.NOT_PROVEN}
-    if "conflict" in open_gates:
-        return Next(page.text("web_conflict.next"), page.text("web_conflict.next_line"), "#conflicts")
-    key = assessment.most_useful
-    place = card.place_of(key, fields) if key else None
-    if key is None or place is None:
-        return Next(page.text("web.hand_over"), page.text("web.hand_over_line"), "#step-hand_over")
-    label = page.text(f"reading.{key}")
-    line = page.text_or(f"web_next.{key}", page.speaker.text("web.next_reading"))
-    return Next(label, line, f"#f-{place.slot.id}")
 
 
 def _subject(page: Page, case: Case) -> Markup:

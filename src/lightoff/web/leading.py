@@ -1,0 +1,80 @@
+"""Where the button at the foot of the card leads: what to do next, in the order in which one works."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from lightoff.judging.assessment import Assessment, Judgement
+from lightoff.judging.evidence_gates import BURNING
+from lightoff.terms.case import Case
+from lightoff.terms.visit import EventKind, Stage
+from lightoff.web.card import Field, Step, place_of
+from lightoff.web.page import Page, subscripted
+
+Filled = Sequence[tuple[Step, tuple[Field, ...]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """What the action at the foot names, and where it leads."""
+
+    label: Markup
+    line: Markup
+    anchor: str
+    stop: bool = False
+
+
+def leading(page: Page, case: Case, assessment: Assessment, steps: Filled) -> Next:
+    """A danger before all; what somebody must choose; arrival; what is looked at before the flame.
+
+    Once it burns, the reading that helps most; at last the hand-over.
+    """
+    if assessment.verdict.stops:
+        stops = ", ".join(page.speaker.text(f"stops.{each}") for each in assessment.verdict.stops)
+        return Next(page.text("verdict.stop"), subscripted(stops), "#assessment", stop=True)
+    if _must_choose(assessment):
+        return Next(page.text("web_conflict.next"), page.text("web_conflict.next_line"), "#conflicts")
+    fields = {step.key: each for step, each in steps}
+    burned = _has_burned(case)
+    if not (burned or _has_arrived(case, fields["arrive"])):
+        return Next(page.text("web_step.arrive"), page.text("web_next.arrive"), "#step-arrive")
+    every = [field for _, each in steps for field in each]
+    place = None if burned else _before_the_flame(assessment, fields["light"])
+    if place is None and assessment.most_useful:
+        place = place_of(assessment.most_useful, every)
+    if place is None:
+        return Next(page.text("web.hand_over"), page.text("web.hand_over_line"), "#step-hand_over")
+    key = place.slot.key
+    line = page.text_or(f"web_next.{key}", page.speaker.text("web.next_reading"))
+    return Next(page.text(f"reading.{key}"), line, f"#f-{place.slot.id}")
+
+
+def _must_choose(assessment: Assessment) -> bool:
+    """Whether two entries contradict each other; that there are none yet is no contradiction."""
+    gate = next(each for each in assessment.verdict.gates if each.gate == "conflict")
+    is_open = gate.judgement is Judgement.NOT_PROVEN
+    return is_open and gate.said.key not in ("judging.nothing_to_contradict", "judging.gate_broke")
+
+
+def _has_burned(case: Case) -> bool:
+    """Whether a flame or a reading of one was noted on this visit."""
+    flames = (each.kind is EventKind.FLAME for each in case.visit.events)
+    read = (each.stage is Stage.AS_LEFT and each.key in BURNING for each in case.visit.readings)
+    return any(flames) or any(read)
+
+
+def _has_arrived(case: Case, fields: Sequence[Field]) -> bool:
+    """Whether anything of the arrival, or anything as left, was noted."""
+    left = any(each.stage is Stage.AS_LEFT for each in case.visit.readings)
+    return left or bool(case.visit.place.name) or any(field.reading for field in fields)
+
+
+def _before_the_flame(assessment: Assessment, fields: Sequence[Field]) -> Field | None:
+    """The first empty field, in the order of the card, of what an open gate lacks and can be had unlit."""
+    still_open = (each for each in assessment.verdict.gates if each.judgement is not Judgement.WITHIN)
+    lacking = {key for gate in still_open for key in gate.missing}
+    asked = (each for each in fields if each.owned and each.reading is None)
+    return next((each for each in asked if each.slot.key in lacking), None)
