@@ -6,11 +6,14 @@ import judge
 import numpy as np
 import pytest
 import world
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from making import SHELF, bank_of, conditions, evidence, known_of, sure
 
 from lightoff.faultfinding import Bank, Evidence, Outcome, Side, posterior
 from lightoff.faultfinding.densities import log_student
 from lightoff.faultfinding.posterior import UNKNOWN_KEY
+from lightoff.plant.quantities import QUANTITIES
 
 DIES = {"owner_says": "lights then dies", "light_off": "first try", "stop_step": "running"}
 CASES, DRAWS, MOST_APART = 4, 600, 0.10
@@ -46,6 +49,19 @@ def test_chances_add_up_to_one(nine_kw: Bank) -> None:
     assert found.chances.sum() == pytest.approx(1.0, abs=1e-12)
     assert (found.chances >= 0.0).all()
     assert len(found.sets) == len(found.chances) == len(set(found.sets))
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.dictionaries(
+        st.sampled_from(sorted(QUANTITIES)), st.floats(0.0, 1e6), min_size=1, max_size=len(QUANTITIES)
+    )
+)
+def test_numbers_however_absurd_give_chances(numbers: dict[str, float]) -> None:
+    told = evidence(numbers=numbers, states={"light_off": "first try"})
+    found = posterior(bank_of("generic_9_kw", conditions()), told)
+    assert np.isfinite(found.chances).all()
+    assert found.chances.sum() == pytest.approx(1.0, abs=1e-9)
 
 
 def test_the_order_of_entry_changes_no_digit(nine_kw: Bank) -> None:

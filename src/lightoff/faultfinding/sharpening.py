@@ -74,7 +74,7 @@ def sharpened(bank: Bank, evidence: Evidence, parts: Sequence[Weighed], unknown:
     total = np.array([log_sum(each, axis=0) for each in log])
     sharp = total - np.log(counts) + prior
     # One over the number of rows that tell: how far chance in the rows moves the logarithm, squared.
-    chance = np.array([np.exp(log_sum(2.0 * each, axis=0)) for each in log]) * np.exp(-2.0 * total)
+    chance = np.exp(np.array([log_sum(2.0 * each, axis=0) for each in log]) - 2.0 * total)
     missed = sharp - every[chosen]
     weights = chances[chosen] / (LINEAR_VARIANCE + chance)
     common = float(np.sum(weights * missed) / np.sum(weights))

@@ -149,6 +149,8 @@ SPREADS: Final[Array] = np.array([each.spread for each in _ALL])
 """One standard deviation of each among sound heaters whose sheet says how they feed; see `spreads`."""
 FEED_UNKNOWN_SPREAD: Final = 0.35
 """Of `feed_law` where nobody knows whether the fuel follows the nozzle's suction (1) or not (0)."""
+_MOST_LOG: Final = 9.0
+"""A resistance, flow or opening eight thousand times what it should be is as good as any further. Judgement."""
 _BY_KIND: Final = sorted(range(len(_ALL)), key=lambda at: list(Kind).index(_ALL[at].kind))
 _PLACE: Final = {_ALL[column].key: at for at, column in enumerate(_BY_KIND)}
 _FIRST_ADD, _FIRST_SHARE = (
@@ -180,6 +182,7 @@ class Shifts:
         self.count = rows.shape[0]  # (n, parameters)
         values = np.asarray(rows.T[_BY_KIND], dtype=np.float64)  # a copy: the rows are the caller's
         factors, shares = values[:_FIRST_ADD], values[_FIRST_SHARE:]
+        np.clip(factors, -_MOST_LOG, _MOST_LOG, out=factors)
         np.exp(factors, out=factors)
         np.maximum(shares, 0.0, out=shares)
         np.minimum(shares, 1.0, out=shares)
