@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from conftest import Card, Server
 
 LEAST_PX = 64
-SMALL = """(least) => [...document.querySelectorAll("a, button, summary, select, input, textarea, label:has(input)")]
+TARGETS = "a, button, summary, select, input, textarea, label:has(input)"
+SMALL = """([least, targets]) => [...document.querySelectorAll(targets)]
     .filter((each) => {
         const box = each.getBoundingClientRect();
         const isHidden = !box.width || !box.height || getComputedStyle(each).visibility === "hidden";
@@ -38,5 +39,5 @@ def test_every_target_is_large_enough(
         page.evaluate("document.fonts.ready.then(() => true)")
         page.evaluate("for (const each of document.querySelectorAll('details')) each.open = true")
         assert page.locator('html[data-gloves="yes"]').count() == 1
-        small = page.evaluate(SMALL, LEAST_PX)
+        small = page.evaluate(SMALL, [LEAST_PX, TARGETS])
         assert not small, (path, len(small), small[:12])

@@ -38,3 +38,8 @@ def test_a_field_follows_the_instruments_of_the_shop(bay: Bay, visit: str) -> No
     bay.client.post("/settings/instruments", data=data, headers={"origin": "http://127.0.0.1"})
     assert "Second probe" not in before
     assert "Second probe" in field_of(bay, visit, "flue_o2-as_left-1")
+
+
+def test_what_stands_in_a_unit_that_is_not_offered_is_shown_in_it(bay: Bay, visit: str) -> None:
+    bay.send(bay.reading("tank_level", "60", "% battery", stage="as found", test=None))
+    assert re.search(r'<option value="% battery" selected', bay.client.get(f"/visits/{visit}").text)

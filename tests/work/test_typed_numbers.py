@@ -68,3 +68,25 @@ def test_an_unknown_unit_is_told_with_the_nearest() -> None:
     with pytest.raises(Refusal) as refused:
         typed_numbers.unit_named("degCC")
     assert "Did you mean degC?" in Speaker().say(refused.value.message)
+
+
+@pytest.mark.parametrize("typed", ["degX", "deg", "°X"])
+def test_a_unit_that_could_be_two_is_answered_with_what_is_possible(typed: str) -> None:
+    with pytest.raises(Refusal) as refused:
+        typed_numbers.number_and_unit(f"236 {typed}", unit="degC")
+    said = Speaker().say(refused.value.message)
+    assert f"“{typed}” is not a unit this program knows. Write one of: degC, degF, K." in said
+
+
+def test_without_a_kind_every_unit_is_possible() -> None:
+    with pytest.raises(Refusal) as refused:
+        typed_numbers.unit_named("degX")
+    said = Speaker().say(refused.value.message)
+    assert "Did you mean" not in said
+    assert "degC, degF, K" in said
+
+
+def test_a_near_unit_of_another_kind_is_not_offered() -> None:
+    with pytest.raises(Refusal) as refused:
+        typed_numbers.number_and_unit("5 kPaa", unit="degC")
+    assert "Write one of: degC, degF, K." in Speaker().say(refused.value.message)

@@ -297,8 +297,10 @@ def shown_unit(entry: CatalogueEntry, preferred: str) -> str:
 
 
 def units_for(entry: CatalogueEntry) -> tuple[str, ...]:
-    """The units a field offers, the catalogue's own first."""
+    """The units a field offers, the catalogue's own first; per cents of several things are one of them."""
     others = [each for each in units.units_of(entry.dimension) if each != entry.unit]
+    per_cents = [each for each in (entry.unit, *others) if each.startswith("% ")]
+    others = [each for each in others if each not in per_cents or each == per_cents[0]]
     if entry.dimension in {"gas_fraction", "trace_gas_fraction"}:
         carbon_monoxide = "_co" in entry.key and "co2" not in entry.key
         others = [each for each in others if carbon_monoxide or each != "mg/m3 CO"]

@@ -88,6 +88,8 @@ def _macros(environment: Environment, speaker: Speaker) -> Any:
 def _shown(page: Page, field: card.Field, case: Case, *, scale: Markup, doubt: str) -> Shown:
     entry, slot, reading = field.entry, field.slot, field.reading
     units = card.units_for(entry) if field.is_number else ()
+    if units and reading is not None and reading.unit:
+        units = tuple(dict.fromkeys((*units, reading.unit)))  # what stands is shown in its own unit
     opens_with = card.shown_unit(entry, page.preferences.units) if field.is_number else ""
     only = field.instruments[0].id if field.is_number and len(field.instruments) == 1 else ""
     taken_at = reading.taken_at if reading else None

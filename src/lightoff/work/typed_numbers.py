@@ -85,28 +85,36 @@ def number_and_unit(text: str, *, unit: str, field: str | None = None) -> AsWrit
     found = _NUMBER_AND_UNIT.fullmatch(text.strip())
     if found is None or not found[2]:
         return AsWritten(value=number(text, field=field), unit=unit)
-    return AsWritten(value=number(found[1], field=field), unit=unit_named(found[2], field=field))
+    kind = units.unit(unit).dimension
+    return AsWritten(value=number(found[1], field=field), unit=unit_named(found[2], field=field, kind=kind))
 
 
-def unit_named(text: str, *, field: str | None = None) -> str:
-    """The unit of `ground.units` that a person means. Raises Refusal, naming the nearest one."""
+def unit_named(text: str, *, field: str | None = None, kind: str = "") -> str:
+    """The unit of `ground.units` that a person means.
+
+    Raises Refusal, naming the nearest one, or all that are possible where two are as near: of `kind`, a
+    dimension, where it is known.
+    """
     written = text.strip()
     if written in units.UNITS:
         return written
     by_hand = _BY_HAND.get(written.lower().rstrip("."))
     if by_hand is not None:
         return by_hand
-    near = nearest(written, filter(None, units.UNITS))
+    known = [each for each in (units.units_of(kind) if kind else units.UNITS) if each]
+    near = nearest(written, known)
     key = "typed.unit_near" if near else "error.unit_unknown"
-    possible = ", ".join(filter(None, units.UNITS))
+    possible = ", ".join(known)
     raise Refusal(message(key, unit=shortened(written), near=near, possible=possible), field=field)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """The known word that was most likely meant, or "" where none is near."""
+    """The known word that was most likely meant, or "" where none is near, or two are equally so."""
     candidates = {each.lower(): each for each in known}
-    found = difflib.get_close_matches(word[:100].lower(), candidates, n=1, cutoff=0.6)
-    return candidates[found[0]] if found else ""
+    typed = word[:100].lower()
+    found = difflib.get_close_matches(typed, candidates, n=2, cutoff=0.6)
+    alike = {difflib.SequenceMatcher(None, each, typed).ratio() for each in found}
+    return candidates[found[0]] if len(alike) == len(found) > 0 else ""
 
 
 def shortened(text: str) -> str:
