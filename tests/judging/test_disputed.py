@@ -15,7 +15,7 @@ import pytest
 from cases import AS_LEFT, CO2_LARGEST, HEATER, METER, NOW, PROBE, at, catalogue, good, limits, sheet, shelf
 from second_opinion import USED_BY_A_GATE
 
-from lightoff.judging import assess, disputed, evidence_gates, verdict
+from lightoff.judging import assess, disputed, evidence_gates, resting, verdict
 from lightoff.judging.assessment import VerdictResult
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Candidate, Conflict
@@ -133,7 +133,59 @@ HARMLESS: dict[str, Conflict] = {
 def test_16_what_a_gate_uses_waits_for_a_person(what: str) -> None:
     result = judged(COUNTS[what])
     assert str(result.verdict) == NOT_PROVEN
-    assert {each.gate for each in result.gates if str(each.judgement) == NOT_PROVEN} == {"conflict"}
+    assert {each.gate for each in result.gates if str(each.judgement) == NOT_PROVEN} == {
+        "conflict",
+        *RESTING.get(what, ()),
+    }
+
+
+# Gates that would otherwise judge by one of the candidates as if the other were not there.
+NUMBERS = (
+    *("flue O2", "flue CO", "smoke", "living-space CO", "two sets", "steady", "one test", "fresh air"),
+    *("trials", "calibration"),
+)
+BY_PROBE = ("flue O2", "flue CO", "CO2 agrees", "two sets", "steady", "one test", "fresh air", "calibration")
+OF_A_READING = tuple(each for each in BY_PROBE if each != "fresh air")
+RESTING: dict[str, tuple[str, ...]] = {
+    "a heater's sheet": NUMBERS,
+    "a sheet that was withdrawn elsewhere": NUMBERS,
+    "whose heater it is": NUMBERS,
+    "the kind of vehicle": NUMBERS,
+    "an expired calibration become valid": BY_PROBE,
+    "an earlier calibration": BY_PROBE,
+    "the class of a meter": BY_PROBE,
+    "a retired meter": ("living-space CO", "steady", "one test", "calibration"),
+    "the fuel": ("CO2 agrees",),
+    "the start of the visit": ("belongs here",),
+    "the heater of the visit": ("belongs here",),
+    "a reading": OF_A_READING,
+    "when a reading was taken": OF_A_READING,
+    "a reading that was withdrawn elsewhere": OF_A_READING,
+    "the moment of the flame": ("steady", "one test"),
+    "a moment that was withdrawn elsewhere": ("steady", "one test"),
+    "which late reading was accepted": ("belongs here",),
+}
+
+
+def test_what_rests_on_a_conflict_names_it() -> None:
+    found = {each.gate: each for each in judged(COUNTS["a heater's sheet"]).gates}
+    for gate in NUMBERS:
+        told = Speaker().say(found[gate].said)
+        assert told.startswith(
+            "This rests on entries that contradict each other: the heater “Bay heater”."
+        ), gate
+        assert not found[gate].missing
+
+
+def test_an_error_about_what_rests_on_a_conflict_leaves_nothing_within(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def fails(*_: object) -> None:
+        raise RuntimeError("planted")
+
+    monkeypatch.setattr(resting, "disputes", fails)
+    result = judged(COUNTS["a heater's sheet"])
+    assert {str(each.judgement) for each in result.gates} == {NOT_PROVEN}
 
 
 @pytest.mark.parametrize("what", HARMLESS)

@@ -28,6 +28,7 @@ from lightoff.judging.expected import Bands, with_expected, with_expected_o2
 from lightoff.judging.helping import danger_stands, instruments_wanted, most_useful, rank
 from lightoff.judging.living_space import living_space_figures
 from lightoff.judging.practice import Practice
+from lightoff.judging.resting import resting
 from lightoff.judging.triangle import triangle
 from lightoff.judging.unbelieved import absent_figures
 from lightoff.judging.verdict import judge
@@ -142,7 +143,7 @@ def _assessed(
     parts = _parts(seen, burned, core)
     if bands is not None:
         parts = with_expected(parts, seen, bands)
-    extra = tuple(gate for part in parts.values() for gate in part.gates)
+    extra = tuple(gate for part in parts.values() for gate in resting(part.gates, case))
     verdict = _with(core, extra)
     areas = tuple(_area(area, verdict, parts[area], seen) for area in Area)
     stands = danger_stands(verdict.gates, seen)

@@ -43,6 +43,7 @@ from lightoff.judging.limit_gates import (
     gate_state,
     gate_trials,
 )
+from lightoff.judging.resting import resting
 from lightoff.judging.unbelieved import why_not
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue, Limits, Sheet
@@ -97,6 +98,8 @@ def judge(
         aside = _set_aside(believed, catalogue)
         rows = Rows(limits=limits, sheet=sheet, kind=str(case.vehicle.kind))
         results = _run(_gates(believed, rows, catalogue, co2_largest_fraction))
+        if next(each for each in results if each.gate == "conflict").judgement is not Judgement.WITHIN:
+            results = resting(results, case)
     results.sort(key=lambda gate: WORST_FIRST.index(gate.judgement))
     named = {gate.stops or "do not fire" for gate in results if gate.judgement is Judgement.STOP}
     return VerdictResult(
