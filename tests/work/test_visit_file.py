@@ -249,6 +249,26 @@ def test_good_rows_beside_bad_ones_are_judged_and_never_fit(
     told = [Speaker().say(each) for each in assessment.paragraph[-2:]]
     assert told[0].startswith("One row of the file could not be read and was set aside")
     assert told[1] == "Therefore still not proven."
+    names = [each.gate for each in assessment.verdict.gates]
+    assert len(names) == len(set(names)), "a gate is named twice"
+
+
+def test_rows_set_aside_and_a_doubted_reading_are_told_by_one_gate(
+    with_probe: str, shelf: Shelf, now: datetime
+) -> None:
+    whole = read_visit_file(with_probe.encode(), "visit.toml", shelf)
+    late = tuple(replace(each, taken_at=None) for each in whole.visit.readings)
+    case = replace(whole, visit=replace(whole.visit, readings=late))
+    broken = read_good_rows((with_probe + "\n[[reading]]\nloud = 3\n").encode(), "visit.toml", shelf)
+    before = assess_case(case, shelf, now)
+    (own,) = (each for each in before.verdict.gates if each.gate == "belongs here")
+    assessment = with_set_aside(before, broken.faults)
+    (gate,) = (each for each in assessment.verdict.gates if each.gate == "belongs here")
+    assert str(gate.judgement) == "not proven"
+    assert gate.missing == own.missing
+    said = Speaker().say(gate.said)
+    assert Speaker().say(own.said) in said
+    assert "could not be read and w" in said
 
 
 @pytest.mark.parametrize(

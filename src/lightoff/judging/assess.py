@@ -180,16 +180,38 @@ def _assessed(
 
 
 def with_gate(found: Assessment, gate: GateResult) -> Assessment:
-    """The judgement with one gate more, which can lower the verdict and never raise it; the words follow."""
-    verdict = _with(found.verdict, (gate,))
+    """The judgement with one gate more, which can lower the verdict and never raise it; the words follow.
+
+    A gate of the same name that stands already is one with it: the worse judgement, and both sentences.
+    """
+    own = next((each for each in found.verdict.gates if each.gate == gate.gate), None)
+    others = tuple(each for each in found.verdict.gates if each is not own)
+    whole = gate if own is None else _merged(own, gate)
+    verdict = _with(replace(found.verdict, gates=others), (whole,))
     said = [each for each in found.paragraph if not each.key.startswith("judging.closing_")]
     said.append(gate.said)
     return replace(
         found,
         verdict=verdict,
         said=message(f"verdict_said.{verdict.verdict}"),
+        areas=tuple(_lowered(each, gate) for each in found.areas),
         paragraph=(*said, _closing(verdict, found.most_useful, said)),
     )
+
+
+def _merged(own: GateResult, more: GateResult) -> GateResult:
+    judgement = worst((own.judgement, more.judgement))
+    if own.judgement is Judgement.WITHIN:
+        return replace(own, judgement=judgement, said=more.said)
+    return replace(own, judgement=judgement, said=message("conflict.and_then", one=more.said, rest=own.said))
+
+
+def _lowered(area: AreaJudgement, gate: GateResult) -> AreaJudgement:
+    """The area of a gate with that gate's judgement and sentence."""
+    if gate.gate not in AREA_OF_GATE.get(area.area, ()) or gate.judgement is Judgement.WITHIN:
+        return area
+    told = tuple(each for each in area.sentences if each.key != "judging.area_within")
+    return replace(area, judgement=worst((area.judgement, gate.judgement)), sentences=(*told, gate.said))
 
 
 def inputs_hash(case: Case, *, sheet: Sheet, fuel: Fuel | None, limits: Limits, catalogue: Catalogue) -> str:
