@@ -1,6 +1,7 @@
 """The verdict around its gates: errors, names of stops, vehicles, and what is set aside."""
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from lightoff.judging.assessment import VerdictResult
 from lightoff.judging.verdict import GATES
 from lightoff.terms.people import VehicleKind
 from lightoff.terms.shelf import Limit, Limits
+from lightoff.terms.visit import NOT_HAD
 from lightoff.texts import Speaker
 
 
@@ -111,3 +113,28 @@ def test_what_cannot_be_believed_and_no_gate_needs_is_set_aside_by_name() -> Non
     told = [Speaker().say(each).replace("\u00a0", " ") for each in judged(draft).set_aside]
     assert [each.partition(" was read")[0] for each in told] == ["Coolant now", "Igniter current"]
     assert str(judged(draft).verdict) == "fit as tested"
+
+
+@pytest.mark.parametrize(
+    "draft",
+    [
+        good().add("coolant_temperature", 70, None, note=NOT_HAD),  # no reading at all
+        good().add("no_such_quantity", 70, "70 degC"),  # "belongs here" names it
+        good().add("smoke_number", 74, "9 degC", set_number=2),  # so does "belongs here"
+        good().add(
+            "coolant_temperature", 70, "70 degC", typed_uncertainty=Decimal(40)
+        ),  # doubted, and usable
+    ],
+)
+def test_what_is_told_elsewhere_or_can_be_used_is_not_set_aside(draft: Draft) -> None:
+    assert judged(draft).set_aside == ()
+
+
+def test_stops_that_no_order_knows_come_in_one_order() -> None:
+    rows = limits().rows
+    dog, cat = (
+        replace(rows["exhaust_not_inside"], stops="keep the dog out"),
+        replace(rows["chamber_dry"], stops="keep the cat out"),
+    )
+    draft = good().edit("exhaust_path", state="blocked").add("chamber_look", 90, "wet")
+    assert judged(draft, limits=table(dog, cat)).stops == ("keep the cat out", "keep the dog out")

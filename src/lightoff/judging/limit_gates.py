@@ -66,8 +66,7 @@ def gate_flue_o2(believed: Believed, rows: Rows) -> GateResult:
         # A wet reading is lower than the dry one, and "----" is none: they prove nothing of the floor.
         if one.reading.basis != "dry" or one.at_top:
             wet = message("judging.o2_wet", what="@reading.flue_o2", read=doubted.amount("gas_fraction"))
-            why = wet if one.reading.basis == "wet" else None
-            return Weighed(Judgement.NOT_PROVEN, (floor,), number, why=why)
+            return Weighed(Judgement.NOT_PROVEN, (floor,), number, at_top=one.at_top, why=wet)
         low, high = against(floor, doubted), against(ceiling, doubted)
         believable = high is Judgement.WITHIN
         bit = ceiling if low is Judgement.WITHIN and not believable else floor
@@ -114,7 +113,7 @@ def _weigh_co(co: Judged, o2: Judged | None, rows: Rows) -> Weighed:
     if crosses(stop, number.doubted.x):
         return Weighed(Judgement.STOP, (stop,), number, complete=complete)
     if co.at_top:
-        return Weighed(Judgement.OUTSIDE, (fit,), as_read, complete=complete, at_top=True)
+        return Weighed(Judgement.OUTSIDE, (fit,), as_read, at_top=True)
     # Equally bad, the air-free one is told.
     told = [referred or number, number]
     judgement = worst(against(fit, each.doubted) for each in told)
@@ -242,10 +241,10 @@ def gate_trials(believed: Believed, rows: Rows) -> GateResult:
     dry = [one for one in looks if one not in wet and one.clean]
     standing = [one for one in wet if not any(_later(each, one) for each in dry)]
     if any(one.reading.slot not in believed.conflicts for one in standing):
-        return gate_result("trials", Judgement.STOP, message("judging.trials_wet"), table[:1], used)
+        return gate_result("trials", Judgement.STOP, message("judging.trials_wet"), table, used)
     if standing:
         said = message("judging.conflict", what="@reading.chamber_look")
-        return gate_result("trials", Judgement.NOT_PROVEN, said, table[:1], used, ("chamber_look",))
+        return gate_result("trials", Judgement.NOT_PROVEN, said, table, used, ("chamber_look",))
     if any(crosses(before, one.number) for one in trials) and not dry:
         said = message("judging.trials_not_looked")
         return gate_result("trials", Judgement.NOT_PROVEN, said, (before,), used, ("chamber_look",))

@@ -110,8 +110,8 @@ def judge(
     )
 
 
-def _stop_order(stop: str) -> int:
-    return STOP_ORDER.index(stop) if stop in STOP_ORDER else -1
+def _stop_order(stop: str) -> tuple[int, str]:
+    return STOP_ORDER.index(stop) if stop in STOP_ORDER else -1, stop
 
 
 def _run(runs: dict[str, Callable[[], GateResult]]) -> list[GateResult]:
