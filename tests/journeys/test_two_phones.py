@@ -93,3 +93,36 @@ def test_a_page_opened_anew_goes_on_with_a_test_that_waits_on_the_phone(
     page.wait_for_selector("#visit[data-ready=yes]")
     expect(page.locator("#i-flue_co-as_left-1")).to_have_value("38")
     assert page.locator("#visit").get_attribute("data-test") == begun
+
+
+def test_first_tests_of_two_phones_with_the_burner_set_between_are_two(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    """Neither phone began a test by hand: what was set in between parts them all the same."""
+    ann = open_page()
+    card = walk(ann, server.url)
+    visit = ann.url.rsplit("/", 1)[1]
+    bob = open_page()
+    bob.goto(ann.url)
+    bob.wait_for_selector("#visit[data-ready=yes]")
+    for page in (ann, bob):
+        page.context.set_offline(True)
+    card.choose(card.type("flue_o2", "4.8", set_number=1), "dry")
+    expect(card.field("flue_o2", set_number=1).locator(".kept")).to_have_attribute("data-kept", "phone")
+    bob.locator('[data-event="adjusted"]').first.click()
+    its = replace(card, page=bob)
+    its.choose(its.type("flue_o2", "9.1", set_number=1), "dry")
+    expect(its.field("flue_o2", set_number=1).locator(".kept")).to_have_attribute("data-kept", "phone")
+    for page in (ann, bob):
+        page.context.set_offline(False)
+        card.on_the_van(replace(card, page=page).field("flue_o2", set_number=1))
+    for page in (ann, bob):  # both go on with the test of the burner as it is set now
+        page.reload()
+        page.wait_for_selector("#visit[data-ready=yes]")
+        expect(page.locator("#i-flue_o2-as_left-1")).to_have_value("9.1")
+    server.kill()
+    with open_shop(server.folder) as workshop:
+        found = workshop.book.visit(visit)
+        (moved,) = found.events
+        assert {(each.test, str(each.value)) for each in found.readings} == {("1", "4.8"), (moved.id, "9.1")}
+        assert workshop.book.conflicts() == ()

@@ -308,3 +308,34 @@ def test_letters_that_print_are_not_told_of(bay: Bay, visit: str) -> None:
     answer = bay.client.post("/heaters/new", data=typed, headers=OWN)
     assert "cannot print" not in answer.text
     assert "cannot print" not in bay.client.get(f"/visits/{visit}/hand-over").text
+
+
+def test_what_is_set_or_opened_after_a_test_begins_the_next(bay: Bay, visit: str) -> None:
+    def moved(kind: str) -> str:
+        bay.clock.later(minutes=1)
+        entry = bay.entry(
+            {"heater": bay.ids["heater"], "kind": kind, "at": bay.clock().isoformat()}, named="event"
+        )
+        bay.send(entry)
+        return str(entry["id"])
+
+    def read(test: str) -> None:
+        bay.clock.later(minutes=1)
+        probe = bay.ids["flue_gas_probe"]
+        bay.send(bay.reading("flue_co", "38", "ppm", test=test, set_number=1, instrument=probe))
+
+    def current() -> str:
+        found = re.search(r'data-test="([^"]+)"', bay.client.get(f"/visits/{visit}").text)
+        assert found is not None
+        return found[1]
+
+    opened = moved("opened")
+    assert current() == opened, "the first one too, so that two phones never share it unknown"
+    read("1")
+    assert current() == "1", "a page of an earlier day goes on as it was begun"
+    moved("closed up")
+    assert current() == "1"
+    adjusted = moved("adjusted")
+    assert current() == adjusted
+    read(adjusted)
+    assert current() == adjusted

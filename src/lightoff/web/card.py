@@ -196,6 +196,7 @@ class Field:
 
 
 FIRST_TEST = "1"
+BEGINS_A_TEST = (EventKind.ADJUSTED, EventKind.OPENED)
 _BEGUN_ON_A_PHONE = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII)
 
 
@@ -203,14 +204,18 @@ def current_test(visit: Visit) -> str:
     """The test that as-left readings belong to now: the one begun last, else that of the latest reading.
 
     Every test after the first is named by a time-ordered id, made on the phone where it was begun: two
-    phones that are out of reach begin two tests, and never mix their readings in one.
+    phones that are out of reach begin two tests, and never mix their readings in one. What is set or opened
+    after a test's last reading begins the next one, which then bears the moment's own id.
     """
-    tests = ((each.test, each.id) for each in visit.readings if each.stage is Stage.AS_LEFT and each.test)
+    tests = [(each.test, each.id) for each in visit.readings if each.stage is Stage.AS_LEFT and each.test]
 
     def begun(test: tuple[str, str]) -> tuple[str, str]:
         return (test[0] if _BEGUN_ON_A_PHONE.fullmatch(test[0]) else "", test[1])
 
-    return max(tests, key=begun, default=(FIRST_TEST, ""))[0]
+    test = max(tests, key=begun, default=(FIRST_TEST, ""))[0]
+    last = max((id_ for name, id_ in tests if name == test), default="")
+    moved = (each.id for each in visit.events if each.kind in BEGINS_A_TEST and each.heater == visit.heater)
+    return max((each for each in moved if each > last and _BEGUN_ON_A_PHONE.fullmatch(each)), default=test)
 
 
 def steps_of(catalogue: Catalogue) -> Iterator[tuple[Step, tuple[Slot, ...]]]:

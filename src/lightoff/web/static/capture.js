@@ -4,7 +4,7 @@ import { all, queue, remembered, say, visit, visitId, words } from "./bay.js";
 import { followClocks } from "./clocks.js";
 import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, watchFields } from "./field.js";
 import { preview, watchJudgement } from "./judgement.js";
-import { addMoment, dropMoment, goOnWithTest, watchMoments } from "./moments.js";
+import { addMoment, dropMoment, goOnAfter, goOnWithTest, watchMoments } from "./moments.js";
 import { addPhoto, restorePhotos, watchCamera } from "./photos.js";
 import { watchTimes } from "./watch.js";
 import { keepThisPage, keptAt, vanAnswers } from "./van.js";
@@ -77,7 +77,7 @@ for (const item of [...sent, ...(await queue.of(visitId))].sort((a, b) => (a.id 
     mark(field, item.entry.value || !item.sentAt ? where : "");
     if (item.refused) refused(field, item, item.refused);
     goOnWithTest(item.entry.value?.test);
-  } else if (item.slot === "moment" && item.entry.value) addMoment(item.entry, where);
+  } else if (item.slot === "moment" && item.entry.value) { addMoment(item.entry, where); goOnAfter(item.entry); }
   else if (item.slot === "moment") dropMoment(item.entry.corrects);
   else if (item.slot === "photo") addPhoto(item);
   else if (item.slot === "about") restoreAbout(item);

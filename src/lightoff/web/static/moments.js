@@ -3,6 +3,7 @@ import { newId } from "./identity.js";
 import { all, clockOf, entryOf, heater, keptMark, queue, say, visit, words } from "./bay.js";
 import { doubt, mark, show, taking } from "./field.js";
 
+const BEGINS_A_TEST = ["adjusted", "opened"];
 let changed = () => {};
 
 export function watchMoments(whenChanged) {
@@ -11,7 +12,7 @@ export function watchMoments(whenChanged) {
     button.addEventListener("click", () => happened(button.dataset.event, button.closest(".step")));
   }
   document.addEventListener("click", undone);
-  document.getElementById("new-test")?.addEventListener("click", () => { startTest(); changed(); });
+  document.getElementById("new-test")?.addEventListener("click", () => { startTest(); say(words.new_test_begun); changed(); });
 }
 
 async function happened(kind, step) {
@@ -20,7 +21,7 @@ async function happened(kind, step) {
   addMoment(item.entry, "");
   document.dispatchEvent(new CustomEvent("moment", { detail: { kind, step } }));
   await queue.put(item);
-  if (["adjusted", "opened"].includes(kind) && hasTestReadings()) startTest();
+  if (BEGINS_A_TEST.includes(kind)) startTest(item.id);
   navigator.vibrate?.(40);
   changed();
 }
@@ -72,11 +73,18 @@ export function goOnWithTest(test) {
   if (test && begunOnAPhone(test) && (!begunOnAPhone(now) || test > now)) visit.dataset.test = test;
 }
 
-const leftFields = () => all('.field[data-stage="as left"]');
-const hasTestReadings = () => leftFields().some((each) => each.dataset.set && each.dataset.entry);
+// So does a moment that waits on this phone, or that was sent since the copy of this page was kept.
+export function goOnAfter({ id, value }) {
+  const now = visit.dataset.test;
+  if (BEGINS_A_TEST.includes(value.kind) && (!begunOnAPhone(now) || id > now)) startTest(id);
+}
 
-function startTest() {
-  visit.dataset.test = newId(); // no other phone can begin a test of this name
+const leftFields = () => all('.field[data-stage="as left"]');
+
+// No other phone can begin a test of this name: it is new, or that of the moment which began it.
+function startTest(name = newId()) {
+  const isFirst = !leftFields().some((each) => each.dataset.entry);
+  visit.dataset.test = name;
   for (const field of leftFields()) {
     show(field, null);
     field.last = null;
@@ -86,5 +94,5 @@ function startTest() {
     mark(field, "");
     doubt(field, "");
   }
-  say(words.new_test_begun);
+  if (!isFirst) say(words.new_test_begun);
 }
