@@ -93,6 +93,9 @@ def test_wet_oxygen_proves_nothing_and_names_the_floor() -> None:
 def test_oxygen_shown_as_dashes_is_told_so_and_is_no_figure() -> None:
     draft = left().edit("flue_o2", nth=2, value=None, at_top=True)
     assert says(draft, "flue O2").startswith("O₂ in the exhaust was read as ----")
+    number = gate(draft, "flue O2").counted
+    assert number is not None
+    assert number.at_top
     found = assess(
         draft.case(),
         sheet=draft.sheet,
