@@ -126,3 +126,29 @@ def test_first_tests_of_two_phones_with_the_burner_set_between_are_two(
         (moved,) = found.events
         assert {(each.test, str(each.value)) for each in found.readings} == {("1", "4.8"), (moved.id, "9.1")}
         assert workshop.book.conflicts() == ()
+
+
+def test_a_page_that_was_open_before_the_conflict_leads_to_it(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    ann = open_page()
+    card = walk(ann, server.url)
+    bob = open_page()
+    bob.goto(ann.url)
+    bob.wait_for_selector("#visit[data-ready=yes]")
+    bob.context.set_offline(True)
+    its = replace(card, page=bob)
+    its.type("flue_co", "380", set_number=1)
+    card.on_the_van(card.type("flue_co", "38", set_number=1))
+    bob.context.set_offline(False)
+    its.on_the_van(its.field("flue_co", set_number=1))
+    card.type("stack_gas_temperature", "236", set_number=1)
+    foot = ann.locator("#next")
+    expect(foot).to_contain_text("Choose what stands")
+    expect(ann.locator("#conflicts")).to_have_count(0)
+    foot.click()
+    expect(ann.locator("#conflicts")).to_be_in_viewport()
+    ann.locator(".candidates form").filter(has_text="380").get_by_role("button").click()
+    ann.wait_for_selector("#visit[data-ready=yes]")
+    expect(ann.locator("#conflicts")).to_have_count(0)
+    expect(ann.locator("#i-stack_gas_temperature-as_left-1")).to_have_value("236")

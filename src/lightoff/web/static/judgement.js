@@ -66,10 +66,18 @@ function showPreview(answer) {
 
 const aimOf = (address) => document.querySelector(new URL(address, location).hash || "#none");
 
+// What came up since the page was opened stands on it only when it is opened anew.
+async function openAnew(address) {
+  await queue.flush();
+  history.replaceState(null, "", address);
+  history.scrollRestoration = "manual"; // it opens there, and not where one was
+  location.reload();
+}
+
 function goOn(event) {
   const target = aimOf(event.currentTarget.href);
-  if (!target) return;
   event.preventDefault();
+  if (!target) return openAnew(event.currentTarget.href);
   target.closest("details.more")?.setAttribute("open", "");
   target.scrollIntoView({ block: "center" });
   const within = target.id === "assessment" ? null : target.querySelector("input, select, button, a");
