@@ -111,6 +111,10 @@ def test_oxygen_of_which_nobody_says_wet_or_dry_is_told_so() -> None:
     assert "(dry or wet" in says(left().edit("flue_o2", nth=2, basis=""), "flue O2")
 
 
+def test_oxygen_too_close_to_its_floor_is_not_told_as_too_much_air() -> None:
+    assert "does not prove a limit of at least 2" in says(left().edit("flue_o2", shown="2.1 %"), "flue O2")
+
+
 def test_beyond_the_ceiling_the_ceiling_is_the_row_that_bit() -> None:
     draft = left().edit("flue_o2", shown="15 %")
     assert [row.key for row in gate(draft, "flue O2").limits] == ["flue_o2_ceiling"]
