@@ -322,6 +322,82 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "as quoted by OSHA's sampling page CH_225610",
             _SECOND,
         ),
+        # Wear: lives, replacement, drift, spares
+        "nist_handbook_2012": _source(
+            "NIST/SEMATECH e-Handbook of Statistical Methods", "2012", "chapter 8, reliability", _SECOND
+        ),
+        "meeker_1998": _source(
+            "Statistical Methods for Reliability Data (Meeker, Escobar)",
+            "1st edition, 1998",
+            "censored and truncated lives, likelihood-ratio intervals",
+            _MEMORY,
+        ),
+        "duchesne_2000": _source(
+            "Alternative time scales and failure time models (Duchesne, Lawless), Lifetime Data Analysis 6",
+            "2000",
+            "linear combinations of time scales",
+            _MEMORY,
+        ),
+        "barlow_proschan_1965": _source(
+            "Mathematical Theory of Reliability (Barlow, Proschan)", "1965", "chapter 4, replacement", _MEMORY
+        ),
+        "barlow_hunter_1960": _source(
+            "Optimum preventive maintenance policies (Barlow, Hunter), Operations Research 8",
+            "1960",
+            "minimal repair",
+            _MEMORY,
+        ),
+        "kaplan_meier_1958": _source(
+            "Nonparametric estimation from incomplete observations (Kaplan, Meier), J. Am. Stat. Assoc. 53",
+            "1958",
+            "product limit and its variance after Greenwood",
+            _MEMORY,
+        ),
+        "nelson_1972": _source(
+            "Theory and applications of hazard plotting (Nelson), Technometrics 14",
+            "1972",
+            "cumulative hazard",
+            _MEMORY,
+        ),
+        "aalen_johansen_1978": _source(
+            "An empirical transition matrix (Aalen, Johansen), Scand. J. Statistics 5",
+            "1978",
+            "cumulative incidence",
+            _MEMORY,
+        ),
+        "lawless_nadeau_1995": _source(
+            "Some simple robust methods for the analysis of recurrent events (Lawless, Nadeau)",
+            "Technometrics 37, 1995",
+            "mean cumulative function and its robust variance",
+            _MEMORY,
+        ),
+        "ascher_feingold_1984": _source(
+            "Repairable Systems Reliability (Ascher, Feingold)", "1984", "Laplace's test of trend", _MEMORY
+        ),
+        "brook_evans_1972": _source(
+            "An approach to the probability distribution of CUSUM run length (Brook, Evans), Biometrika 59",
+            "1972",
+            "run lengths, as quoted in the manual of R's package spc",
+            _SECOND,
+        ),
+        "lucas_crosier_1982": _source(
+            "Fast initial response for CUSUM quality-control schemes (Lucas, Crosier), Technometrics 24",
+            "1982",
+            "table 1, as quoted in the manual of R's package spc; head start from memory",
+            _SECOND,
+        ),
+        "fieller_1954": _source(
+            "Some problems in interval estimation (Fieller), J. Royal Statistical Society B 16",
+            "1954",
+            "interval of a ratio",
+            _MEMORY,
+        ),
+        "sherbrooke_2004": _source(
+            "Optimal Inventory Modeling of Systems (Sherbrooke)",
+            "2nd edition, 2004",
+            "expected backorders, marginal analysis",
+            _MEMORY,
+        ),
         "common_practice": _source("Common practice, no source", "", "", _MEMORY),
         "maker_data_sheet": _source("The fuel supplier's data sheet", "as entered by the user", "", _NOT),
         "computed_blend": _source(
