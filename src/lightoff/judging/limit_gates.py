@@ -89,12 +89,14 @@ def gate_flue_co(believed: Believed, rows: Rows) -> GateResult:
         partners = oxygen[_set(group[0])]
         if partners:
             return [_weigh_co(co, o2, rows) for co, o2 in product(group, partners)]
-        why = why_partner_open(believed, "flue_o2", group[0].reading.set_number)
+        own, why = group[0], None
+        if own in believed.in_test():
+            why = why_partner_open(believed, "flue_o2", own.reading.set_number)
         return [replace(_weigh_co(co, None, rows), why=why) for co in group]
 
     conflicts = {_set(one) for one in believed.judged if one.reading.slot in believed.conflicts}
     weighed, used = pools("flue_co", believed, weigh_all, also_conflict=lambda one: _set(one) in conflicts)
-    missing = "flue_o2" if used else "flue_co"
+    missing = "flue_o2" if believed.clean("flue_co") else "flue_co"
     return tell_number("flue CO", weighed, used, believed, missing=missing, dimension="trace_gas_fraction")
 
 

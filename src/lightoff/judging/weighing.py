@@ -65,11 +65,9 @@ def pools(
     of_test = [one for one in left if believed.test is not None and one.reading.test == believed.test]
     for pool in (of_test, left, mine):
         weighed = _by_slot(pool, weigh_all, also_conflict)
-        complete = any(each.complete for each in weighed)
-        if complete or pool is mine:
-            good = complete and pool is of_test
-            return [_for_the_worse(each, good=good) for each in weighed], pool
-    raise AssertionError("the last pool always returns")
+        if any(each.complete for each in weighed):
+            break
+    return [_for_the_worse(each, good=pool is of_test) for each in weighed], pool
 
 
 def _for_the_worse(each: Weighed, *, good: bool) -> Weighed:
@@ -104,7 +102,7 @@ def _by_slot(
 def _worst_first(each: Weighed) -> tuple[int, bool, bool, Fraction]:
     """The worse number first, among candidates judged alike: over the top, below a floor, then by size."""
     severity = WORST_FIRST.index(each.judgement)
-    if each.number is None or not each.limits:
+    if each.number is None:
         return severity, True, True, Fraction(0)
     is_floor = each.limits[0].comparison is Comparison.AT_LEAST
     x = each.number.doubted.x
@@ -140,7 +138,7 @@ def tell_number(
     pick = min(weighed, key=_worst_first)
     lacks = (missing,) if judgement is Judgement.NOT_PROVEN and missing else ()
     limits = _limits(weighed, judgement)
-    if pick.number is None or not pick.limits:
+    if pick.number is None:
         return gate_result(gate, judgement, why_open(believed, missing), limits, used, lacks)
     said = _said_number(pick, believed, used, missing=missing, dimension=dimension)
     result = gate_result(gate, judgement, said, limits, used, lacks)
@@ -176,8 +174,8 @@ def _why_lowered(pick: Weighed, believed: Believed, used: tuple[Judged, ...], mi
     """Why a number within its limit proves nothing: conflict, doubt, or another reading that it needs."""
     if pick.conflict:
         return _conflict(believed, used)
-    ids = pick.number.readings if pick.number else ()
-    readings = [one.reading for one in believed.judged if one.reading.id in ids]
+    assert pick.number is not None
+    readings = [one.reading for one in believed.judged if one.reading.id in pick.number.readings]
     doubts = (why_not(believed, each) for each in readings)
     found = next((each for each in doubts if each is not None), pick.why)
     if found is not None:
