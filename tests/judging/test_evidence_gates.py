@@ -257,6 +257,10 @@ def test_a_gas_without_a_time_leaves_the_fresh_air_open_and_is_asked_for() -> No
     assert gate(good().edit("flue_o2", nth=2, taken_at=None), "fresh air").missing == ("flue_o2",)
 
 
+def test_one_wet_reading_of_a_set_is_told_as_wet() -> None:
+    assert says(wet_set(), "two sets").startswith("O₂ in the exhaust was read wet, as 6.1")
+
+
 def test_the_first_touch_is_told() -> None:
     touched = good().happen(ADJUSTED, 70).happen(ADJUSTED, 75)
     assert gate(touched, "one test").said.values["at"] == at(70)

@@ -123,8 +123,7 @@ def gate_steady(believed: Believed, rows: Rows) -> GateResult:
             return _not_proven(gate, message("judging.no_flame_time"), ("time_to_light",), burning)
         if any(each.kind is EventKind.FLAME_OUT and each.at >= max(flames) for each in before):
             return _not_proven(gate, message("judging.flame_out_before"), ("flue_o2",), burning)
-        moved = [each.at for each in before if each.kind in MOVED]
-        steady.append(_seconds(at - max([*flames, *moved])))
+        steady.append(_seconds(at - max(each.at for each in before)))
     if crosses(row, min(steady)):
         said = message(
             "judging.read_too_early",
