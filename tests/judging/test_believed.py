@@ -10,6 +10,8 @@ from typing import Any
 import pytest
 from cases import AS_FOUND, AS_LEFT, METER, NOW, PROBE, START, Draft, at, catalogue, good
 
+from lightoff.ground.errors import Refusal
+from lightoff.ground.message import message
 from lightoff.judging import believed
 from lightoff.judging.believed import (
     Believed,
@@ -21,7 +23,7 @@ from lightoff.judging.believed import (
     same_day,
 )
 from lightoff.terms.people import Span
-from lightoff.terms.visit import GROUPED, NOT_HAD
+from lightoff.terms.visit import GROUPED, NOT_HAD, Reading
 
 
 def sorted_out(draft: Draft) -> Believed:
@@ -203,6 +205,32 @@ def test_a_quantity_without_bounds_takes_any_number() -> None:
 def test_no_number_is_junk(value: Any) -> None:
     found = sorted_out(good().edit("flue_co", nth=2, value=value))
     assert [(each.key, each.set_number) for each in found.junk] == [("flue_co", 2)]
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        ZeroDivisionError("planted"),
+        AttributeError("planted"),
+        Refusal(message("error.limit_fixed", limit="x"), field="x"),
+        TypeError("planted"),
+        ValueError("planted"),
+    ],
+)
+def test_a_reading_that_breaks_the_sorting_is_junk_and_spoils_no_other(
+    error: Exception, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sort = believed._judged
+
+    def breaks(reading: Reading, *more: Any) -> Judged | None:
+        if reading.key == "flue_co2":
+            raise error
+        return sort(reading, *more)
+
+    monkeypatch.setattr(believed, "_judged", breaks)
+    found = sorted_out(good())
+    assert [each.key for each in found.junk] == ["flue_co2", "flue_co2"]
+    assert len(found.judged) == len(good().readings) - 2
 
 
 def test_an_unknown_quantity_is_junk_and_an_unneeded_one_is_not() -> None:

@@ -92,8 +92,13 @@ COUNTS: dict[str, Conflict] = {
     "an earlier calibration": changed(PROBE_NOW, earlier_calibrations=(date(2025, 3, 1),)),
     "the class of a meter": changed(PROBE_NOW, kind="living_space_co_meter"),
     "a retired meter": changed(CASE.instruments[METER], retired=True),
+    "the range of a meter": changed(
+        PROBE_NOW, spans=(Span(key="flue_co", low=Decimal(0), high=Decimal(900), unit="ppm"),)
+    ),
     "the fuel": changed(VISIT, fuel="b100"),
     "the altitude": changed(VISIT, place=Place(altitude_m=2500.0)),
+    "how warm the air was": changed(VISIT, place=Place(air_temperature_k=280.0)),
+    "how moist the air was": changed(VISIT, place=Place(relative_humidity_fraction=0.5)),
     "the start of the visit": changed(VISIT, started_at=at(30)),
     "the heater of the visit": changed(VISIT, heater="heater-2"),
     "a reading": changed(CO, value=Decimal(300)),
@@ -114,6 +119,8 @@ HARMLESS: dict[str, Conflict] = {
     "where the vehicle goes": changed(VISIT, destination=Place(name="Pass", altitude_m=2500.0)),
     "the name of the place": changed(VISIT, place=Place(name="Quay")),
     "a note beside a reading": changed(CO, note="by the window"),
+    "the picture of a reading": changed(CO, photo="p1"),
+    "a note beside a moment": changed(FLAME, note="by the window"),
     "a reading that no gate uses": changed(replace(CO, key="coolant_temperature"), value=Decimal(5)),
     "a picture": changed(PHOTO, caption="other"),
     "the close": changed(Close(id="c1", closed_at=at(120)), closed_at=at(130)),
@@ -155,6 +162,7 @@ RESTING: dict[str, tuple[str, ...]] = {
     "an earlier calibration": BY_PROBE,
     "the class of a meter": BY_PROBE,
     "a retired meter": ("living-space CO", "steady", "one test", "calibration"),
+    "the range of a meter": BY_PROBE,
     "the fuel": ("CO2 agrees",),
     "the start of the visit": ("belongs here",),
     "the heater of the visit": ("belongs here",),
@@ -212,6 +220,24 @@ def test_16_a_conflict_hides_no_stop_and_lifts_nothing() -> None:
     assert result.stops == ("leave the vehicle",)
     crossed = good().edit("smoke_number", value=Decimal(3)).case()
     assert str(judged(COUNTS["a heater's sheet"], case=crossed).verdict) == "not fit"
+
+
+def test_16_a_meter_that_only_read_what_no_gate_uses_lowers_nothing() -> None:
+    draft = good().edit("stack_gas_temperature", instrument="old")
+    draft.instruments["old"] = Instrument(id="old", name="Old", kind="flue_gas_probe")
+    of_old = changed(draft.instruments["old"], calibrated_on=date(2026, 1, 1))
+    assert str(judged(of_old, case=draft.case()).verdict) == FIT
+
+
+def test_what_contradicts_is_shown_also_where_no_gate_uses_it() -> None:
+    case = replace(CASE, conflicts=(HARMLESS["an owner"], HARMLESS["another heater's sheet"]))
+    assert disputed.of_this_visit(case) == (HARMLESS["an owner"],)
+    assert disputed.disputes(case) == ()
+
+
+def test_a_withdrawal_counts_whichever_came_first() -> None:
+    assert disputed.is_used(conflict(None, CO)) is True
+    assert disputed.is_used(conflict(None, replace(CO, key="coolant_temperature"))) is False
 
 
 def test_16_every_reading_of_a_gate_counts() -> None:
