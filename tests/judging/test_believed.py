@@ -16,6 +16,7 @@ from lightoff.judging import believed
 from lightoff.judging.believed import (
     Believed,
     Judged,
+    accuracy_of,
     believe,
     class_width,
     exact,
@@ -81,6 +82,28 @@ def test_what_is_held_against_a_reading(make: Callable[[], Draft], expected: tup
     assert doubts(make(), RUNNING) == expected
 
 
+def test_a_meter_of_a_class_that_does_not_read_it_is_doubted_and_still_warns() -> None:
+    kind = catalogue().classes["flue_gas_probe"]
+    blind = replace(kind, accuracies={key: each for key, each in kind.accuracies.items() if key != "flue_co"})
+    classes = replace(catalogue(), classes=dict(catalogue().classes) | {"flue_gas_probe": blind})
+    found = [each for each in believe(good().case(), classes, NOW).judged if each.reading.key == "flue_co"]
+    assert [each.doubts for each in found] == [("no_instrument",)] * 3
+    assert [each.width for each in found] == [None] * 3
+
+
+def test_a_meter_that_the_catalogue_does_not_name_for_a_quantity_is_doubted() -> None:
+    entries = dict(catalogue().entries)
+    entries["flue_co"] = replace(entries["flue_co"], classes=("another_probe",))
+    case, other = good().case(), replace(catalogue(), entries=entries)
+    found = [each for each in believe(case, other, NOW).judged if each.reading.key == "flue_co"]
+    assert [each.doubts for each in found] == [("no_instrument",)] * 3
+
+
+def test_a_meter_of_no_known_class_has_no_accuracy() -> None:
+    probe = replace(good().instruments[PROBE], kind="crystal ball")
+    assert accuracy_of(probe, "flue_co", catalogue()) is None
+
+
 def test_a_retired_meter_still_warns_with_its_width() -> None:
     draft = good()
     draft.instruments[METER] = replace(draft.instruments[METER], retired=True)
@@ -140,6 +163,12 @@ def test_dashes_of_a_temperature_take_their_width_in_its_own_unit() -> None:
     assert found is not None
     accuracy = catalogue().classes["flue_gas_probe"].accuracies[key]
     assert found.width == class_width(accuracy, Decimal(0), accuracy.unit)
+
+
+def test_the_width_is_of_the_number_in_its_own_unit() -> None:
+    found = one(good().edit("flue_co", shown="0.05 %"), "flue_co")  # 500 ppm, of which 5 %
+    assert found is not None
+    assert found.width == Fraction(25, 1_000_000)
 
 
 def test_a_share_of_a_temperature_is_of_degrees_celsius() -> None:

@@ -193,9 +193,10 @@ def _judged(reading: Reading, case: Case, catalogue: Catalogue, now: datetime) -
         if instrument is None or accuracy is None:
             doubts.append("no_instrument")
         else:
-            # A number that was shown as "----" has no width of its own.
-            unit = accuracy.unit if reading.value is None else reading.unit
-            width = class_width(accuracy, reading.value or Decimal(0), unit)
+            # A number that was shown as "----" has no width of its own but the least of its class.
+            width = exact_width(accuracy.absolute, accuracy.unit)
+            if reading.value is not None:
+                width = class_width(accuracy, reading.value, reading.unit)
             if instrument.retired:
                 doubts.append("no_instrument")
             try:
