@@ -16,22 +16,25 @@ def fleet(
     late: float = 0.4,
     inspected: float = 0.4,
     watch: float = 1.0,
-    every: float = 0.25,
+    pace: float | None = None,
 ) -> list[Life]:
-    """`count` lives that were seen. Shares `late` entered with age and `inspected` are looked at only now and
-    then, `every` part of the characteristic life; each is watched up to `watch` characteristic lives."""
+    """`count` lives as a shop sees them, from a Weibull truth.
+
+    Shares `late` were met at some age, and so had outlived it; shares `inspected` are looked at only every
+    quarter of `pace`; each is watched for up to `watch` times `pace`, which is the life unless it is given.
+    """
     draw = np.random.default_rng(seed)
+    pace = life if pace is None else pace
     seen: list[Life] = []
-    while len(seen) < count:
-        entered = life * draw.uniform(0.0, 0.8) if draw.random() < late else 0.0
-        died = life * draw.weibull(shape)
-        if died <= entered:
-            continue  # failed before anybody looked: nobody knows of it
-        until = entered + life * watch * draw.uniform(0.2, 1.0)
+    for _ in range(count):
+        entered = pace * draw.uniform(0.0, 0.8) if draw.random() < late else 0.0
+        # Of those that reached the age of entry.
+        died = life * ((entered / life) ** shape + draw.exponential()) ** (1.0 / shape)
+        until = entered + pace * watch * draw.uniform(0.2, 1.0)
         if died > until:
             seen.append(Life.good_at(until, clock=HOURS, entered=entered))
         elif draw.random() < inspected:
-            step = life * every
+            step = 0.25 * pace
             last = entered + step * np.floor((died - entered) / step)
             seen.append(Life.failed_between(last, last + step, clock=HOURS, entered=entered))
         else:

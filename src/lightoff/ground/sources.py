@@ -105,7 +105,10 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Monte Carlo Statistical Methods (Robert, Casella)", "2nd edition, 2004", "chapter 3", _MEMORY
         ),
         "gelman_2013": _source(
-            "Bayesian Data Analysis (Gelman and others)", "3rd edition, 2013", "appendix A", _MEMORY
+            "Bayesian Data Analysis (Gelman and others)",
+            "3rd edition, 2013",
+            "chapter 5, appendix A",
+            _MEMORY,
         ),
         "abramowitz_stegun_1964": _source(
             "Handbook of Mathematical Functions", "1964", "7.1.26 and 26.2.12", _MEMORY
@@ -340,12 +343,6 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "barlow_proschan_1965": _source(
             "Mathematical Theory of Reliability (Barlow, Proschan)", "1965", "chapter 4, replacement", _MEMORY
-        ),
-        "barlow_hunter_1960": _source(
-            "Optimum preventive maintenance policies (Barlow, Hunter), Operations Research 8",
-            "1960",
-            "minimal repair",
-            _MEMORY,
         ),
         "kaplan_meier_1958": _source(
             "Nonparametric estimation from incomplete observations (Kaplan, Meier), J. Am. Stat. Assoc. 53",
