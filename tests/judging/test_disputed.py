@@ -283,6 +283,13 @@ def test_every_conflict_is_told() -> None:
     assert both.count("No clock settles") == 2
 
 
+def test_entries_are_told_before_readings_that_contradict_each_other() -> None:
+    twice = good().add("smoke_number", 73, "1 smoke no.", instrument="smoke-pump").case()
+    gate = next(each for each in judged(COUNTS["the fuel"], case=twice).gates if each.gate == "conflict")
+    assert "fuel b100" in Speaker().say(gate.said)
+    assert gate.missing == ("smoke_number",)
+
+
 def test_an_unsigned_entry_is_told_by_its_time() -> None:
     one = COUNTS["the fuel"]
     unsigned = replace(one, candidates=tuple(replace(each, author="") for each in one.candidates))
