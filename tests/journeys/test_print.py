@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+import pikepdf
 from playwright.sync_api import Page, expect
 
 if TYPE_CHECKING:
@@ -22,3 +24,16 @@ def test_invented_data_says_so_on_paper(
         page.emulate_media(media="print")
         expect(page.get_by_text("invented data", exact=True).first).to_be_visible()
         expect(page.get_by_role("link", name="Settings")).to_have_count(0)
+
+
+def test_a_printed_hand_over_leaves_no_page_mostly_empty(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("desk")
+    card = walk(page, server.url)
+    card.burn()
+    card.on_the_van(card.field("combustion_air_temperature", set_number=1))
+    page.goto(page.url.split("#")[0] + "/hand-over")
+    margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")
+    printed = pikepdf.open(io.BytesIO(page.pdf(format="A4", margin=margin)))
+    assert len(printed.pages) <= 3, "the gates stand in two columns, and only rows stay whole"
