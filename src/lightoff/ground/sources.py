@@ -111,7 +111,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             _MEMORY,
         ),
         "abramowitz_stegun_1964": _source(
-            "Handbook of Mathematical Functions", "1964", "7.1.26 and 26.2.12", _MEMORY
+            "Handbook of Mathematical Functions", "1964", "7.1.26, 26.2.12 and 26.7", _MEMORY
         ),
         # Gas and air
         "mcbride_1993": _source(
