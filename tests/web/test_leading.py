@@ -28,7 +28,7 @@ def test_a_new_visit_leads_to_arrival_and_making_safe(bay: Bay, visit: str) -> N
     first = following(bay, visit)
     assert first["anchor"] == "#step-arrive"
     assert first["label"] == "Arrive and isolate"
-    assert first["line"] == "first: ventilate, wear the CO alarm, isolate"
+    assert first["line"] == "first: ventilate, CO alarm, isolate"
 
 
 def test_after_arrival_what_is_looked_at_before_the_flame(bay: Bay, visit: str) -> None:

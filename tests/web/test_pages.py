@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from lightoff.ground.message import message
+from lightoff.texts import Speaker
+from lightoff.web.page import glyph, spoken
 from lightoff.web.report import report_name
 
 if TYPE_CHECKING:
@@ -339,3 +342,15 @@ def test_what_is_set_or_opened_after_a_test_begins_the_next(bay: Bay, visit: str
     assert current() == adjusted
     read(adjusted)
     assert current() == adjusted
+
+
+@pytest.mark.parametrize("verdict", ["stop", "not fit", "not proven", "fit as tested"])
+def test_a_verdict_in_a_sentence_has_its_own_shape(verdict: str) -> None:
+    speaker = Speaker()
+    kind = (
+        verdict.replace(" ", "_")
+        .replace("fit_as_tested", "fit")
+        .replace("not_proven", "not_proven_above_last")
+    )
+    said = message(f"judging.closing_{kind}", state=f"@verdict_word.{verdict}", what=())
+    assert glyph(verdict) in spoken(speaker, said)

@@ -100,6 +100,7 @@ def _states(language: str) -> Mapping[str, str]:
         speaker.text(f"{kind}.{state}"): state
         for kind, group in (
             ("verdict", ("stop", "not fit", "not proven", "fit as tested")),
+            ("verdict_word", ("stop", "not fit", "not proven", "fit as tested")),
             ("judgement", ("stop", "outside limits", "not proven", "within limits")),
         )
         for state in group
