@@ -84,5 +84,5 @@ def oracle_of(
             covariance=world.VARIES_MORE**2 * np.eye(count),
         ),
         leaks={key: LOOK_BY_CHANCE * (1.0 - 1.0 / states[key]) for key in looks},
-        beliefs=Beliefs(nothing=0.2, two=0.2, unknown=1e-12, doubt=world.READS_WORSE, tail=1e6),
+        beliefs=Beliefs(nothing=0.2, two=0.2, unknown=1e-12, doubt=world.READS_WORSE, effect=0.0, tail=1e6),
     )

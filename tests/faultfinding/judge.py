@@ -236,7 +236,8 @@ def _severities(
 def _rows(bank: Bank, each: tuple[str, ...], severity: np.ndarray) -> np.ndarray:
     rows = np.repeat((bank.baseline.mean * bank.spreads)[None, :], len(severity), axis=0)
     for at, key in enumerate(each):
-        low, high = bank.faults[key].severity
+        most = 1.0 + bank.beliefs.effect
+        low, high = bank.faults[key].severity[0] / most, bank.faults[key].severity[1] * most
         for parameter, shift in bank.faults[key].shifts.items():
             rows[:, PARAMETER[parameter]] += (low + severity[:, at] * (high - low)) * shift
     return rows

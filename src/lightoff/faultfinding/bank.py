@@ -24,7 +24,7 @@ from lightoff.plant.parameters import COLUMN, PARAMETERS, spreads
 from lightoff.plant.quantities import QUANTITIES, compared
 from lightoff.terms.shelf import Catalogue, Fault, Sheet, Trial
 
-CELLS, PAIR_CELLS = 8, 2
+CELLS, PAIR_CELLS = 8, 3
 DRAWS = 4
 LEAK = 0.03
 """Chance that a look shows something without a fault that causes it. Judgement, no source."""
@@ -45,6 +45,7 @@ class Beliefs:
     two: float = 0.15
     unknown: float = 0.03
     doubt: float = 1.5
+    effect: float = 0.25
     tail: float = 12.0
 
 
@@ -156,6 +157,7 @@ class Bank:
         start, reach = np.zeros((2, len(self.keys) + 1, len(PARAMETERS)))
         for place, key in enumerate(self.keys, start=1):
             low, high = self.faults[key].severity
+            low, high = low / (1.0 + self.beliefs.effect), high * (1.0 + self.beliefs.effect)
             for parameter, shift in self.faults[key].shifts.items():
                 start[place, COLUMN[parameter]] = low * shift
                 reach[place, COLUMN[parameter]] = (high - low) * shift

@@ -110,14 +110,17 @@ def means_at(bank: Bank, nodes: Nodes, at: Places, severities: Array, columns: P
     first = _between(alone, one, severities[:, 0])
     if not nodes.of_pairs:
         return first
-    together = nodes.mean[:, :, columns][at].reshape(len(at), PAIR_CELLS, PAIR_CELLS, len(columns))
-    apart = _apart(alone)
-    extra = together - apart[one][:, :, None] - apart[two][:, None, :] + alone[0, 0]
-    share = np.clip(severities * PAIR_CELLS - 0.5, 0.0, 1.0)[:, :, None, None]
-    low, high = extra[:, 0], extra[:, 1]
-    extra = low + share[:, 0] * (high - low)
-    bent = extra[:, 0] + share[:, 1, 0] * (extra[:, 1] - extra[:, 0])
-    return np.asarray(first + _between(alone, two, severities[:, 1]) - alone[0, 0] + bent)
+    together, apart = nodes.mean[:, :, columns], _apart(alone)
+    place = np.clip(severities * PAIR_CELLS - 0.5, 0.0, PAIR_CELLS - 1.0)
+    left = np.minimum(place.astype(np.intp), PAIR_CELLS - 2)
+    share = (place - left)[:, :, None]
+    extra = np.zeros_like(first)
+    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        row, column = left[:, 0] + i, left[:, 1] + j
+        corner = together[at, row * PAIR_CELLS + column] - apart[one, row] - apart[two, column]
+        weight = (share[:, 0] if i else 1.0 - share[:, 0]) * (share[:, 1] if j else 1.0 - share[:, 1])
+        extra += weight * corner
+    return np.asarray(first + _between(alone, two, severities[:, 1]) + extra)
 
 
 def _between(values: Array, at: Places, severity: Array) -> Array:
@@ -172,25 +175,10 @@ def _coarse(bank: Bank, nodes: Nodes, told: Read, log_cells: Array) -> Array:
     sound, columns = bank.slopes[0][told.columns], told.columns
     lower = np.linalg.cholesky(sound @ sound.T + np.diag(told.noise**2))
     turned = np.linalg.inv(lower).T
-    alone = bank.singles.mean[:, :, columns]
-    steps = np.tile(midpoints(2 * PAIR_CELLS), len(alone))
-    places = np.repeat(np.arange(len(alone)), 2 * PAIR_CELLS)
-    shape = (len(alone), PAIR_CELLS, 2, -1)
-    moved = ((_between(alone, places, steps) - alone[0, 0]) @ turned).reshape(shape)
-    apart = _apart(alone) - alone[0, 0]
-    one, two = nodes.parts[:, 0], nodes.parts[:, 1]
-    together = (nodes.mean[:, :, columns] - alone[0, 0]).reshape(-1, PAIR_CELLS, PAIR_CELLS, len(columns))
-    extra = (told.values - alone[0, 0] - together + apart[one][:, :, None] + apart[two][:, None, :]) @ turned
-    white = (
-        extra[:, :, None, :, None]
-        - moved[one][:, :, :, None, None]
-        - moved[two][:, None, None]
-    ).reshape(len(one), PAIR_CELLS, 2, PAIR_CELLS, 2, -1)  # fmt: skip
-    far = np.einsum("hasbtk,hasbtk->habst", white, white)
-    log = log_student(
-        far.reshape(*log_cells.shape, 4), np.zeros(1), count=columns.size, tail=bank.beliefs.tail
-    )
-    return log_sum((log + log_cells[:, :, None]).reshape(len(one), -1), axis=1)
+    white = (told.values - nodes.mean[:, :, columns]) @ turned
+    far = np.einsum("hck,hck->hc", white, white)
+    log = log_student(far, np.zeros(1), count=columns.size, tail=bank.beliefs.tail)
+    return log_sum(log + log_cells, axis=1)
 
 
 def over_fine(cells: Array, nodes: Nodes) -> Array:
