@@ -19,6 +19,10 @@ def share(chance: Estimate) -> Message:
     count, low, high = (
         min(max(round(of * each), 0 if each == 0.0 else 1), of - (each < 1.0)) for each in three
     )
+    if three[2] < 1.0 / of:
+        return message("wear.share_under", of=of)
+    if three[0] > 1.0 - 1.0 / of:
+        return message("wear.share_over", count=of - 1, of=of)
     if low == high:
         return message("wear.share_alone", count=count, of=of)
     return message("wear.share", count=count, of=of, low=low, high=high)

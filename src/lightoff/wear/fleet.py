@@ -1,0 +1,182 @@
+"""The shop's view of a part type: how many are still good by age, and what ended the others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from statistics import NormalDist
+
+import numpy as np
+
+from lightoff.ground.errors import Refusal
+from lightoff.ground.estimate import Estimate
+from lightoff.ground.message import Message, message
+from lightoff.physics.uncertain import Array
+from lightoff.wear.lives import Clock, Life, tabled, word
+from lightoff.wear.saying import share, whole
+
+COVERAGE = 0.95
+FEW_AT_RISK = 5
+"""Below so many at risk a curve is drawn thin: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductLimit:
+    """Steps of a survival curve: at each age with a failure, how many were at risk, how many failed.
+
+    `survival`, `low` and `high` hold from that age on; before the first all are good. Arrays of shape
+    (ages,). Where none has failed the arrays are empty.
+    """
+
+    ages: Array = field(compare=False)
+    at_risk: Array = field(compare=False)
+    failures: Array = field(compare=False)
+    survival: Array = field(compare=False)
+    low: Array = field(compare=False)
+    high: Array = field(compare=False)
+    cumulative_hazard: Array = field(compare=False)
+    coverage: float
+
+    def at(self, age: float) -> Estimate:
+        """Share still good at an age."""
+        place = int(np.searchsorted(self.ages, age, side="right")) - 1
+        if place < 0:
+            return Estimate(value=1.0, low=1.0, high=1.0, coverage=self.coverage)
+        return Estimate(
+            value=float(self.survival[place]),
+            low=float(self.low[place]),
+            high=float(self.high[place]),
+            coverage=self.coverage,
+        )
+
+
+def product_limit(
+    *, entered: Array, end: Array, failed: Array, count: Array, coverage: float = COVERAGE
+) -> ProductLimit:
+    """The curve of Kaplan and Meier with late entry, and the cumulative hazard after Nelson and Aalen.
+
+    Parameters: arrays of shape (rows,): ages at entry and end, whether it failed, how many such. At risk
+    at an age is who entered before it and had not ended before it; who ends good at an age with a failure was
+    at risk then. Bands are Greenwood's on the log-log scale, so that they stay between 0 and 1.
+    Basis: kaplan_meier_1958 (product limit, Greenwood's variance), nelson_1972 (cumulative hazard).
+    """
+    ages = np.unique(end[failed])
+    at_risk = ((entered[:, None] < ages) & (end[:, None] >= ages)).T @ count
+    failures = ((end[:, None] == ages) & failed[:, None]).T @ count
+    survival = np.cumprod(1.0 - failures / at_risk)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        variance = np.cumsum(failures / (at_risk * (at_risk - failures)))
+        factor = NormalDist().inv_cdf(0.5 + 0.5 * coverage) * np.sqrt(variance) / np.abs(np.log(survival))
+        low, high = survival ** np.exp(factor), survival ** np.exp(-factor)
+    # Where all that were at risk failed the log-log scale ends: nothing is known of the share but its top.
+    gone = survival <= 0.0
+    before = np.concatenate([[1.0], high[:-1]])
+    return ProductLimit(
+        ages=ages,
+        at_risk=at_risk,
+        failures=failures,
+        survival=survival,
+        low=np.where(gone, 0.0, low),
+        high=np.where(gone, np.fmin.accumulate(np.where(gone, before, high)), high),
+        cumulative_hazard=np.cumsum(failures / at_risk),
+        coverage=coverage,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurvivalCurve:
+    """The share of a part type still good by age, with counts at risk.
+
+    `placed_count` failures were found at an inspection and stand in the middle between it and the one before.
+    """
+
+    clock: Clock
+    steps: ProductLimit
+    life_count: int
+    failure_count: int
+    placed_count: int
+    ran_empty: bool
+
+    def at_risk(self, age: float) -> int:
+        """How many were under observation at the first failure from this age on; nought beyond the last."""
+        place = int(np.searchsorted(self.steps.ages, age, side="left"))
+        return int(self.steps.at_risk[place]) if place < self.steps.ages.size else 0
+
+    def says(self, age: float) -> tuple[Message, ...]:
+        """The share still good at an age, in sentences."""
+        told = [
+            message(
+                "wear.still_good",
+                age=whole(age),
+                clock=word(self.clock),
+                share=share(self.steps.at(age)),
+                failures=self.failure_count,
+                lives=self.life_count,
+            )
+        ]
+        if self.at_risk(age) < FEW_AT_RISK:
+            told.append(message("wear.few_at_risk", count=self.at_risk(age)))
+        if self.placed_count:
+            told.append(message("wear.placed", count=self.placed_count))
+        if self.ran_empty:
+            told.append(message("wear.ran_empty"))
+        return tuple(told)
+
+
+def survival_curve(lives: Sequence[Life], *, coverage: float = COVERAGE) -> SurvivalCurve:
+    """The share of a part type still good by age.
+
+    A failure that was found at an inspection is put in the middle of its interval, and counted as such;
+    `fit_lives` takes the interval as it is.
+    Raises: Refusal for no lives or mixed clocks.
+    Basis: kaplan_meier_1958.
+    """
+    table = tabled(lives)
+    failed = np.isfinite(table.right)
+    end = np.where(failed, 0.5 * (table.left + np.where(failed, table.right, 0.0)), table.left)
+    steps = product_limit(entered=table.entered, end=end, failed=failed, count=table.count, coverage=coverage)
+    empty = np.flatnonzero(steps.survival <= 0.0)
+    return SurvivalCurve(
+        clock=table.clock,
+        steps=steps,
+        life_count=table.life_count,
+        failure_count=table.failure_count,
+        placed_count=int(table.count[failed & (table.right > table.left)].sum()),
+        ran_empty=bool(empty.size and (end > steps.ages[empty[0]]).any()),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CumulativeIncidence:
+    """Share that has failed of each cause by age: arrays of shape (ages,), which add to the share failed."""
+
+    ages: Array = field(compare=False)
+    by_cause: Mapping[str, Array] = field(compare=False)
+
+    def at(self, age: float) -> dict[str, float]:
+        """The share failed of each cause by an age."""
+        place = int(np.searchsorted(self.ages, age, side="right")) - 1
+        return {cause: float(each[place]) if place >= 0 else 0.0 for cause, each in self.by_cause.items()}
+
+
+def cumulative_incidence(lives: Sequence[Life]) -> CumulativeIncidence:
+    """How many fail of what by age, where one cause takes away what another would have ended.
+
+    One less the survival curve of a cause alone says too much; these shares add up.
+    Raises: Refusal for no lives, mixed clocks, or a failure without its cause.
+    Basis: aalen_johansen_1978.
+    """
+    if any(each.failed and not each.cause for each in lives):
+        raise Refusal(message("wear.cause_missing"), field="cause")
+    steps = survival_curve(lives).steps
+    before = np.concatenate([[1.0], steps.survival[:-1]])
+    causes = sorted({each.cause for each in lives if each.failed})
+    failures = {cause: np.zeros(steps.ages.size) for cause in causes}
+    for each in lives:
+        if each.right is not None:
+            place = int(np.searchsorted(steps.ages, 0.5 * (each.left + each.right)))
+            failures[each.cause][place] += each.count
+    return CumulativeIncidence(
+        ages=steps.ages,
+        by_cause={cause: np.cumsum(before * each / steps.at_risk) for cause, each in failures.items()},
+    )
