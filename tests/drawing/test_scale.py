@@ -140,3 +140,14 @@ def test_nothing_collides_or_leaves_the_strip(
     for x1, _, x2, _ in lines(drawn, "5.5") + lines(drawn, "5"):
         assert 0 <= x1 <= width
         assert 0 <= x2 <= width
+
+
+@pytest.mark.parametrize("comparison", [Comparison.AT_MOST, Comparison.AT_LEAST])
+def test_no_band_covers_a_limit(comparison: Comparison) -> None:
+    """What is expected may reach beyond a limit; the limit and its hatch lie over it."""
+    wide = Estimate(value=150e-6, low=50e-6, high=400e-6, coverage=0.95)
+    drawn = scale(figure(100e-6, limit=limit(comparison, "200"), expected=wide), SAY, palette=PAPER)
+    band = drawn.index(f'fill="{PAPER.tint}"')
+    edge = drawn.index('stroke-width="2.5"')
+    assert band < edge
+    assert drawn.index(f'stroke="{PAPER.second}"', band) < edge

@@ -55,10 +55,10 @@ def scale(
 
     drawn = [svg.line((0, middle), (width, middle), stroke=palette.rule)]
     expected, limit = _measures(left, found)
-    for low, high in _beyond(limit):
-        drawn.append(_hatched(across, (low, high), middle, width=width, palette=palette))
     if expected is not None:
         drawn.append(_band((across(expected.low), across(expected.high)), middle, palette=palette))
+    for low, high in _beyond(limit):
+        drawn.append(_hatched(across, (low, high), middle, width=width, palette=palette))
     if found is not None:
         drawn.append(open_tick((across(found.estimate.value), middle), palette=palette))
     if left is not None:
