@@ -306,6 +306,7 @@ def test_starts_without_flame(name: str) -> None:
     found = gate(draft, "trials")
     assert str(found.judgement) == judgement
     assert found.gate == "trials"
+    assert found.stops == ("do not fire" if judgement == STOP else "")
     if name == "neither":
         assert found.missing == ("light_off",)
 

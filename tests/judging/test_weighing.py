@@ -6,10 +6,11 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 import pytest
-from cases import AS_FOUND, METER, PUMP, Draft, at, good
+from cases import AS_FOUND, METER, PUMP, Draft, at, good, limits
 
 from lightoff.judging.assessment import GateResult
 from lightoff.judging.verdict import judge
+from lightoff.terms.shelf import Comparison, Limit
 from lightoff.texts import Speaker
 
 STOP, OUTSIDE, NOT_PROVEN, WITHIN = "stop", "outside limits", "not proven", "within limits"
@@ -133,7 +134,30 @@ CASES: dict[str, Case] = {
         ),
         *("flue CO", NOT_PROVEN, "Read as found only: CO in the exhaust", ("co_air_free_fit",)),
     ),
+    # of several conflicts its own, and its partner's where it has none
+    "its own conflict, not oxygen's": Case(
+        lambda: smoke("0.2", 73)(
+            left().add("flue_o2", 71, "7 %", basis="dry", instrument="probe", set_number=2)
+        ),
+        *("smoke", NOT_PROVEN, "Smoke number: two readings contradict", SMOKE),
+    ),
+    "of its readings the one in conflict": Case(
+        lambda: left().add(OFF, 58, "3 ppm", instrument=METER, confirmed=True),
+        *(AIR, NOT_PROVEN, "burner off: two readings contradict", FIT),
+    ),
+    "its partner's conflict": Case(
+        lambda: left().add("flue_o2", 71, "7 %", basis="dry", instrument="probe", set_number=2),
+        *("flue CO", NOT_PROVEN, "O₂ in the exhaust: two readings contradict", ("co_air_free_fit",)),
+    ),
+    "at the top before any number": Case(
+        lambda: smoke("9", 74, set_number=2)(left().edit("smoke_number", value=None, at_top=True)),
+        *("smoke", OUTSIDE, "Smoke number is beyond what the meter can show", SMOKE),
+    ),
     # states
+    "of two looks the one that the row forbids": Case(
+        lambda: left().add("exhaust_path", 76, "leaking inside", set_number=2),
+        *("exhaust path", STOP, "leaking inside", ("exhaust_not_inside",)),
+    ),
     "the row of its own reading, and not of the first": Case(
         fuel_drips_late,
         *("fuel joints", STOP, "dripping", ("fuel_joints_not_dripping_10",)),
@@ -164,4 +188,26 @@ def test_only_what_stops_names_a_stop() -> None:
     found = gate(left().edit("exhaust_path", state="blocked"), "exhaust path")
     assert found.stops == "do not fire"
     assert found.limits[0].key == "exhaust_not_inside"
-    assert gate(left().edit("flue_co", shown="300 ppm"), "flue CO").stops in ("", "do not fire")
+
+
+def with_rows(draft: Draft, name: str, *rows: Limit) -> GateResult:
+    table = replace(limits(), rows=dict(limits().rows) | {row.key: row for row in rows})
+    result = judge(draft.case(), **(draft.facts() | {"limits": table}))
+    return next(each for each in result.gates if each.gate == name)
+
+
+def test_a_stop_is_named_by_the_first_row_that_names_one() -> None:
+    row = limits().rows["exhaust_not_inside"]
+    other = replace(row, key="exhaust_not_blocked", stops="leave the vehicle")
+    found = with_rows(
+        left().edit("exhaust_path", state="blocked"), "exhaust path", replace(row, stops=""), other
+    )
+    assert found.stops == "leave the vehicle"
+
+
+def test_what_is_told_was_seen_where_the_row_looks() -> None:
+    row = limits().rows["fuel_joints_dry_10"]
+    odd = replace(row, key="fuel_joints_not_dry", comparison=Comparison.NONE_OF, states=("dry",))
+    found = with_rows(left(), "fuel joints", odd)
+    assert str(found.judgement) == OUTSIDE
+    assert found.said.values["what"] == "@reading.fuel_joints_10_min"

@@ -155,17 +155,16 @@ def tell_number(
 def _said_number(
     pick: Weighed, believed: Believed, used: tuple[Judged, ...], *, missing: str, dimension: str
 ) -> Message:
-    assert pick.number is not None
     row, number = pick.limits[0], pick.number
+    assert number is not None
+    assert row.value is not None
     if pick.judgement is Judgement.NOT_PROVEN and (pick.why or pick.conflict or pick.lowered):
         return _why_lowered(pick, believed, used, missing)
-    limit = AsWritten(value=row.value, unit=row.unit) if row.value is not None else ""
-    name = "crossed_at_top" if pick.at_top and pick.judgement is Judgement.OUTSIDE else _NAME[pick.judgement]
     return message(
-        f"judging.{name}",
+        f"judging.{'crossed_at_top' if pick.at_top else _NAME[pick.judgement]}",
         what=f"@figure.{number.figure}",
         amount=number.doubted.amount(dimension),
-        limit=limit,
+        limit=AsWritten(value=row.value, unit=row.unit),
         comparison=f"@comparison.{row.comparison}",
     )
 
@@ -180,16 +179,14 @@ def _why_lowered(pick: Weighed, believed: Believed, used: tuple[Judged, ...], mi
     found = next((each for each in doubts if each is not None), pick.why)
     if found is not None:
         return found
-    of_test = any(one.reading.test == believed.test and one.reading.stage is Stage.AS_LEFT for one in used)
-    return why_open(believed, missing if of_test and missing else used[0].reading.key)
+    return why_open(believed, missing or used[0].reading.key)
 
 
 def _conflict(believed: Believed, used: Iterable[Judged]) -> Message:
     """Which reading is in conflict; what no slot of the gate's own readings tells is a partner's."""
     own = [one.reading.key for one in used if one.reading.slot in believed.conflicts]
     others = sorted(place[0] for place in believed.conflicts)
-    key = next(iter((*own, *others)), next(iter(used)).reading.key)
-    return message("judging.conflict", what=f"@reading.{key}")
+    return message("judging.conflict", what=f"@reading.{(*own, *others)[0]}")
 
 
 def tell_state(
