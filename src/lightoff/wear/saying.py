@@ -21,7 +21,7 @@ def share(chance: Estimate) -> Message:
     )
     if three[2] < 1.0 / of:
         return message("wear.share_under", of=of)
-    if three[0] > 1.0 - 1.0 / of:
+    if three[1] > 1.0 - 1.0 / of:
         return message("wear.share_over", count=of - 1, of=of)
     if low == high:
         return message("wear.share_alone", count=count, of=of)
