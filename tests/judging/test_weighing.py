@@ -150,7 +150,7 @@ CASES: dict[str, Case] = {
         *("flue CO", NOT_PROVEN, "O₂ in the exhaust: two readings contradict", ("co_air_free_fit",)),
     ),
     "at the top before any number": Case(
-        lambda: smoke("9", 74, set_number=2)(left().edit("smoke_number", value=None, at_top=True)),
+        lambda: smoke("8", 74, set_number=2)(left().edit("smoke_number", value=None, at_top=True)),
         *("smoke", OUTSIDE, "Smoke number is beyond what the meter can show", SMOKE),
     ),
     # states
