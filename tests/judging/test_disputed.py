@@ -102,6 +102,9 @@ COUNTS: dict[str, Conflict] = {
     "the start of the visit": changed(VISIT, started_at=at(30)),
     "the heater of the visit": changed(VISIT, heater="heater-2"),
     "a reading": changed(CO, value=Decimal(300)),
+    "oxygen of the milder set": changed(
+        replace(CO, key="flue_o2", value=Decimal(6), unit="%", basis="dry"), value=Decimal(9)
+    ),
     "when a reading was taken": changed(CO, taken_at=at(50)),
     "a reading that was withdrawn elsewhere": conflict(CO, None),
     "the moment of the flame": changed(FLAME, at=at(20)),
@@ -167,6 +170,7 @@ RESTING: dict[str, tuple[str, ...]] = {
     "the start of the visit": ("belongs here",),
     "the heater of the visit": ("belongs here",),
     "a reading": OF_A_READING,
+    "oxygen of the milder set": OF_A_READING,
     "when a reading was taken": OF_A_READING,
     "a reading that was withdrawn elsewhere": OF_A_READING,
     "the moment of the flame": ("steady", "one test"),
