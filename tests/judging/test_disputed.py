@@ -73,6 +73,11 @@ def changed(noun: Any, **changes: Any) -> Conflict:
     return conflict(noun, replace(noun, **changes))
 
 
+def other(key: str, **of: Any) -> Conflict:
+    """A reading of no set, and another number for it."""
+    return changed(replace(CO, key=key, set_number=None, **of), value=Decimal(7))
+
+
 def judged(*conflicts: Conflict, case: Case = CASE) -> VerdictResult:
     facts: dict[str, Any] = {
         "limits": limits(),
@@ -105,6 +110,11 @@ COUNTS: dict[str, Conflict] = {
     "oxygen of the milder set": changed(
         replace(CO, key="flue_o2", value=Decimal(6), unit="%", basis="dry"), value=Decimal(9)
     ),
+    "a gas of a set that nobody else has": other("flue_co"),
+    "the air outdoors": other("outdoor_co", instrument=METER),
+    "what a cell answered": other("co_response", instrument=METER, test=None),
+    "oxygen of fresh air": other("fresh_air_o2_before", unit="%"),
+    "carbon monoxide of fresh air": other("fresh_air_co_before"),
     "when a reading was taken": changed(CO, taken_at=at(50)),
     "a reading that was withdrawn elsewhere": conflict(CO, None),
     "the moment of the flame": changed(FLAME, at=at(20)),
@@ -171,6 +181,11 @@ RESTING: dict[str, tuple[str, ...]] = {
     "the heater of the visit": ("belongs here",),
     "a reading": OF_A_READING,
     "oxygen of the milder set": OF_A_READING,
+    "a gas of a set that nobody else has": ("flue O2", "flue CO", "CO2 agrees", "two sets"),
+    "the air outdoors": ("living-space CO", "one test", "calibration"),
+    "what a cell answered": ("response check",),
+    "oxygen of fresh air": ("CO2 agrees", "one test", "calibration"),
+    "carbon monoxide of fresh air": ("CO2 agrees", "one test", "calibration"),
     "when a reading was taken": OF_A_READING,
     "a reading that was withdrawn elsewhere": OF_A_READING,
     "the moment of the flame": ("steady", "one test"),
