@@ -101,6 +101,7 @@ COUNTS: dict[str, Conflict] = {
         PROBE_NOW, spans=(Span(key="flue_co", low=Decimal(0), high=Decimal(900), unit="ppm"),)
     ),
     "the fuel": changed(VISIT, fuel="b100"),
+    "the fuel and the start": changed(VISIT, fuel="b100", started_at=at(30)),
     "the altitude": changed(VISIT, place=Place(altitude_m=2500.0)),
     "how warm the air was": changed(VISIT, place=Place(air_temperature_k=280.0)),
     "how moist the air was": changed(VISIT, place=Place(relative_humidity_fraction=0.5)),
@@ -178,6 +179,7 @@ RESTING: dict[str, tuple[str, ...]] = {
     "the range of a meter": BY_PROBE,
     "the fuel": ("CO2 agrees",),
     "the start of the visit": ("belongs here",),
+    "the fuel and the start": ("CO2 agrees", "belongs here"),
     "the heater of the visit": ("belongs here",),
     "a reading": OF_A_READING,
     "oxygen of the milder set": OF_A_READING,
@@ -213,6 +215,19 @@ def test_an_error_about_what_rests_on_a_conflict_leaves_nothing_within(
     monkeypatch.setattr(resting, "disputes", fails)
     result = judged(COUNTS["a heater's sheet"])
     assert {str(each.judgement) for each in result.gates} == {NOT_PROVEN}
+    broke = next(each for each in result.gates if each.gate == "smoke")
+    name = Speaker().text("gate.conflict")
+    assert f"The gate “{name}” could not be judged because of an error" in Speaker().say(broke.said)
+    assert "RuntimeError('planted')" in Speaker().say(broke.said)
+
+
+def test_a_meter_that_only_read_outdoors_is_what_the_living_space_rests_on() -> None:
+    draft = good().edit("outdoor_co", instrument="other")
+    meter = replace(draft.instruments[METER], id="other", name="Other")
+    draft.instruments["other"] = meter
+    result = judged(changed(meter, calibrated_on=date(2026, 1, 1)), case=draft.case())
+    found = next(each for each in result.gates if each.gate == "living-space CO")
+    assert str(found.judgement) == NOT_PROVEN
 
 
 @pytest.mark.parametrize("what", HARMLESS)
