@@ -16,7 +16,7 @@ NAMED = (
     ("house", "judgement"),
     ("web", "class"),
     ("fault_finding", "class"),
-    ("faults", "part"),
+    ("parts", "part"),
     ("faults", "fault_system"),
 )
 

@@ -12,6 +12,7 @@ import pytest
 from lightoff.ground.units import DIMENSIONS, UNITS
 from lightoff.plant.parameters import PARAMETERS
 from lightoff.shelf.faults import NEVER_RESET, OPENS, SYSTEMS, WORK
+from lightoff.shelf.part_types import CLOCKS
 from lightoff.terms.shelf import Comparison, Feed
 
 ROOT = Path(__file__).parents[2]
@@ -22,6 +23,7 @@ SHIPPED = {
     "instruments": "instruments.toml",
     "fuels": "fuels.toml",
     "faults": "faults.toml",
+    "part_types": "part_types.toml",
 }
 SHEETS = sorted((ROOT / "src/lightoff/shelf/data/sheets").glob("*.toml"))
 
@@ -87,3 +89,7 @@ def test_lists_of_a_schema_are_those_of_the_code() -> None:
     assert fault["opens"]["enum"] == list(OPENS)
     resets = schema("faults")["properties"]["trial"]["items"]["properties"]["resets"]
     assert resets["items"]["enum"] == [key for key in PARAMETERS if key not in NEVER_RESET]
+    part = schema("part_types")["properties"]["part"]["items"]["properties"]
+    assert part["clock"]["enum"] == list(CLOCKS)
+    assert part["renewed_by"]["enum"] == ["", *WORK]
+    assert part["opens"]["enum"] == list(OPENS)

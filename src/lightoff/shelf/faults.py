@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
 
 from lightoff.plant.parameters import PARAMETERS, Kind
@@ -60,7 +60,7 @@ def fault_of(table: Table, *, entries: Mapping[str, CatalogueEntry]) -> Fault:
     shifts, shows = _shifts(table), _shows(table, entries)
     if not shifts and not shows:
         raise table.refuse("fault_without_effect", "shifts")
-    after = _each_of(table, "after", WORK)
+    after = table.each_of("after", WORK)
     return Fault(
         key=table.text("key"),
         system=table.chosen("system", SYSTEMS),
@@ -70,14 +70,14 @@ def fault_of(table: Table, *, entries: Mapping[str, CatalogueEntry]) -> Fault:
         severity=_severity(table),
         shifts=shifts,
         shows=shows,
-        proves=_each_of(table, "proves", entries),
+        proves=table.each_of("proves", entries),
         after=after,
-        after_factor=_within(table, "after_factor", 1.0, _MOST_FACTOR, 1.0),
+        after_factor=table.within("after_factor", 1.0, _MOST_FACTOR, 1.0),
         part=table.text("part", ""),
-        minutes=_within(table, "minutes", 0.0, _MOST_MINUTES),
-        parts_minutes=_within(table, "parts_minutes", 0.0, _MOST_MINUTES, 0.0),
+        minutes=table.within("minutes", 0.0, _MOST_MINUTES),
+        parts_minutes=table.within("parts_minutes", 0.0, _MOST_MINUTES, 0.0),
         opens=table.chosen("opens", OPENS, ""),
-        cautions=_each_of(table, "cautions", sorted({each.caution for each in entries.values()} - {""})),
+        cautions=table.each_of("cautions", sorted({each.caution for each in entries.values()} - {""})),
         swap=table.truth("swap"),
     )
 
@@ -85,7 +85,7 @@ def fault_of(table: Table, *, entries: Mapping[str, CatalogueEntry]) -> Fault:
 def trial_of(table: Table) -> Trial:
     """One run with a known-good part; it never takes out what shuts the burner off."""
     table.known(("key", "resets", "ground", "minutes", "opens", "cautions", "needs", "states"))
-    resets = _each_of(table, "resets", PARAMETERS)
+    resets = table.each_of("resets", PARAMETERS)
     if not resets:
         raise table.refuse("missing", "resets")
     for each in resets:
@@ -98,7 +98,7 @@ def trial_of(table: Table) -> Trial:
         key=table.text("key"),
         resets=resets,
         ground=table.text("ground"),
-        minutes=_within(table, "minutes", 0.0, _MOST_MINUTES),
+        minutes=table.within("minutes", 0.0, _MOST_MINUTES),
         opens=table.chosen("opens", OPENS, ""),
         cautions=table.texts("cautions"),
         needs=table.text("needs", ""),
@@ -108,7 +108,7 @@ def trial_of(table: Table) -> Trial:
 
 def weight_of(table: Table) -> float:
     """How often a fault is met, relative to the others; above nothing."""
-    weight = _within(table, "weight", 0.0, _MOST_WEIGHT)
+    weight = table.within("weight", 0.0, _MOST_WEIGHT)
     if weight == 0:
         raise table.refuse("weight_nothing", "weight")
     return weight
@@ -116,12 +116,12 @@ def weight_of(table: Table) -> float:
 
 def leaks_of(table: Table, *, entries: Mapping[str, CatalogueEntry]) -> Mapping[str, float]:
     """Chance of a state other than the first without any fault, of every reading that has states."""
-    usual = _within(table, "leak", 0.0, 1.0)
+    usual = table.within("leak", 0.0, 1.0)
     said = {}
     for key, value in table.named_numbers("leaks"):
         if key not in entries or not entries[key].states:
             raise table.refuse("not_a_state_reading", f"leaks.{key}")
-        said[key] = _bounded(table, f"leaks.{key}", float(value), 0.0, 1.0)
+        said[key] = table.bounded(f"leaks.{key}", float(value), 0.0, 1.0)
     return MappingProxyType({key: said.get(key, usual) for key, entry in entries.items() if entry.states})
 
 
@@ -132,7 +132,7 @@ def _shifts(table: Table) -> Mapping[str, float]:
             raise table.refuse("not_chosen", "shifts", value=key, possible=", ".join(PARAMETERS))
         share = PARAMETERS[key].kind is Kind.SHARE
         low, high = (0.0, 1.0) if share else (-_MOST_SHIFT, _MOST_SHIFT)
-        found[key] = _bounded(table, f"shifts.{key}", float(value), low, high)
+        found[key] = table.bounded(f"shifts.{key}", float(value), low, high)
     return MappingProxyType(found)
 
 
@@ -148,7 +148,7 @@ def _shows(table: Table, entries: Mapping[str, CatalogueEntry]) -> Mapping[str, 
                 possible = ", ".join(entry.states[1:])
                 raise table.refuse("not_chosen", f"shows.{key}", value=state, possible=possible)
             chance = float(row.decimal(state, row.values[state]))
-            chances[state] = _bounded(table, f"shows.{key}", chance, 0.0, 1.0)
+            chances[state] = table.bounded(f"shows.{key}", chance, 0.0, 1.0)
         if sum(chances.values()) > 1.0:
             raise table.refuse("chances_above_one", f"shows.{key}")
         found[key] = MappingProxyType(chances)
@@ -159,27 +159,7 @@ def _severity(table: Table) -> tuple[float, float]:
     value = table.values.get("severity")
     if not isinstance(value, list) or len(value) != 2:
         raise table.refuse("not_severity", "severity")
-    low, high = (_bounded(table, "severity", float(table.decimal("severity", v)), 0.0, 1.0) for v in value)
+    low, high = (table.bounded("severity", float(table.decimal("severity", v)), 0.0, 1.0) for v in value)
     if low > high or not high:
         raise table.refuse("not_severity", "severity")
     return low, high
-
-
-def _each_of(table: Table, field: str, possible: Collection[str]) -> tuple[str, ...]:
-    found = table.texts(field)
-    for each in found:
-        if each not in possible:
-            raise table.refuse("not_chosen", field, value=each, possible=", ".join(possible))
-    return found
-
-
-def _within(table: Table, field: str, low: float, high: float, default: float | None = None) -> float:
-    if default is not None and field not in table.values:
-        return default
-    return _bounded(table, field, float(table.number(field)), low, high)
-
-
-def _bounded(table: Table, field: str, value: float, low: float, high: float) -> float:
-    if not low <= value <= high:
-        raise table.refuse("outside", field, value=f"{value:g}", low=f"{low:g}", high=f"{high:g}")
-    return value

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from importlib.resources.abc import Traversable
@@ -106,6 +106,26 @@ class Table:
         value, possible = self.text(field, default), list(possible)
         if value not in possible:
             raise self.refuse("not_chosen", field, value=value, possible=", ".join(possible))
+        return value
+
+    def each_of(self, field: str, possible: Collection[str]) -> tuple[str, ...]:
+        """A list of texts, each out of a list. Raises Refusal that names the list."""
+        found = self.texts(field)
+        for each in found:
+            if each not in possible:
+                raise self.refuse("not_chosen", field, value=each, possible=", ".join(possible))
+        return found
+
+    def within(self, field: str, low: float, high: float, default: float | None = None) -> float:
+        """A number from `low` to `high`. Raises Refusal for one outside, or none without a default."""
+        if default is not None and field not in self.values:
+            return default
+        return self.bounded(field, float(self.number(field)), low, high)
+
+    def bounded(self, field: str, value: float, low: float, high: float) -> float:
+        """The value, if it lies from `low` to `high`. Raises Refusal."""
+        if not low <= value <= high:
+            raise self.refuse("outside", field, value=f"{value:g}", low=f"{low:g}", high=f"{high:g}")
         return value
 
     def tables(self, field: str) -> tuple[Table, ...]:

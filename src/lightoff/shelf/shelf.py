@@ -17,6 +17,7 @@ from lightoff.physics.fuel import Fuel, blend
 from lightoff.shelf.faults import fault_of, leaks_of, trial_of, weight_of
 from lightoff.shelf.files import Table, hash_of, read_table
 from lightoff.shelf.nouns import class_of, entry_of, fuel_of, limit_of, sheet_of
+from lightoff.shelf.part_types import edited, part_type_of
 from lightoff.terms.shelf import (
     Catalogue,
     CatalogueEntry,
@@ -25,6 +26,7 @@ from lightoff.terms.shelf import (
     InstrumentClass,
     Limit,
     Limits,
+    PartType,
     Sheet,
     Trial,
 )
@@ -38,7 +40,7 @@ ATTEMPT_STATES = ("runs well", "no change", "could not do")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shelf:
-    """Limits, catalogue, fuels, sheets and faults; `problems` are edits of the shop that were refused.
+    """What lies on it; `problems` are edits of the shop that were refused.
 
     `leaks` is, for every reading with states, the chance that it shows another than the first though none of
     the `faults` is there.
@@ -51,8 +53,15 @@ class Shelf:
     faults: Mapping[str, Fault]
     trials: Mapping[str, Trial]
     leaks: Mapping[str, float]
+    part_types: Mapping[str, PartType]
     sha256: str
     problems: tuple[Refusal, ...]
+
+    @property
+    def own_words(self) -> Mapping[str, str]:
+        """What a shop calls what it added, by the key of the text."""
+        parts = {f"part.{each.key}": each.label for each in self.part_types.values() if each.label}
+        return {**self.catalogue.own_words, **parts}
 
     @property
     def limits_in_doubt(self) -> bool:
@@ -87,6 +96,7 @@ def open_shelf(shop_folder: Path | None = None) -> Shelf:
     for path in sorted((shipped / "sheets").iterdir(), key=lambda each: each.name):
         builder.sheet_file(read_table(path))
     builder.faults_file(read_table(shipped / "faults.toml"))
+    builder.part_types_file(read_table(shipped / "part_types.toml"))
     if builder.problems:
         raise builder.problems[0]
     if shop_folder is not None and shop_folder.is_dir():
@@ -107,6 +117,7 @@ class _Builder:
         self.sheets: dict[str, Sheet] = {}
         self.faults: dict[str, Fault] = {}
         self.trials: dict[str, Trial] = {}
+        self.part_types: dict[str, PartType] = {}
         self.leaks_table = Table(file="faults.toml", place="file", values={"leak": 0})
         self.problems: list[Refusal] = []
 
@@ -149,6 +160,11 @@ class _Builder:
         for row in table.tables("trial"):
             self._add(row, trial_of, self.trials, lambda each: each.key)
 
+    def part_types_file(self, table: Table) -> None:
+        """Part types; what ships may be edited, never replaced."""
+        table.known(("part",))
+        self._part_types(table)
+
     def shop(self, folder: Path) -> None:
         """A shop's own files on top of what ships."""
         self.shipped_limits = dict(self.limits)
@@ -156,7 +172,13 @@ class _Builder:
             (folder / name, read)
             for name, read in zip(
                 _SHOP_FILES,
-                (self._tighten, self.catalogue_file, self.fuels_file, self._shop_faults),
+                (
+                    self._tighten,
+                    self.catalogue_file,
+                    self.fuels_file,
+                    self._shop_faults,
+                    self._shop_part_types,
+                ),
                 strict=True,
             )
         ]
@@ -203,6 +225,7 @@ class _Builder:
             faults=MappingProxyType(dict(self.faults)),
             trials=MappingProxyType(dict(self.trials)),
             leaks=leaks,
+            part_types=MappingProxyType(dict(self.part_types)),
             sha256=hash_of(
                 limits.sha256,
                 catalogue.sha256,
@@ -210,6 +233,7 @@ class _Builder:
                 [repr(f) for f in self.fuels.values()],
                 [repr(each) for each in (*self.faults.values(), *self.trials.values())],
                 sorted(leaks.items()),
+                [repr(each) for each in self.part_types.values()],
             ),
             problems=tuple(self.problems),
         )
@@ -292,6 +316,22 @@ class _Builder:
             except Refusal as refusal:
                 self._note(row, refusal)
 
+    def _part_types(self, table: Table) -> None:
+        for row in table.tables("part"):
+            make = partial(part_type_of, entries=self.entries, faults=self.faults, known=self.part_types)
+            self._add(row, make, self.part_types, lambda each: each.key)
+
+    def _shop_part_types(self, table: Table) -> None:
+        """`[[part]]` adds one, `[[edit]] key = ..., price = ...` says what the shop knows of one."""
+        table.known(("part", "edit"))
+        self._part_types(table)
+        for row in table.tables("edit"):
+            try:
+                part = self.part_types[row.chosen("key", self.part_types)]
+                self.part_types[part.key] = edited(row, part)
+            except Refusal as refusal:
+                self._note(row, refusal)
+
     def _faults(self, table: Table) -> None:
         for row in table.tables("fault"):
             self._add(row, partial(fault_of, entries=self.entries), self.faults, lambda each: each.key)
@@ -326,7 +366,7 @@ class _Builder:
         return replace(sheet, tightens=MappingProxyType(kept))
 
 
-_SHOP_FILES = ("limits.toml", "catalogue.toml", "fuels.toml", "faults.toml")
+_SHOP_FILES = ("limits.toml", "catalogue.toml", "fuels.toml", "faults.toml", "part_types.toml")
 
 
 def _key_of_fuel(fuel: Fuel) -> str:

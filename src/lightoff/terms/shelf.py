@@ -363,3 +363,36 @@ class Trial:
     cautions: tuple[str, ...]
     needs: str
     states: tuple[str, str]  # better first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartType:
+    """One kind of part: which clock wears it, when it is renewed, and what is held of its life unseen.
+
+    `clock` is "run_hours", "starts" or "months"; `life` is the median of the characteristic life in that
+    clock's unit, `life_spread` the standard deviation of its logarithm; `shape` and `shape_spread` likewise
+    of the Weibull shape. `renewed_by` is the kind of work that renews it ("" for none of the usual ones),
+    `opens` the path that this opens, `minutes` how long it takes by itself and `minutes_when_open` how much
+    longer another job takes that has opened the same. `price` has no currency: the shop's own.
+    """
+
+    key: str
+    clock: str
+    annual: bool  # renewed once a year, worn or not
+    renewed_by: str
+    opens: str  # "", "fuel", "exhaust", "coolant", "electric"
+    minutes: float
+    minutes_when_open: float
+    price: Decimal | None
+    life: float
+    life_spread: float
+    shape: float
+    shape_spread: float
+    source: str
+    stamped: bool  # may bear the date of its last renewal
+    carried: bool  # a spare of it belongs on the van
+    kept: bool  # a working one that is taken out becomes a spare
+    supersedes: tuple[str, ...]
+    readings: tuple[str, ...]  # catalogue keys that show its condition
+    faults: tuple[str, ...]
+    label: str = ""  # what a shop calls a part of its own; ours stand in texts

@@ -1,0 +1,116 @@
+"""Tables of the part types' file into frozen nouns, checked against the catalogue and the faults."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from lightoff.shelf.faults import OPENS, WORK
+from lightoff.shelf.files import Table
+from lightoff.terms.shelf import PartType
+from lightoff.wear.lives import Clock
+
+CLOCKS = tuple(each.value for each in Clock)
+EDITED = (
+    "price",
+    "life",
+    "life_spread",
+    "shape",
+    "shape_spread",
+    "minutes",
+    "minutes_when_open",
+    "annual",
+    "carried",
+)
+"""What a shop may change of a part type that ships. Which clock wears it is none of these: lives that were
+counted on one clock mean nothing on another."""
+# Beyond these a number is a slip of the pen. The spread lies above that of heater types, which is a part of
+# it. Basis: common practice, no source.
+_LIFE, _LIFE_SPREAD, _SHAPE, _SHAPE_SPREAD = (1.0, 1e6), (0.4, 3.0), (0.3, 8.0), (0.05, 2.0)
+_MINUTES, _PRICE = (0.0, 3000.0), (0.0, 1e6)
+
+
+def part_type_of(
+    table: Table, *, entries: Collection[str], faults: Collection[str], known: Collection[str]
+) -> PartType:
+    """One part type; `entries`, `faults` and `known` are the keys that it may name.
+
+    Raises: Refusal that names file, row, field and cure.
+    """
+    table.known(
+        (
+            *EDITED,
+            "key",
+            "clock",
+            "renewed_by",
+            "opens",
+            "source",
+            "stamped",
+            "kept",
+            "supersedes",
+            "readings",
+            "faults",
+            "label",
+        )
+    )
+    minutes = table.within("minutes", *_MINUTES)
+    return PartType(
+        key=table.text("key"),
+        clock=table.chosen("clock", CLOCKS),
+        annual=table.truth("annual"),
+        renewed_by=table.chosen("renewed_by", ("", *WORK), ""),
+        opens=table.chosen("opens", OPENS, ""),
+        minutes=minutes,
+        minutes_when_open=table.within("minutes_when_open", 0.0, minutes, minutes),
+        price=_price(table),
+        life=table.within("life", *_LIFE),
+        life_spread=table.within("life_spread", *_LIFE_SPREAD),
+        shape=table.within("shape", *_SHAPE),
+        shape_spread=table.within("shape_spread", *_SHAPE_SPREAD),
+        source=table.text("source"),
+        stamped=table.truth("stamped"),
+        carried=table.truth("carried"),
+        kept=table.truth("kept"),
+        supersedes=table.each_of("supersedes", known),
+        readings=table.each_of("readings", entries),
+        faults=table.each_of("faults", faults),
+        label=table.text("label", ""),
+    )
+
+
+def edited(table: Table, part: PartType) -> PartType:
+    """The part type with what the shop says of price, life and minutes. Raises Refusal."""
+    table.known(("key", "source", *EDITED))
+    if not set(EDITED) & set(table.values):
+        raise table.refuse("nothing_edited", "key", possible=", ".join(EDITED))
+    bounds = {
+        "life": _LIFE,
+        "life_spread": _LIFE_SPREAD,
+        "shape": _SHAPE,
+        "shape_spread": _SHAPE_SPREAD,
+        "minutes": _MINUTES,
+        "minutes_when_open": _MINUTES,
+    }
+    said: dict[str, Any] = {name: table.within(name, *bounds[name], getattr(part, name)) for name in bounds}
+    said |= {name: table.truth(name) for name in ("annual", "carried") if name in table.values}
+    changed = replace(
+        part,
+        **said,
+        price=_price(table) if "price" in table.values else part.price,
+        source=table.text("source", "the shop's own") if _speaks_of_life(table) else part.source,
+    )
+    table.bounded("minutes_when_open", changed.minutes_when_open, 0.0, changed.minutes)
+    return changed
+
+
+def _speaks_of_life(table: Table) -> bool:
+    return any(name in table.values for name in ("life", "life_spread", "shape", "shape_spread"))
+
+
+def _price(table: Table) -> Decimal | None:
+    price = table.number_or_none("price")
+    if price is not None:
+        table.bounded("price", float(price), *_PRICE)
+    return price
