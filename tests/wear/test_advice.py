@@ -1,5 +1,6 @@
 """Advice: it follows costs and age the way a technician would expect, and says why."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -108,6 +109,22 @@ def test_the_costs_are_those_of_a_life_played_out() -> None:
     cost = np.where(died < age + 500, COSTS.failing(has_spare=False), planned) - rate * used / 500
     spread = cost.std() / np.sqrt(cost.size)
     assert advice.costs[Action.RENEW_AT_NEXT_OPENING] == pytest.approx(cost.mean(), abs=4 * spread)
+
+
+@pytest.mark.parametrize("shape", [0.5, 0.8, 1.0, 2.0, 6.0])
+@pytest.mark.parametrize("life", [0.5, 40.0, 900.0, 1e6])
+def test_mean_use_is_that_of_the_gamma_function(life: float, shape: float) -> None:
+    """Waiting for failures costs one failure a mean life, however short that is against a season."""
+    lives = known_life(clock=HOURS, life=life, shape=shape)
+    waiting = age_replacement(lives, planned_cost=1.0, failure_cost=1.0)
+    mean = life * math.gamma(1.0 + 1.0 / shape)
+    if shape >= 0.8:  # the net of ages ends at eight lives
+        assert waiting.cost_of_waiting_per_unit == pytest.approx(1.0 / mean, rel=2e-3)
+    season = 200.0 * life
+    costs = cost_per_season(
+        lives, replace(SEASON, expected=season), planned_cost=1.0, failure_cost=1.0, seasons=2
+    )
+    assert costs[-1] == pytest.approx(season / mean, rel=2e-3)
 
 
 def test_an_old_igniter_is_renewed_and_a_new_one_kept() -> None:

@@ -174,6 +174,8 @@ def test_the_better_law_is_the_likelier_one() -> None:
     [
         ([Life.good_at(500, clock=HOURS)] * 3, "None of the 3 lives has ended in a failure"),
         ([Life.good_at(500, clock=HOURS), Life.failed_at(900, clock=HOURS)], "no life is likeliest"),
+        ([Life.failed_between(0, 400, clock=HOURS)] * 2, "no life is likeliest"),
+        ([Life.failed_at(700, clock=HOURS)] * 4, "no life is likeliest"),
     ],
 )
 def test_what_has_no_best_fit_is_declined_with_a_sentence(lives: list[Life], words: str) -> None:

@@ -81,6 +81,7 @@ def test_a_risk_set_that_ran_empty_is_told() -> None:
     curve = survival_curve(lives)
     assert curve.ran_empty
     assert curve.steps.at(500).high == 1.0
+    assert curve.steps.at(500).low == 0.0
     assert "no use from there on" in " ".join(Speaker().say(each) for each in curve.says(500))
 
 

@@ -22,6 +22,15 @@ def drawn(seed: int, rates: list[float], days: float = 1000.0) -> list[History]:
     ]
 
 
+def test_the_thirtieth_day_counts() -> None:
+    found = come_back_rate(
+        [Gap(days=30, came_back=True), Gap(days=31, came_back=True), Gap(days=30, came_back=False)]
+    )
+    assert found.come_back_count == 1
+    assert found.watched_count == 3
+    assert found.rate.value == pytest.approx(1 / 3)
+
+
 def test_recent_visits_have_not_had_their_days() -> None:
     old = [Gap(days=10, came_back=True)] * 2 + [Gap(days=400, came_back=False)] * 8
     recent = [Gap(days=5, came_back=False)] * 30

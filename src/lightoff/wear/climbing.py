@@ -30,6 +30,8 @@ def top(value: Callable[[Array], Array], start: Array) -> tuple[Array, float]:
     height = float(value(here[None])[0])
     for _ in range(_MOST_STEPS):
         around = value(here + _STEP * offsets)
+        if not np.isfinite(around).all():
+            break
         slope, bend = np.empty(size), np.empty((size, size))
         for i in range(size):
             up, down = around[place[tuple(unit[i])]], around[place[tuple(-unit[i])]]
@@ -39,8 +41,6 @@ def top(value: Callable[[Array], Array], start: Array) -> tuple[Array, float]:
                 signs = product((1, -1), (1, -1))
                 both = (s * t * around[place[tuple(s * unit[i] + t * unit[j])]] for s, t in signs)
                 bend[i, j] = bend[j, i] = sum(both) / (4.0 * _STEP**2)
-        if not np.isfinite(bend).all():
-            break
         curves, ways = np.linalg.eigh(bend)
         stride = ways @ (ways.T @ slope / np.maximum(np.abs(curves), 1e-9))
         stride *= min(1.0, _LONGEST / (np.abs(stride).max() or 1.0))
@@ -60,30 +60,38 @@ def crossing(falls: Callable[[float], float], *, start: float, step: float, reac
     The steps begin with `step` and double; between the last two it is found to 1e-10.
     """
     inside, stride = start, step
+    height = falls(start)
     while abs(inside - start) < reach:
         outside = inside + stride
-        if falls(outside) < 0.0:
-            break
-        inside, stride = outside, 2.0 * stride
-    else:
-        return None
-    return _between(falls, inside, outside)
+        below = falls(outside)
+        if below < 0.0:
+            return _between(falls, (inside, max(height, 0.0)), (outside, below))
+        inside, height, stride = outside, below, 2.0 * stride
+    return None
 
 
-def _between(falls: Callable[[float], float], one: float, other: float) -> float:
-    """Where a function passes nought between two places on either side: false position, Illinois' way."""
-    at_one, at_other = falls(one), falls(other)
-    for _ in range(80):
-        if not math.isfinite(at_other):  # an infinite fall tells no slope
-            place = 0.5 * (one + other)
-        else:
-            place = (one * at_other - other * at_one) / (at_other - at_one)
+def _between(
+    falls: Callable[[float], float], above: tuple[float, float], below: tuple[float, float]
+) -> float:
+    """Where a function falls through nought between two (place, height): false position, Illinois' way.
+
+    Halves instead where a height is infinite and tells no slope.
+    """
+    (one, at_one), (other, at_other) = above, below
+    last = 0
+    for _ in range(100):
+        slope = at_one - at_other
+        share = at_one / slope if math.isfinite(slope) and slope > 0.0 else 0.5
+        place = one + share * (other - one)
         height = falls(place)
         if abs(height) < 1e-10 or abs(other - one) < 1e-10:
             return place
-        if (height < 0.0) == (at_other < 0.0):
-            at_one *= 0.5
+        if height > 0.0:
+            one, at_one = place, height
+            at_other *= 0.5 if last > 0 and math.isfinite(at_other) else 1.0
+            last = 1
         else:
-            one, at_one = other, at_other
-        other, at_other = place, height
-    return other
+            other, at_other = place, height
+            at_one *= 0.5 if last < 0 else 1.0
+            last = -1
+    return one

@@ -21,6 +21,7 @@ from lightoff.wear.saying import whole
 COVERAGE = 0.95
 _SHAPES = (0.02, 100.0)  # beyond, a fit is no longer one of wear
 _REACH = math.log(1e6)
+_FLAT = 1e-4  # a peak that falls less than this to a side is none
 _FEW = 5
 """Fewer failures than this and the best fit misleads: common practice, no source (five to ten are asked)."""
 
@@ -127,7 +128,13 @@ def _checked_peak(law: Law, table: LifeTable) -> Peak:
     if table.failure_count == 0:
         raise Declined(message("wear.fit_no_failure", lives=table.life_count))
     peak = _peak(law, table)
-    if not math.log(_SHAPES[0]) + 0.1 < peak[0][1] < math.log(_SHAPES[1]) - 0.1:
+    (log_life, log_shape), height = peak
+    aside = np.array([[-1.0, 0.0], [1.0, 0.0], [0.0, -1.0], [0.0, 1.0]])
+    beside = log_likelihood(
+        law, table, log_life=log_life + aside[:, 0], log_shape=log_shape + np.log(1.5) * aside[:, 1]
+    )
+    within = math.log(_SHAPES[0]) + 0.1 < log_shape < math.log(_SHAPES[1]) - 0.1
+    if not within or not np.all(beside < height - _FLAT):
         raise Declined(message("wear.fit_no_maximum", failures=table.failure_count))
     return peak
 
@@ -162,14 +169,16 @@ def _interval(law: Law, table: LifeTable, peak: Peak, *, offset: float, coverage
     (log_life, log_shape), highest = peak
     floor = highest - drop(coverage)
 
-    begin = [log_shape]
+    first = [log_shape]
+    begin = list(first)
 
     def profile(log_age: float) -> float:
         def value(points: Array) -> Array:
             held = np.clip(points[:, 0], *np.log(_SHAPES))
             return log_likelihood(law, table, log_life=log_age - offset * np.exp(-held), log_shape=held)
 
-        begin[:], height = top(value, np.array(begin))
+        starts = np.array([begin, first])
+        begin[:], height = top(value, starts[int(np.argmax(value(starts)))])
         return height - floor
 
     return _both_ends(profile, log_life + offset * math.exp(-log_shape), coverage)
@@ -179,13 +188,15 @@ def _shape(law: Law, table: LifeTable, peak: Peak, *, coverage: float) -> Estima
     (log_life, log_shape), highest = peak
     floor = highest - drop(coverage)
 
-    begin = [log_life]
+    first = [log_life]
+    begin = list(first)
 
     def profile(log_held: float) -> float:
         def value(points: Array) -> Array:
             return log_likelihood(law, table, log_life=points[:, 0], log_shape=np.full(len(points), log_held))
 
-        begin[:], height = top(value, np.array(begin))
+        starts = np.array([begin, first])
+        begin[:], height = top(value, starts[int(np.argmax(value(starts)))])
         return height - floor
 
     return _both_ends(profile, log_shape, coverage)

@@ -101,8 +101,12 @@ class LifePosterior:
 
     def log_survival(self, ages: Array) -> Array:
         """Logarithm of each possible life's chance to reach ages of shape (ages,): shape (points, ages)."""
+        return self.log_survival_at(np.broadcast_to(ages, (self.weights.size, len(ages))))
+
+    def log_survival_at(self, ages: Array) -> Array:
+        """The same, for ages that differ from one possible life to the other: shape (points, ages)."""
         with np.errstate(divide="ignore"):
-            z = self.shapes[:, None] * (np.log(ages)[None, :] - np.log(self.lives)[:, None])
+            z = self.shapes[:, None] * (np.log(ages) - np.log(self.lives)[:, None])
         return np.asarray(-np.exp(np.minimum(z, 700.0)))
 
     def survival(self, ages: Sequence[float], *, coverage: float = COVERAGE) -> tuple[Estimate, ...]:

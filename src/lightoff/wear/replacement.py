@@ -16,7 +16,9 @@ from lightoff.wear.saying import whole
 
 MOST_SEASONS = 15
 """How many seasons ahead a renewal is looked for: common practice, no source (a heater's life)."""
-_NODES, _SHARES = np.polynomial.legendre.leggauss(8)
+_NODES, _SHARES = np.polynomial.legendre.leggauss(16)
+_GONE = 40.0  # a cumulative hazard of which nobody is left
+_LARGEST = 600.0  # exp of more overflows
 _WORTH_IT = 0.005  # a saving below this share of the cost of waiting for failures is none
 
 
@@ -129,8 +131,11 @@ def _pieces(lives: LifePosterior, edges: Array, so_far: Array) -> tuple[Array, A
     """
     begin, width = edges[:-1], np.diff(edges)
     survive = np.exp(lives.log_survival(edges[1:]) - so_far)
+    # A life far shorter than the span has gone before its first node: the span ends where none is left.
+    gone = np.exp(np.minimum(np.log(_GONE - lives.log_survival(begin)) / lives.shapes[:, None], _LARGEST))
+    span = np.clip(lives.lives[:, None] * gone - begin, 0.0, width)
     used = np.zeros_like(survive)
-    for node, share in zip(_NODES, _SHARES, strict=True):
-        at = begin + 0.5 * width * (1.0 + node)
-        used += 0.5 * share * width * np.exp(lives.log_survival(at) - so_far)
+    for node, part in zip(_NODES, _SHARES, strict=True):
+        place = 0.5 * (1.0 + node)  # squared, so that nodes crowd where a young part fails
+        used += part * place * span * np.exp(lives.log_survival_at(begin + span * place**2) - so_far)
     return survive, np.cumsum(used, axis=1)
