@@ -118,8 +118,7 @@ def test_mean_use_is_that_of_the_gamma_function(life: float, shape: float) -> No
     lives = known_life(clock=HOURS, life=life, shape=shape)
     waiting = age_replacement(lives, planned_cost=1.0, failure_cost=1.0)
     mean = life * math.gamma(1.0 + 1.0 / shape)
-    if shape >= 0.8:  # the net of ages ends at eight lives
-        assert waiting.cost_of_waiting_per_unit == pytest.approx(1.0 / mean, rel=2e-3)
+    assert waiting.cost_of_waiting_per_unit == pytest.approx(1.0 / mean, rel=2e-3)
     season = 200.0 * life
     costs = cost_per_season(
         lives, replace(SEASON, expected=season), planned_cost=1.0, failure_cost=1.0, seasons=2

@@ -51,7 +51,7 @@ def age_replacement(lives: LifePosterior, *, planned_cost: float, failure_cost: 
     """
     _check(planned_cost, failure_cost)
     middle = lives.life(coverage=0.98)
-    edges = np.concatenate([[0.0], np.geomspace(middle.low * 1e-3, middle.high * 8.0, 160)])
+    edges = np.concatenate([[0.0], np.geomspace(middle.low * 1e-3, middle.high * 100.0, 240)])
     survive, used = _survival_and_use(lives, edges)
     rates = _rate(survive, used, planned_cost, failure_cost)
     waiting = float(rates[-1])
