@@ -28,7 +28,11 @@ quarter of the middle). Basis: common practice, no source: a judgement."""
 SURPRISE = 2.0
 """Prior standard deviations from which data and prior disagree. Basis: common practice, no source."""
 
-_SHAPES, _LIVES = 51, 151
+_SHAPES, _LIVES = 51, 151  # places where the weight is looked for
+_FINE_SHAPES, _FINE_LIVES = (
+    33,
+    81,
+)  # and over where it is found: a third of a standard deviation apart at most
 _PRIOR_WIDTHS = 8.0
 _LEAST = math.log(1e-7)
 _USE_POINTS = 9
@@ -203,8 +207,8 @@ def possible_lives(
     for _ in range(2):  # find where the shapes lie, then look closer
         before = _own_prior(prior, rest, log_shape, log_life)
         after = before + _on_grid(own, log_shape, log_life)
-        log_shape, held = _focus(log_shape, after.max(axis=1)), log_shape
-    fine = _focus(log_life, after.max(axis=0))
+        log_shape, held = _focus(log_shape, after.max(axis=1), _FINE_SHAPES), log_shape
+    fine = _focus(log_life, after.max(axis=0), _FINE_LIVES)
     log_shape = held
     before = np.array([np.interp(fine, log_life, row) for row in before])
     after = before + _on_grid(own, log_shape, fine)
@@ -249,10 +253,10 @@ def _axis(middle: float, reach: float, count: int) -> Array:
     return np.linspace(middle - reach, middle + reach, count)
 
 
-def _focus(axis: Array, heights: Array) -> Array:
-    """The same number of places over what carries weight, a place beyond on either side."""
+def _focus(axis: Array, heights: Array, count: int) -> Array:
+    """So many places over what carries weight, and a step beyond on either side."""
     high = np.flatnonzero(heights > heights.max() + _LEAST)
-    return np.linspace(axis[max(high[0] - 1, 0)], axis[min(high[-1] + 1, axis.size - 1)], axis.size)
+    return np.linspace(axis[max(high[0] - 1, 0)], axis[min(high[-1] + 1, axis.size - 1)], count)
 
 
 def _on_grid(table: LifeTable, log_shape: Array, log_life: Array) -> Array:

@@ -16,7 +16,7 @@ from lightoff.wear.saying import whole
 
 MOST_SEASONS = 15
 """How many seasons ahead a renewal is looked for: common practice, no source (a heater's life)."""
-_NODES, _SHARES = np.polynomial.legendre.leggauss(16)
+_NODES, _SHARES = np.polynomial.legendre.leggauss(12)
 _GONE = 40.0  # a cumulative hazard of which nobody is left
 _LARGEST = 600.0  # exp of more overflows
 _WORTH_IT = 0.005  # a saving below this share of the cost of waiting for failures is none
