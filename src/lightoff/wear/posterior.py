@@ -29,10 +29,7 @@ SURPRISE = 2.0
 """Prior standard deviations from which data and prior disagree. Basis: common practice, no source."""
 
 _SHAPES, _LIVES = 51, 151  # places where the weight is looked for
-_FINE_SHAPES, _FINE_LIVES = (
-    33,
-    81,
-)  # and over where it is found: a third of a standard deviation apart at most
+_FINE_SHAPES, _FINE_LIVES = 33, 121  # over where it is found, a third of a standard deviation apart at most
 _PRIOR_WIDTHS = 8.0
 _LEAST = math.log(1e-7)
 _USE_POINTS = 9
