@@ -28,6 +28,7 @@ from lightoff.records.visits import OF_HEATER, OPEN, Remembered, visits
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
+from lightoff.terms.part import Bin, Move, Part
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
 from lightoff.terms.visit import Visit
 
@@ -208,6 +209,35 @@ class Book:
         """All instruments by id, in the order of their names, retired ones too."""
         with self._reading() as connection:
             return looking.instruments(connection)
+
+    def parts_of(self, heater_id: str) -> tuple[Part, ...]:
+        """The pieces known with a heater, wherever they are now, in the order of their ids."""
+        table = tables.part
+        found = select(table).where(table.c.heater == heater_id).order_by(table.c.id)
+        with self._reading() as connection:
+            return many(connection, Part, table, found)
+
+    def parts(self) -> tuple[Part, ...]:
+        """Every piece, in the order of their ids."""
+        table = tables.part
+        with self._reading() as connection:
+            return many(connection, Part, table, select(table).order_by(table.c.heater, table.c.id))
+
+    def moves(self, heater_id: str | None = None) -> tuple[Move, ...]:
+        """What happened to the pieces of a heater, or of all, in order of time."""
+        table = tables.move
+        found = select(table).order_by(table.c.at, table.c.id)
+        if heater_id is not None:
+            found = found.where(table.c.heater == heater_id)
+        with self._reading() as connection:
+            return many(connection, Move, table, found)
+
+    def bins(self) -> tuple[Bin, ...]:
+        """All bins by place and type."""
+        table = tables.bin_
+        found = select(table).order_by(table.c.place, table.c.kind, table.c.id)
+        with self._reading() as connection:
+            return many(connection, Bin, table, found)
 
     def visit(self, visit_id: str) -> Visit:
         """One visit with its live readings, events and photos. Raises NotFound."""

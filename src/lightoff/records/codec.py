@@ -18,6 +18,7 @@ from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.message import message
 from lightoff.records.shapes import Shape, refused, shape_of, shown
 from lightoff.terms.entry import Json, Noun
+from lightoff.terms.part import Bin, Move, Part, StepDone
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
 from lightoff.terms.visit import NOT_HAD, Acceptance, Close, Event, Photo, Reading, Visit
 
@@ -31,16 +32,20 @@ NOUNS: Mapping[str, type] = {
     "heater": Heater,
     "instrument": Instrument,
     "shop": Shop,
+    "part": Part,
+    "bin": Bin,
     "visit": Visit,
     "reading": Reading,
     "event": Event,
     "photo": Photo,
+    "move": Move,
+    "step": StepDone,
     "close": Close,
     "accept": Acceptance,
 }
 # Told by the entry or by other entries, never by the body.
 _TOLD_ELSEWHERE: Mapping[type, frozenset[str]] = {
-    Visit: frozenset({"closed_at", "readings", "events", "photos"}),
+    Visit: frozenset({"closed_at", "readings", "events", "photos", "moves", "steps"}),
     Reading: frozenset({"entered_at", "corrects", "accepted_by"}),
 }
 # Fields that name another noun: a blank one would hang in the air.
@@ -51,6 +56,10 @@ _REFERENCES: Mapping[type, tuple[str, ...]] = {
     Reading: ("heater", "key"),
     Event: ("heater",),
     Photo: ("heater", "sha256"),
+    Part: ("heater", "kind"),
+    Bin: ("kind", "place"),
+    Move: ("heater", "part"),
+    StepDone: ("heater", "step"),
     Acceptance: ("reading",),
 }
 

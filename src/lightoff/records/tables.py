@@ -15,6 +15,7 @@ from sqlalchemy.schema import SchemaItem
 from sqlalchemy.types import TypeEngine
 
 from lightoff.records.columns import Day, Number, Truth, UtcTime, Word, Written
+from lightoff.terms.part import MoveKind, Outcome
 from lightoff.terms.people import Span, VehicleKind
 from lightoff.terms.visit import EventKind, Place, Stage
 
@@ -104,6 +105,22 @@ shop = _noun(
     *_texts("name", "address", "telephone", "email", "technician", "units", "language", "paper"),
     *_truth("invented"),
 )
+part = _noun(
+    "part",
+    *_texts("kind", "heater"),
+    Column("stamped_on", Day),
+    *_texts("serial", "note"),
+    Index(None, "heater"),
+)
+bin_ = _noun(
+    "bin",
+    *_texts("kind", "place"),
+    _needed("counted", Integer()),
+    _needed("counted_at", UtcTime()),
+    _needed("minimum", Integer()),
+    Column("price", Number),
+    Index(None, "kind"),
+)
 visit = _noun(
     "visit",
     *_texts("heater"),
@@ -150,6 +167,23 @@ photo = _part(
     Column("stage", Word(Stage)),
     *_texts("caption"),
 )
+move = _part(
+    "move",
+    *_texts("heater", "part"),
+    _needed("kind", Word(MoveKind)),
+    _needed("at", UtcTime()),
+    *_texts("bin", "why", "condition"),
+    Column("price", Number),
+    Index(None, "part"),
+    Index(None, "heater"),
+)
+step = _part(
+    "step",
+    *_texts("heater", "step"),
+    _needed("outcome", Word(Outcome)),
+    _needed("at", UtcTime()),
+    *_texts("state", "reason", "note"),
+)
 close = _part("close", _needed("closed_at", UtcTime()))
 accept = _part("accept", *_texts("reading", "author"), _needed("at", UtcTime()))
 
@@ -168,8 +202,10 @@ heater_line = Table(
 )
 
 NOUN_TABLES: Mapping[str, Table] = {
-    each.name: each for each in (owner, vehicle, heater, instrument, shop, visit)
+    each.name: each for each in (owner, vehicle, heater, instrument, shop, part, bin_, visit)
 }
-PART_TABLES: Mapping[str, Table] = {each.name: each for each in (reading, event, photo, close, accept)}
+PART_TABLES: Mapping[str, Table] = {
+    each.name: each for each in (reading, event, photo, move, step, close, accept)
+}
 PROJECTIONS: tuple[Table, ...] = (*NOUN_TABLES.values(), *PART_TABLES.values(), heater_line)
 APPEND_ONLY: tuple[Table, ...] = (entry, photo_bytes)

@@ -8,7 +8,7 @@ very same object serves: in a second look at a heater only what was said since i
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from threading import Lock
 from typing import Any
@@ -18,6 +18,7 @@ from sqlalchemy import Connection, Row, Select, bindparam, exists, func, select,
 from lightoff.records import tables
 from lightoff.records.making import made, many
 from lightoff.records.projecting import chunks
+from lightoff.terms.part import Move, StepDone
 from lightoff.terms.visit import Event, Photo, Reading, Visit
 
 # The visits of some two hundred heaters; a visit of fifty readings takes some thirty-five kilobytes.
@@ -101,6 +102,8 @@ _PARTS = (
     (tables.reading, tables.reading.c.entered_at),
     (tables.event, tables.event.c.at),
     (tables.photo, tables.photo.c.taken_at),
+    (tables.move, tables.move.c.at),
+    (tables.step, tables.step.c.at),
     (tables.close, tables.close.c.closed_at),
     (tables.accept, tables.accept.c.at),
 )
@@ -119,6 +122,11 @@ def _made_anew(connection: Connection, ids: Sequence[str]) -> list[Visit]:
     return made_anew
 
 
+def _last_words(steps: Iterable[StepDone]) -> tuple[StepDone, ...]:
+    """Of each step what was said last."""
+    return tuple({each.step: each for each in steps}.values())
+
+
 def _whole(bare: Visit, parts: Mapping[str, Sequence[Row[Any]]]) -> Visit:
     accepted_by: dict[str, str] = {}
     for row in parts.get("accept", ()):
@@ -134,4 +142,6 @@ def _whole(bare: Visit, parts: Mapping[str, Sequence[Row[Any]]]) -> Visit:
         ),
         events=tuple(made(Event, tables.event, row) for row in parts.get("event", ())),
         photos=tuple(made(Photo, tables.photo, row) for row in parts.get("photo", ())),
+        moves=tuple(made(Move, tables.move, row) for row in parts.get("move", ())),
+        steps=_last_words(made(StepDone, tables.step, row) for row in parts.get("step", ())),
     )

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
+from lightoff.terms.part import Bin, Move, Part, StepDone
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
 from lightoff.terms.visit import Acceptance, Close, Event, Photo, Reading, Visit
 
 Noun: TypeAlias = (
-    "Owner | Vehicle | Heater | Instrument | Shop | Visit | Reading | Event | Photo | Close | Acceptance"
+    "Owner | Vehicle | Heater | Instrument | Shop | Part | Bin | Visit | Reading | Event | Photo | Move"
+    " | StepDone | Close | Acceptance"
 )
 Json: TypeAlias = "bool | int | str | list[Json] | dict[str, Json] | None"
 
@@ -20,9 +22,9 @@ class Entry:
     """One line of the append-only book; numbers inside `value` are text, as typed.
 
     `id` is a time-ordered UUID made where the entry is made. `subject` is the id of the noun spoken of;
-    a reading, event, photo, close or accept speaks of its visit and is itself known by its entry's id.
-    `field` is "owner", "vehicle", "heater", "instrument", "shop", "visit", "reading", "event", "photo",
-    "close" or "accept". `value` is the whole body of that noun without its id, or None: withdrawn.
+    a reading, event, photo, move, step, close or accept speaks of its visit and is itself known by its
+    entry's id. `field` is one of these words, or "owner", "vehicle", "heater", "instrument", "shop", "part",
+    "bin", "visit". `value` is the whole body of that noun without its id, or None: withdrawn.
     `corrects` is the id of the entry whose place this one takes; undo is a correction too.
     """
 

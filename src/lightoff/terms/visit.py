@@ -8,6 +8,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TypeAlias
 
+from lightoff.terms.part import Move, StepDone
+
 GROUPED = "grouped"
 """The `basis` of a reading that one tap answered together with others: it closes no gate."""
 
@@ -120,7 +122,10 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """One visit to one heater: what was read, what happened, what was done."""
+    """One visit to one heater: what was read, what happened, what was done.
+
+    `moves` are of parts; `steps` of the order of work, each step's last word.
+    """
 
     id: str
     heater: str
@@ -137,6 +142,8 @@ class Visit:
     readings: tuple[Reading, ...] = ()
     events: tuple[Event, ...] = ()
     photos: tuple[Photo, ...] = ()
+    moves: tuple[Move, ...] = ()
+    steps: tuple[StepDone, ...] = ()
     note: str = ""
 
 

@@ -1,0 +1,91 @@
+"""Pieces that wear: where each one sits, what happened to it, and what lies in the bins."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One piece with a life of its own. `kind` is the key of its part type on the shelf.
+
+    `heater` is the one that it was made known with; where it is now its moves tell. `stamped_on` is a date
+    of last renewal that it bears, which may be long before anybody here saw it.
+    """
+
+    id: str
+    kind: str
+    heater: str
+    stamped_on: date | None = None
+    serial: str = ""
+    note: str = ""
+
+
+class MoveKind(StrEnum):
+    """What can happen to a piece."""
+
+    FOUND = "found in place"  # first seen, already at work
+    FITTED = "fitted"
+    KEPT = "kept as spare"  # taken out still good, carried for this vehicle
+    FAILED = "failed"  # taken out, or found, no longer doing its work
+    SCRAPPED = "scrapped"  # thrown away though it still worked: renewed by plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """One thing that happened to a piece on a visit.
+
+    `bin` is the one a fitted piece came from ("" for a spare of the vehicle, or brought by the owner).
+    `why` is the reason in the technician's words, `condition` how it looked; `price` what the owner pays.
+    """
+
+    id: str
+    heater: str
+    part: str
+    kind: MoveKind
+    at: datetime
+    bin: str = ""
+    why: str = ""
+    condition: str = ""
+    price: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bin:
+    """Where pieces of one type lie, on the van or in the shop: so many when they were last counted."""
+
+    id: str
+    kind: str
+    place: str
+    counted: int
+    counted_at: datetime
+    minimum: int = 0
+    price: Decimal | None = None
+
+
+class Outcome(StrEnum):
+    """How a step of the order of work ended."""
+
+    DONE = "done"
+    NOT_NEEDED = "not needed"
+    NOT_DONE = "not done"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepDone:
+    """How one step of the order of work ended. `step` is its key; `state` what was seen, where it asks.
+
+    A step that was not done says why in `reason`. It closes no gate: what a gate reads is a reading.
+    """
+
+    id: str
+    heater: str
+    step: str
+    outcome: Outcome
+    at: datetime
+    state: str = ""
+    reason: str = ""
+    note: str = ""

@@ -1,0 +1,90 @@
+"""Pieces, what happened to them, bins and the steps of the order of work, in every kind of book."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from lightoff.ground.errors import Refusal
+from lightoff.records import Book
+from lightoff.terms.part import Bin, Move, MoveKind, Outcome, Part, StepDone
+
+AT = datetime(2026, 3, 1, 10, tzinfo=UTC)
+IGNITER = Part(id="part-1", kind="igniter", heater="heater-1", stamped_on=date(2024, 5, 1), serial="A 7")
+
+
+def move(pen: Any, kind: MoveKind, *, part: str = "part-1", **more: Any) -> Any:
+    noun = Move(id="", heater="heater-1", part=part, kind=kind, at=pen.now, **more)
+    return pen.entry("move", noun, subject="visit-1")
+
+
+def step(pen: Any, key: str, outcome: Outcome, *, corrects: str | None = None, **more: Any) -> Any:
+    noun = StepDone(id="", heater="heater-1", step=key, outcome=outcome, at=pen.now, **more)
+    return pen.entry("step", noun, subject="visit-1", corrects=corrects)
+
+
+def test_a_piece_and_its_moves_come_back_as_written(book: Book, pen: Any) -> None:
+    found = move(pen, MoveKind.FOUND)
+    kept = move(pen, MoveKind.KEPT, why="new one fitted", condition="clean, 9.1 A", price=Decimal("12.50"))
+    book.keep([*pen.household(), pen.visit(), pen.entry("part", IGNITER, subject="part-1"), found, kept])
+    assert book.parts_of("heater-1") == book.parts() == (IGNITER,)
+    first, second = book.moves("heater-1")
+    assert (first.id, first.kind) == (found.id, MoveKind.FOUND)
+    assert (second.why, second.price, second.condition) == (
+        "new one fitted", Decimal("12.50"), "clean, 9.1 A"
+    )  # fmt: skip
+    assert book.visit("visit-1").moves == book.moves() == (first, second)
+    assert book.moves("heater-2") == book.parts_of("heater-2") == ()
+
+
+def test_a_move_taken_back_never_happened(book: Book, pen: Any) -> None:
+    scrapped = move(pen, MoveKind.SCRAPPED)
+    book.keep([*pen.household(), pen.visit(), scrapped])
+    book.keep([pen.withdrawal(scrapped)])
+    assert book.moves() == ()
+    assert book.check().is_sound
+
+
+def test_a_bin_is_what_was_counted_last(book: Book, pen: Any) -> None:
+    one = Bin(id="bin-1", kind="nozzle_ring", place="van", counted=3, counted_at=AT, minimum=2)
+    book.keep([pen.entry("bin", one, subject="bin-1")])
+    (stands,) = book.standing("bin", "bin-1")
+    more = Bin(id="bin-1", kind="nozzle_ring", place="van", counted=9, counted_at=AT, price=Decimal("4.2"))
+    book.keep([pen.entry("bin", more, subject="bin-1", corrects=stands.id)])
+    assert book.bins() == (more,)
+
+
+def test_of_a_step_its_last_word_counts_and_the_others_are_history(book: Book, pen: Any) -> None:
+    skipped = step(pen, "sight_tube", Outcome.NOT_DONE, reason="no light")
+    book.keep([*pen.household(), pen.visit(), skipped])
+    assert [(each.step, each.reason) for each in book.visit("visit-1").steps] == [("sight_tube", "no light")]
+    book.keep([step(pen, "sight_tube", Outcome.DONE), step(pen, "dry_joints", Outcome.DONE)])
+    told = {each.step: each.outcome for each in book.visit("visit-1").steps}
+    assert told == {"sight_tube": Outcome.DONE, "dry_joints": Outcome.DONE}
+
+
+def test_a_rebuild_finds_them_all_again(book: Book, pen: Any) -> None:
+    entries = [*pen.household(), pen.visit(), pen.entry("part", IGNITER, subject="part-1")]
+    book.keep([*entries, move(pen, MoveKind.FITTED, bin="bin-1"), step(pen, "prove", Outcome.DONE)])
+    before = (book.parts(), book.moves(), book.bins(), book.visit("visit-1"))
+    book.rebuild()
+    assert (book.parts(), book.moves(), book.bins(), book.visit("visit-1")) == before
+
+
+@pytest.mark.parametrize(
+    ("field", "body"),
+    [
+        ("part", {"heater": "heater-1"}),
+        ("part", {"heater": " ", "kind": "igniter"}),
+        ("move", {"heater": "heater-1", "part": "part-1", "kind": "eaten", "at": "2026-03-01T10:00:00Z"}),
+        ("step", {"heater": "heater-1", "step": "", "outcome": "done", "at": "2026-03-01T10:00:00Z"}),
+        ("bin", {"kind": "nozzle", "place": "van", "counted": "three", "counted_at": "2026-03-01T10:00:00Z"}),
+    ],
+)
+def test_nonsense_is_refused_and_nothing_is_kept(book: Book, pen: Any, field: str, body: Any) -> None:
+    with pytest.raises(Refusal):
+        book.keep([pen.entry(field, body, subject="visit-1")])
+    assert book.entries("visit-1") == ()
