@@ -273,6 +273,10 @@ TRIALS: dict[str, tuple[Draft, str]] = {
     "a dry look alone": (looked(good(), "dry"), WITHIN),
     "wet, then dry": (looked(looked(good(), "wet", 20, **FOUND), "dry"), WITHIN),
     "dry, then wet": (looked(looked(good(), "dry", 20, **FOUND), "wet"), STOP),
+    "wet, and then wet or a doubted dry": (
+        looked(looked(looked(good(), "wet", 20, **FOUND), "wet"), "dry", entered_at=at(130)),
+        STOP,
+    ),
     "wet and dry at one moment": (looked(looked(good(), "wet", 50, **FOUND), "dry"), STOP),
     "wet at no known time, dry later": (looked(looked(good(), "wet", None, **FOUND), "dry"), STOP),
     "two trials as found": (trials("2"), NOT_PROVEN),
