@@ -190,6 +190,10 @@ def grouped(draft: Draft, rnd: Random) -> None:
     change(draft, rnd, basis="grouped")
 
 
+def photographed(draft: Draft, rnd: Random) -> None:
+    change(draft, rnd, ("smoke_number", "smoke_spot_look"), basis="by photograph")
+
+
 def all_calculated(draft: Draft, rnd: Random) -> None:
     draft.edit("flue_co2", basis="calculated")
 

@@ -169,6 +169,8 @@ class Bench:
         misplaced = bool(doubts)
         if r.basis == "grouped":
             doubts.append("a grouped answer")
+        if r.basis == "by photograph":
+            doubts.append("off a picture")
         entry = self.catalogue.entries[r.key]
         if r.key in READ_BY_EYE:
             known = r.state is not None and r.state in entry.states

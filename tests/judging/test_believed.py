@@ -24,7 +24,7 @@ from lightoff.judging.believed import (
     same_day,
 )
 from lightoff.terms.people import Span
-from lightoff.terms.visit import GROUPED, NOT_HAD, Reading
+from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, NOT_HAD, Reading
 
 
 def sorted_out(draft: Draft) -> Believed:
@@ -76,6 +76,7 @@ RUNNING = "living_space_co_running"
         (lambda: good().edit(RUNNING, typed_uncertainty=Decimal("-0.5")), ("typed_uncertainty",)),
         (lambda: good().edit(RUNNING, typed_uncertainty=Decimal("NaN")), ("typed_uncertainty",)),
         (lambda: good().edit(RUNNING, basis=GROUPED), ("grouped",)),
+        (lambda: good().edit(RUNNING, basis=BY_PHOTOGRAPH), ("by_photograph",)),
     ],
 )
 def test_what_is_held_against_a_reading(make: Callable[[], Draft], expected: tuple[str, ...]) -> None:

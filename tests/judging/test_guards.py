@@ -395,6 +395,29 @@ def test_a_grouped_answer_planted(monkeypatch: Plant) -> None:
     assert said(good().edit("exhaust_path", basis="grouped")) == FIT
 
 
+PHOTOGRAPHED = {"basis": "by photograph"}
+
+
+@pytest.mark.parametrize("key", ["smoke_number", "smoke_spot_look"])
+def test_a_photograph_closes_no_gate(key: str) -> None:
+    assert said(good().edit(key, **PHOTOGRAPHED)) == "not proven"
+
+
+def test_a_photograph_still_counts_against() -> None:
+    assert said(good().edit("smoke_number", value=Decimal(4), **PHOTOGRAPHED)) == "not fit"
+    assert said(good().edit("smoke_spot_look", state="oily", **PHOTOGRAPHED)) == "not fit"
+
+
+def test_a_photograph_never_replaces_what_the_eye_found() -> None:
+    draft = good().edit("smoke_number", stage=Stage.AS_FOUND, value=Decimal(4), test=None)
+    assert said(draft.add("smoke_number", 73, "0 smoke no.", instrument="smoke-pump", **PHOTOGRAPHED)) != FIT
+
+
+def test_a_photograph_planted(monkeypatch: Plant) -> None:
+    monkeypatch.setattr(believed, "BY_PHOTOGRAPH", "nothing of the kind")
+    assert said(good().edit("smoke_number", **PHOTOGRAPHED)) == FIT
+
+
 def alarm_silent(draft: Draft) -> Draft:
     """Every reading that no gate needs, among them the alarm, in its best words."""
     for key, entry in catalogue().entries.items():

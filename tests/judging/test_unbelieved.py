@@ -70,6 +70,14 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
             " shop that can read it. Name the instrument, or read it again."
         ),
     ),
+    "off a photograph": (
+        "smoke_number",
+        {"basis": "by photograph"},
+        (
+            "Smoke number was read off a photograph as 0, and a photograph closes no gate. Hold the spot"
+            " beside the bought scale, judge it by eye, and type what you see."
+        ),
+    ),
     "no basis": (
         "flue_o2",
         {"basis": None},

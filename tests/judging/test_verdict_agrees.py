@@ -6,7 +6,7 @@ import pytest
 from cases import Draft, good
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from mutators import grouped, spoiled
+from mutators import grouped, photographed, spoiled
 from second_opinion import GATES, second_verdict
 
 from lightoff.judging.verdict import judge
@@ -72,6 +72,17 @@ def test_both_judge_grouped_answers_alike() -> None:
         assert not differences(first(draft), second(draft)), (seed, names)
         changed += first(draft)[0] != before
     assert changed > 100
+
+
+def test_both_judge_readings_off_a_photograph_alike() -> None:
+    changed = 0
+    for seed in range(300):
+        draft, names = spoiled(Random(seed), seed % 3)
+        before = first(draft)[0]
+        photographed(draft, Random(seed))
+        assert not differences(first(draft), second(draft)), (seed, names)
+        changed += first(draft)[0] != before
+    assert changed > 20
 
 
 BATCH = 100

@@ -19,7 +19,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Catalogue, CatalogueEntry
-from lightoff.terms.visit import GROUPED, Reading, Slot, Stage, Visit
+from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, Reading, Slot, Stage, Visit
 
 # What a gate of the verdict reads; everything else may be set aside without harm.
 FLUE = ("flue_o2", "flue_co2", "flue_co")
@@ -179,6 +179,8 @@ def _judged(reading: Reading, case: Case, catalogue: Catalogue, now: datetime) -
     doubts = list(_doubts_of_time(reading, case, now))
     if reading.basis == GROUPED:
         doubts.append("grouped")
+    if reading.basis == BY_PHOTOGRAPH:
+        doubts.append("by_photograph")
     if entry.states:
         if reading.state not in entry.states:
             return None

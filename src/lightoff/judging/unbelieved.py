@@ -26,7 +26,9 @@ _FIGURES = {
 # A number with more digits than this is shown as it was typed, not written out.
 _MOST_DIGITS = 15
 # Of several doubts the one that is told: first what a person can put right in the book.
-_TOLD_FIRST = ("grouped", "no_instrument", "no_basis", "typed_uncertainty", "no_time", "late", "at_top")
+_TOLD_FIRST = (
+    "grouped", "by_photograph", "no_instrument", "no_basis", "typed_uncertainty", "no_time", "late", "at_top",
+)  # fmt: skip
 
 
 def absent_figures(believed: Believed) -> tuple[tuple[str, Stage, str], ...]:

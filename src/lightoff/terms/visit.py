@@ -12,6 +12,8 @@ from lightoff.terms.part import Move, StepDone
 
 GROUPED = "grouped"
 """The `basis` of a reading that one tap answered together with others: it closes no gate."""
+BY_PHOTOGRAPH = "by photograph"
+"""The `basis` of a reading that was read off a photograph: it may count against, and closes no gate."""
 
 
 class Stage(StrEnum):
@@ -41,8 +43,8 @@ class Reading:
 
     `key` is of the readings catalogue. A number stands in `value` as typed, in `unit` as written;
     a state seen stands in `state`. `at_top` says the meter showed its top of range or "----".
-    `basis` says how it was had, where there are several ways; GROUPED where one tap answered several.
-    `basis` says how it was had, where there are several ways; GROUPED where one tap answered several.
+    `basis` says how it was had, where there are several ways; GROUPED where one tap answered several,
+    BY_PHOTOGRAPH where it was read off a picture.
     `confirmed` says the technician was asked about this very value and kept it.
     `typed_uncertainty` (expanded, same unit) can only ever count against the reading.
     `entered_at` later than the visit's close makes it late; `accepted_by` names who let it stand.

@@ -15,7 +15,7 @@ from typing import Literal
 
 from lightoff.ground import units
 from lightoff.ground.message import Amount, AsWritten, Message, Value
-from lightoff.terms.visit import GROUPED, Reading
+from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, Reading
 
 LANGUAGES = ("en",)
 SYSTEMS = ("metric", "us")
@@ -108,7 +108,12 @@ class Speaker:
         if reading is None:
             return ""
         if reading.value is not None:
-            return self.as_written(AsWritten(value=reading.value, unit=reading.unit))
+            said = self.as_written(AsWritten(value=reading.value, unit=reading.unit))
+            return (
+                f"{said}, {self.text('reading_own.by_photograph')}"
+                if reading.basis == BY_PHOTOGRAPH
+                else said
+            )
         said = self.state_word(reading.key, reading.state) if reading.state else "----"
         return f"{said}, {self.text('reading_own.grouped')}" if reading.basis == GROUPED else said
 
