@@ -54,6 +54,24 @@ def test_a_step_is_told_and_the_trend_begins_after_it() -> None:
     assert "took a step up, first seen on 18 August 2023" in said(found)
 
 
+def test_a_change_is_put_where_its_sum_began() -> None:
+    found = cusum([0.0, 0.0, -1.0, 2.0, 2.0, 3.0, 3.0], head_start=0.0)
+    assert (found.alarm_at, found.began_at, found.side) == (5, 3, "rise")
+    assert found.rises[:6] == (0.0, 0.0, 0.0, 1.5, 3.0, 5.5)
+    mirrored = cusum([0.0, 0.0, 1.0, -2.0, -2.0, -3.0], head_start=0.0)
+    assert (mirrored.alarm_at, mirrored.began_at, mirrored.side) == (5, 3, "fall")
+
+
+def test_without_scatter_the_intervals_are_those_of_the_uncertainties() -> None:
+    found = of(series([0, 1, 2, 3, 4], doubt=2.0))
+    days = 180.0 * np.arange(5)
+    square = ((days - days.mean()) ** 2).sum()
+    assert not found.is_scattered
+    assert found.per_year.half_width == pytest.approx(1.959964 * 2.0 / np.sqrt(square) * 365.25)
+    level = 1.959964 * 2.0 * np.sqrt(1 / 5 + 360.0**2 / square)
+    assert found.level.half_width == pytest.approx(level)
+
+
 def test_before_the_service_nothing_counts() -> None:
     kept = series([40, 42, 0, 0.5, 0.2])
     found = of(kept, serviced_on=kept[2].taken_on)

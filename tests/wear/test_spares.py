@@ -79,6 +79,12 @@ def test_what_is_missing_is_named() -> None:
     ]
 
 
+def test_where_all_is_carried_nothing_is_missing() -> None:
+    told = day_chance([Call(name="Wren", needs={"igniter": 0.3})], {"igniter": 1})
+    assert told.calls[0].missing is None
+    assert told.every == 1.0
+
+
 @given(items=ITEMS, price=st.integers(0, 150), mass=st.integers(0, 90), aim=st.sampled_from(list(Aim)))
 @settings(max_examples=60, deadline=None)
 def test_limits_are_kept_and_the_kit_is_near_the_best_there_is(items, price, mass, aim) -> None:
