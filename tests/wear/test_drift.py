@@ -181,6 +181,16 @@ def test_without_a_change_alarms_are_rare_and_a_bad_service_shows_at_once() -> N
     assert cusum([2.0, 2.0], head_start=0.0).alarm_at is None
 
 
+def test_another_unit_of_the_reading_changes_no_alarm() -> None:
+    draw = np.random.default_rng(6)
+    values = draw.normal(size=10) + np.linspace(0.0, 4.0, 10)
+    one, other = of(series(values), limit=9.0), of(series(values * 60, doubt=60.0), limit=540.0)
+    assert other.change.rises == pytest.approx(one.change.rises)
+    assert other.change.falls == pytest.approx(one.change.falls)
+    assert other.reach == one.reach
+    assert max(one.change.rises) > 1.0
+
+
 def test_run_lengths_agree_with_runs_played_out() -> None:
     draw = np.random.default_rng(8)
     lengths = []
