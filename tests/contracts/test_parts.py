@@ -30,14 +30,14 @@ def test_a_piece_and_its_moves_come_back_as_written(book: Book, pen: Any) -> Non
     found = move(pen, MoveKind.FOUND)
     kept = move(pen, MoveKind.KEPT, why="new one fitted", condition="clean, 9.1 A", price=Decimal("12.50"))
     book.keep([*pen.household(), pen.visit(), pen.entry("part", IGNITER, subject="part-1"), found, kept])
-    assert book.parts_of("heater-1") == book.parts() == (IGNITER,)
+    assert book.parts("heater-1") == book.parts() == (IGNITER,)
     first, second = book.moves("heater-1")
     assert (first.id, first.kind) == (found.id, MoveKind.FOUND)
     assert (second.why, second.price, second.condition) == (
         "new one fitted", Decimal("12.50"), "clean, 9.1 A"
     )  # fmt: skip
     assert book.visit("visit-1").moves == book.moves() == (first, second)
-    assert book.moves("heater-2") == book.parts_of("heater-2") == ()
+    assert book.moves("heater-2") == book.parts("heater-2") == ()
 
 
 def test_a_move_taken_back_never_happened(book: Book, pen: Any) -> None:

@@ -15,7 +15,7 @@ from sqlalchemy import Connection, insert, select
 
 from lightoff.ground.errors import LightoffError, NotFound, Refusal, Refusals, WouldOverwrite
 from lightoff.ground.message import message
-from lightoff.records import looking, tables
+from lightoff.records import looking, pieces, tables
 from lightoff.records.checking import Checkup, check
 from lightoff.records.codec import PHOTO_MEDIA_TYPES
 from lightoff.records.entries import Checked, check_entry
@@ -30,7 +30,7 @@ from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, Move, Part
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
-from lightoff.terms.visit import Visit
+from lightoff.terms.visit import Reading, Visit
 
 LARGEST_PHOTO_BYTES = 40_000_100  # what a page lets in, and the few bytes that keep it upright
 _PHOTO_STARTS = {"image/jpeg": b"\xff\xd8\xff", "image/png": b"\x89PNG\r\n\x1a\n", "image/webp": b"RIFF"}
@@ -205,39 +205,41 @@ class Book:
         with self._reading() as connection:
             return many(connection, Heater, table, found)
 
+    def heaters(self) -> tuple[Heater, ...]:
+        """All heaters, in the order in which they became known."""
+        table = tables.heater
+        with self._reading() as connection:
+            return many(connection, Heater, table, select(table).order_by(table.c.id))
+
     def instruments(self) -> Mapping[str, Instrument]:
         """All instruments by id, in the order of their names, retired ones too."""
         with self._reading() as connection:
             return looking.instruments(connection)
 
-    def parts_of(self, heater_id: str) -> tuple[Part, ...]:
-        """The pieces known with a heater, wherever they are now, in the order of their ids."""
-        table = tables.part
-        found = select(table).where(table.c.heater == heater_id).order_by(table.c.id)
+    def parts(self, heater_id: str | None = None) -> tuple[Part, ...]:
+        """The pieces known with a heater, wherever they are now, or all."""
         with self._reading() as connection:
-            return many(connection, Part, table, found)
-
-    def parts(self) -> tuple[Part, ...]:
-        """Every piece, in the order of their ids."""
-        table = tables.part
-        with self._reading() as connection:
-            return many(connection, Part, table, select(table).order_by(table.c.heater, table.c.id))
+            return pieces.parts(connection, heater_id)
 
     def moves(self, heater_id: str | None = None) -> tuple[Move, ...]:
-        """What happened to the pieces of a heater, or of all, in order of time."""
-        table = tables.move
-        found = select(table).order_by(table.c.at, table.c.id)
-        if heater_id is not None:
-            found = found.where(table.c.heater == heater_id)
+        """What happened to the pieces of a heater, or to all, in order of time."""
         with self._reading() as connection:
-            return many(connection, Move, table, found)
+            return pieces.moves(connection, heater_id)
+
+    def visited(self, heater_id: str | None = None) -> Mapping[str, tuple[datetime, ...]]:
+        """When a heater, or each, was visited, oldest first."""
+        with self._reading() as connection:
+            return pieces.visited(connection, heater_id)
 
     def bins(self) -> tuple[Bin, ...]:
         """All bins by place and type."""
-        table = tables.bin_
-        found = select(table).order_by(table.c.place, table.c.kind, table.c.id)
         with self._reading() as connection:
-            return many(connection, Bin, table, found)
+            return pieces.bins(connection)
+
+    def counters(self, heater_id: str | None = None) -> tuple[Reading, ...]:
+        """What hour meters and start counters of a heater, or of all, showed, in order of time."""
+        with self._reading() as connection:
+            return pieces.counters(connection, heater_id)
 
     def visit(self, visit_id: str) -> Visit:
         """One visit with its live readings, events and photos. Raises NotFound."""

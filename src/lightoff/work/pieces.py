@@ -1,0 +1,144 @@
+"""Each piece of a heater: where it is, since when, and the life it has used on each clock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, time
+from enum import StrEnum
+
+from lightoff.ground.estimate import Estimate
+from lightoff.terms.part import Move, MoveKind, Part
+from lightoff.wear.lives import Clock, Life
+from lightoff.work.running import COVERAGE, SAME_VISIT, Running
+
+
+class Where(StrEnum):
+    """Where a piece is now."""
+
+    FITTED = "fitted"
+    SPARE = "spare"
+    GONE = "gone"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One piece with its life so far.
+
+    `used` is the life used on each clock; `entered` the life that it had used when it was first seen, nought
+    for a new one; both lack a clock where nobody can say. `good_at` is the life used when it was last seen at
+    work before it failed.
+    """
+
+    part: Part
+    where: Where
+    since: datetime
+    used: Mapping[Clock, Estimate]
+    entered: Mapping[Clock, float]
+    good_at: Mapping[Clock, float]
+    failed: bool
+
+    def life(self, clock: Clock, *, heater_type: str) -> Life | None:
+        """Its life as wear counts it; None where nobody can say how much of it is used."""
+        if clock not in self.used:
+            return None
+        used, entered = self.used[clock].value, self.entered[clock]
+        if used <= entered:
+            return None
+        if not self.failed:
+            return Life(clock=clock, left=used, entered=entered, piece=self.part.id, heater_type=heater_type)
+        good = min(max(self.good_at.get(clock, entered), entered), used)
+        return Life(
+            clock=clock, left=good, right=used, entered=entered, piece=self.part.id, heater_type=heater_type
+        )
+
+
+def pieces(
+    parts: Iterable[Part],
+    moves: Iterable[Move],
+    runs: Running,
+    *,
+    now: datetime,
+    seen_on: Sequence[datetime] = (),
+    fitted_on: datetime | None = None,
+) -> tuple[Piece, ...]:
+    """The pieces of one heater as they are now; one of which nothing is told but its name is left out.
+
+    `seen_on` are the moments of the heater's visits: a piece that failed between two was good at the first.
+    `fitted_on` is when the heater itself was fitted, which bounds the age of what was found in it.
+    """
+    told: dict[str, list[Move]] = {}
+    for move in sorted(moves, key=lambda each: (each.at, each.id)):
+        told.setdefault(move.part, []).append(move)
+    return tuple(
+        _piece(part, told[part.id], runs, now=now, seen_on=seen_on, fitted_on=fitted_on)
+        for part in parts
+        if part.id in told
+    )
+
+
+def _piece(
+    part: Part,
+    moves: Sequence[Move],
+    runs: Running,
+    *,
+    now: datetime,
+    seen_on: Sequence[datetime],
+    fitted_on: datetime | None,
+) -> Piece:
+    start = _before(part, moves[0], fitted_on)
+    spans, at_work = list[tuple[datetime, datetime]](), moves[0].at
+    fitted = False
+    for move in moves:
+        if move.kind in (MoveKind.FOUND, MoveKind.FITTED):
+            if not fitted:
+                at_work = move.at
+            fitted = True
+        elif fitted:
+            spans.append((at_work, move.at))
+            fitted = False
+    if fitted:
+        spans.append((at_work, now))
+    last = moves[-1]
+    failed = last.kind is MoveKind.FAILED
+    ended = last.at if failed else now
+    seen = max((each for each in seen_on if each < ended and ended - each > SAME_VISIT), default=None)
+    clocks = Clock if start is not None else ()
+    entered = {
+        clock: 0.0 if start == moves[0].at else runs.between(clock, start, moves[0].at).value
+        for clock in clocks
+        if start is not None
+    }
+    return Piece(
+        part=part,
+        where=Where.FITTED if fitted else Where.SPARE if last.kind is MoveKind.KEPT else Where.GONE,
+        since=last.at,
+        used={clock: _sum(runs, clock, spans, before) for clock, before in entered.items()},
+        entered=entered,
+        good_at={
+            clock: _sum(runs, clock, [(a, min(b, seen)) for a, b in spans if a < seen], before).value
+            for clock, before in entered.items()
+        }
+        if failed and seen is not None
+        else {},
+        failed=failed,
+    )
+
+
+def _before(part: Part, first: Move, fitted_on: datetime | None) -> datetime | None:
+    """When its life began: as it was fitted; by its stamp or the heater's age where it was found."""
+    if first.kind is not MoveKind.FOUND:
+        return first.at
+    stamped = datetime.combine(part.stamped_on, time(12), UTC) if part.stamped_on else None
+    began = stamped or fitted_on
+    return began if began is not None and began <= first.at else None
+
+
+def _sum(runs: Running, clock: Clock, spans: Sequence[tuple[datetime, datetime]], before: float) -> Estimate:
+    each = [runs.between(clock, start, end) for start, end in spans]
+    return Estimate(
+        value=before + sum(one.value for one in each),
+        low=before + sum(one.low for one in each),
+        high=before + sum(one.high for one in each),
+        coverage=COVERAGE,
+    )
