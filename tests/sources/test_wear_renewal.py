@@ -1,5 +1,6 @@
 """Possible lives and times of renewal against other computations."""
 
+import numpy as np
 import pytest
 
 from lightoff.wear.lives import Clock, Life
@@ -118,7 +119,7 @@ def test_renewal_at_the_visits(check, row, planned, expected) -> None:
 def test_chance_to_fail_in_the_next_season(check) -> None:
     lives = known_life(clock=STARTS, life=1800, shape=3)
     for age, expected in ((400, 0.073941), (800, 0.188203), (1200, 0.333714)):
-        failed, _ = further_use(lives, age=age, season=400, seasons=1)
+        failed, _ = further_use(lives, np.array([age, age + 400.0]))
         check(
             f"W060 at {age}",
             f"fails within 400 h from {age} h, Weibull of life 1800 and shape 3",

@@ -148,6 +148,36 @@ def test_an_old_igniter_is_renewed_and_a_new_one_kept() -> None:
         assert words in said
 
 
+@given(lives=LIFE, age=st.floats(0.0, 6000.0), costs=SOME_COSTS)
+@settings(max_examples=30, deadline=None)
+def test_a_spare_that_is_carried_already_is_no_longer_advised_and_cheapens_a_failure(
+    lives, age, costs
+) -> None:
+    carried = advise(lives, part="igniter", age=age, season=SEASON, costs=costs, is_open=True, has_spare=True)
+    assert Action.CARRY_A_SPARE not in carried.costs
+    assert carried.action in carried.costs
+    assert carried.failure_cost == pytest.approx(asked(lives, age, costs).failure_cost - costs.second_trip)
+
+
+def test_what_is_left_of_a_season_does_not_shorten_the_seasons_after_it() -> None:
+    lives = known_life(clock=HOURS, life=2000, shape=3)
+
+    def till_spring(hours: float, usual: Use | None) -> Advice:
+        left = replace(SEASON, expected=hours)
+        return advise(
+            lives, part="igniter", age=1200, season=left, costs=COSTS, is_open=True, between_visits=usual
+        )
+
+    assert till_spring(500, SEASON).costs == pytest.approx(till_spring(500, None).costs)
+    soon, late = till_spring(50, SEASON), till_spring(500, SEASON)
+    assert soon.chance_to_last.value > late.chance_to_last.value
+    assert soon.costs[Action.RENEW_AT_NEXT_OPENING] < late.costs[Action.RENEW_AT_NEXT_OPENING]
+    assert soon.costs[Action.RENEW_NOW] == late.costs[Action.RENEW_NOW]
+    assert till_spring(1e-6, SEASON).costs[Action.RENEW_AT_NEXT_OPENING] == pytest.approx(
+        COSTS.renewal(is_open=True, is_on_site=True), abs=1e-3
+    )
+
+
 def test_a_close_call_is_called_one() -> None:
     lives = known_life(clock=HOURS, life=2000, shape=3)
     ages = np.linspace(0, 3000, 241)
@@ -156,6 +186,21 @@ def test_a_close_call_is_called_one() -> None:
     assert advices[turn].is_close
     assert "close call" in " ".join(Speaker().say(each) for each in advices[turn].says())
     assert not advices[-1].is_close
+
+
+def test_what_renewing_and_failing_cost_adds_up() -> None:
+    costs = Costs(part=1.0, fitting=2.0, opening=4.0, trip=8.0, failure=16.0, second_trip=32.0)
+    assert costs.renewal(is_open=True, is_on_site=True) == 3.0
+    assert costs.renewal(is_open=False, is_on_site=True) == 7.0
+    assert costs.renewal(is_open=False, is_on_site=False) == 15.0
+    assert costs.failing(has_spare=True) == 31.0
+    assert costs.failing(has_spare=False) == 63.0
+
+
+def test_a_small_saving_is_still_one() -> None:
+    best = age_replacement(known_life(clock=HOURS, life=1000, shape=1.4), planned_cost=1, failure_cost=5)
+    assert best.age is not None
+    assert 0.01 < 1.0 - best.cost_per_unit / best.cost_of_waiting_per_unit < 0.1
 
 
 def test_costs_below_nought_are_refused() -> None:

@@ -189,6 +189,7 @@ def test_another_unit_of_the_reading_changes_no_alarm() -> None:
     assert other.change.falls == pytest.approx(one.change.falls)
     assert other.reach == one.reach
     assert max(one.change.rises) > 1.0
+    assert len(one.change.rises) == 9  # each reading but the first
 
 
 def test_run_lengths_agree_with_runs_played_out() -> None:

@@ -130,6 +130,8 @@ def advise(
     costs: Costs,
     is_open: bool,
     is_on_site: bool = True,
+    has_spare: bool = False,
+    between_visits: Use | None = None,
 ) -> Advice:
     """The way that costs least on average over all lives that are still possible.
 
@@ -137,8 +139,10 @@ def advise(
     won counts at what a part of this type costs per season in the long run, renewed at its best visit.
     Parameters: `lives` hold the piece itself as still good at `age`; `part` is its name, or a key of
     `texts/` with "@"; `season` the use till the next visit, its expected amount for the costs, its
-    spread for the chance; `is_open` whether the housing is open now, `is_on_site` whether somebody is there.
-    At the next visits the housing is taken to be open anyway.
+    spread for the chance; `between_visits` the use from one visit to the next after that, as in the season
+    where it is not given; `is_open` whether the housing is open now, `is_on_site` whether somebody is there.
+    At the next visits the housing is taken to be open anyway. With `has_spare` a piece is carried
+    already: it costs nothing more, spares the second trip whatever is done, and is not among the ways.
     Raises: Refusal as `LifePosterior.chance_to_last`.
     Valid for: seasons alike. Costs in money leave out what money does not measure: a caution is never
     traded for it.
@@ -146,19 +150,20 @@ def advise(
     """
     lives.check(age, season)
     planned = costs.renewal(is_open=True, is_on_site=True)
-    rate = _long_run(lives, season, planned, costs)
-    failed, used = further_use(lives, age=age, season=season.expected, seasons=MOST_SEASONS)
-    seasons = used / season.expected
-    holding = costs.spare_share * costs.part
+    usual = between_visits or season
+    lives.check(age, usual)
+    rate = _long_run(lives, usual, planned, costs, has_spare=has_spare)
+    ages = age + season.expected + usual.expected * np.arange(float(MOST_SEASONS))
+    failed, used = further_use(lives, np.concatenate([[age], ages]))
+    seasons = used / usual.expected
 
-    def followed(has_spare: bool) -> Array:
+    def followed(*, spare: bool, holding: float) -> Array:
         """Cost of each possible life, by the visit at which the part is renewed: (points, seasons)."""
-        failing = costs.failing(has_spare=has_spare)
-        return (
-            failing * failed + planned * (1.0 - failed) + ((holding if has_spare else 0.0) - rate) * seasons
-        )
+        failing = costs.failing(has_spare=spare)
+        return failing * failed + planned * (1.0 - failed) + (holding - rate) * seasons
 
-    bare, spared = followed(False), followed(True)
+    bare = followed(spare=has_spare, holding=0.0)
+    spared = followed(spare=True, holding=costs.spare_share * costs.part)
     later = 1 + int(np.argmin(lives.weights @ bare[:, 1:]))
     spare_till = int(np.argmin(lives.weights @ spared))
     now = costs.renewal(is_open=is_open, is_on_site=is_on_site)
@@ -168,6 +173,8 @@ def advise(
         Action.CARRY_A_SPARE: spared[:, spare_till],
         Action.LEAVE: bare[:, later],
     }
+    if has_spare:
+        del each[Action.CARRY_A_SPARE]
     mean = {action: float(lives.weights @ cost) for action, cost in each.items()}
     action, next_best, *_ = sorted(mean, key=lambda at: mean[at])
     cheapest = np.min(list(each.values()), axis=0)
@@ -185,20 +192,20 @@ def advise(
         next_best=next_best,
         renew_after_seasons=None if end == MOST_SEASONS - 1 else end + 1,
         renewal_cost=now,
-        failure_cost=costs.failing(has_spare=False),
+        failure_cost=costs.failing(has_spare=has_spare),
         season=season,
         basis=lives.says(),
     )
 
 
-def _long_run(lives: LifePosterior, season: Use, planned: float, costs: Costs) -> float:
+def _long_run(lives: LifePosterior, season: Use, planned: float, costs: Costs, *, has_spare: bool) -> float:
     """The least cost per season of having such a part, with or without a spare carried."""
-    with_spare, without = (
+    spared, bare = (
         float(
             cost_per_season(
-                lives, season, planned_cost=planned, failure_cost=costs.failing(has_spare=has_spare)
+                lives, season, planned_cost=planned, failure_cost=costs.failing(has_spare=spare)
             ).min()
         )
-        for has_spare in (True, False)
+        for spare in (True, False)
     )
-    return min(without, with_spare + costs.spare_share * costs.part)
+    return spared if has_spare else min(bare, spared + costs.spare_share * costs.part)

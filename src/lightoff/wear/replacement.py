@@ -98,13 +98,12 @@ def cost_per_season(
     return _rate(survive, used, planned_cost, failure_cost) * season.expected
 
 
-def further_use(lives: LifePosterior, *, age: float, season: float, seasons: int) -> tuple[Array, Array]:
-    """Of each possible life from `age` on: chance to have failed and mean use had by each season's end.
+def further_use(lives: LifePosterior, ages: Array) -> tuple[Array, Array]:
+    """Of each possible life, from the first of `ages` on: chance to have failed by the others, and mean use.
 
-    Arrays of shape (points, seasons).
+    `ages` of shape (ages,) rise; arrays of shape (points, ages - 1).
     """
-    edges = age + season * np.arange(seasons + 1.0)
-    survive, used = _pieces(lives, edges, lives.log_survival(edges[:1]))
+    survive, used = _pieces(lives, ages, lives.log_survival(ages[:1]))
     return 1.0 - survive, used
 
 
