@@ -118,6 +118,8 @@ EDGES: dict[str, tuple[Callable[[], Draft], str, str]] = {
     # one test
     "touched at its first reading": (lambda: good().happen(ADJUSTED, 57), "one test", WITHIN),
     "touched after it": (lambda: good().happen(ADJUSTED, 57.1), "one test", NOT_PROVEN),
+    "opened after it": (lambda: good().happen(EventKind.OPENED, 70), "one test", NOT_PROVEN),
+    "closed up after it": (lambda: good().happen(EventKind.CLOSED_UP, 70), "one test", NOT_PROVEN),
     "sixty minutes": (lambda: window(60), "one test", WITHIN),
     "and a hair more": (lambda: window(60.00001), "one test", NOT_PROVEN),
     "indoors, burner off, will do": (lambda: good().drop("living_space_co_running"), "one test", WITHIN),
