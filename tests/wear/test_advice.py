@@ -197,6 +197,24 @@ def test_what_renewing_and_failing_cost_adds_up() -> None:
     assert costs.failing(has_spare=False) == 63.0
 
 
+def test_a_part_that_never_fails_costs_what_can_be_counted_by_hand() -> None:
+    """Renewed for 145 at the fifteenth visit in the long run: a season is worth 145 / 15."""
+    advice = asked(known_life(clock=HOURS, life=1e9, shape=3), 0.0, replace(COSTS, spare_share=0.2))
+    season = 145.0 / 15.0
+    assert advice.costs == pytest.approx(
+        {
+            Action.RENEW_NOW: 145.0,
+            Action.RENEW_AT_NEXT_OPENING: 145.0 - season,
+            Action.CARRY_A_SPARE: 145.0 - season + 0.2 * 95.0,
+            Action.LEAVE: 0.0,
+        },
+        abs=1e-6,
+    )
+    assert advice.action is Action.LEAVE
+    assert advice.renew_after_seasons is None
+    assert advice.agreeing == 1.0
+
+
 def test_a_small_saving_is_still_one() -> None:
     best = age_replacement(known_life(clock=HOURS, life=1000, shape=1.4), planned_cost=1, failure_cost=5)
     assert best.age is not None
