@@ -142,7 +142,7 @@ def test_an_old_igniter_is_renewed_and_a_new_one_kept() -> None:
     assert said.startswith("Renew now: igniter.")
     for words in (
         "Chance to last the coming season of about 500 run hours",
-        "2 failures among 6 lives",
+        "Failures seen: 2; lives followed: 6.",
         "made up",
     ):
         assert words in said

@@ -172,7 +172,7 @@ def test_the_better_law_is_the_likelier_one() -> None:
 @pytest.mark.parametrize(
     ("lives", "words"),
     [
-        ([Life.good_at(500, clock=HOURS)] * 3, "None of the 3 lives has ended in a failure"),
+        ([Life.good_at(500, clock=HOURS)] * 3, "None of the lives followed (3) has ended in a failure"),
         ([Life.good_at(500, clock=HOURS), Life.failed_at(900, clock=HOURS)], "no life is likeliest"),
         ([Life.failed_between(0, 400, clock=HOURS)] * 2, "no life is likeliest"),
         ([Life.failed_at(700, clock=HOURS)] * 4, "no life is likeliest"),
@@ -187,7 +187,7 @@ def test_what_has_no_best_fit_is_declined_with_a_sentence(lives: list[Life], wor
 def test_a_fit_tells_what_it_is_worth() -> None:
     few = [Life.failed_at(h, clock=HOURS) for h in (700, 900, 1100)] + [Life.good_at(800, clock=HOURS)]
     said = " ".join(Speaker().say(each) for each in fit_lives(few).says())
-    assert "3 failures among 4 lives" in said
+    assert "Failures seen: 3; lives followed: 4." in said
     assert "run hours" in said
     assert "can be far off" in said
     many = drawn.fleet(1, count=100, shape=4.0, life=1000.0)

@@ -71,9 +71,9 @@ def test_what_was_found_at_an_inspection_is_placed_and_said() -> None:
     assert curve.steps.ages.tolist() == [450.0, 500.0]
     assert curve.placed_count == 1
     said = " ".join(Speaker().say(each) for each in curve.says(500))
-    assert "At 500 run hours about 33 in 100 (1 to 77) are still good, from 2 failures among 3 lives." in said
-    assert "1 failures were found at an inspection" in said
-    assert "Only 2 were under observation" in said
+    assert "At 500 run hours about 33 in 100 (1 to 77) are still good. Failures seen: 2" in said
+    assert "Failures found at an inspection: 1." in said
+    assert "Under observation at that age: 2." in said
 
 
 def test_a_risk_set_that_ran_empty_is_told() -> None:

@@ -134,7 +134,7 @@ def test_heater_types_lean_on_each_other_as_far_as_they_have_no_own_failures() -
         possible_lives(own, PRIOR).life().value, rel=0.04
     )
     said = [Speaker().say(each) for each in leaning.says()]
-    assert any("failures in other types" in each and "made up for the tests" in each for each in said)
+    assert any("failures seen in other types" in each and "made up for the tests" in each for each in said)
 
 
 def test_without_other_types_a_hierarchy_changes_nothing() -> None:

@@ -73,7 +73,7 @@ def test_what_is_missing_is_named() -> None:
     )
     said = [Speaker().say(each) for each in told.says()]
     assert said == [
-        "Chance that none of the 2 visits needs a second trip: about 9 in 10.",
+        "Chance that no visit of the day (2) needs a second trip: about 9 in 10.",
         MISSING,
         "Wren: more than 99 in 100 to finish with what is on the van.",
     ]
