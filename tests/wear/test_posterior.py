@@ -13,7 +13,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import drawn
 
-from lightoff.ground.errors import Refusal
+from lightoff.ground.errors import Declined, Refusal
 from lightoff.texts import Speaker
 from lightoff.wear.fitting import fit_lives
 from lightoff.wear.lives import Clock, Life
@@ -150,6 +150,13 @@ def test_without_other_types_a_hierarchy_changes_nothing() -> None:
 def test_no_failure_is_told_to_rest_on_judgement() -> None:
     found = possible_lives([Life.good_at(300, clock=HOURS)], PRIOR)
     assert "rests on a judgement" in Speaker().say(found.says()[-1])
+
+
+def test_lives_that_no_allowed_life_could_give_are_told() -> None:
+    steep = replace(PRIOR, life=1.0, life_spread=0.4, shape=60.0, shape_spread=0.05)
+    with pytest.raises(Declined) as declined:
+        possible_lives([Life.failed_between(1e8, 2e8, clock=HOURS)], steep)
+    assert "Look at their ages and clock" in Speaker().say(declined.value.message)
 
 
 def test_an_uncertain_season_widens_the_interval() -> None:

@@ -13,7 +13,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from lightoff.ground.errors import Refusal
+from lightoff.ground.errors import Declined, Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
 from lightoff.physics.uncertain import Array
@@ -194,7 +194,8 @@ def possible_lives(
     the lives of the same part type in other heater types, by type. They share the shape; their characteristic
     lives scatter by `heater_spread` about a common one, which all of them teach, so that a heater type
     with few failures leans on the others and one with many stands by itself.
-    Raises: Refusal where clocks are mixed.
+    Raises: Refusal where clocks are mixed; Declined where no life that the prior allows could have given
+    these.
     Basis: gelman_2013 (chapter 5, a hierarchy with a stated spread), worked out on a grid.
     """
     own = tabled(lives, clock=prior.clock)
@@ -204,6 +205,8 @@ def possible_lives(
     for _ in range(2):  # find where the shapes lie, then look closer
         before = _own_prior(prior, rest, log_shape, log_life)
         after = before + _on_grid(own, log_shape, log_life)
+        if not math.isfinite(after.max()):
+            raise Declined(message("wear.prior_contradicted", basis=prior.basis))
         log_shape, held = _focus(log_shape, after.max(axis=1), _FINE_SHAPES), log_shape
     fine = _focus(log_life, after.max(axis=0), _FINE_LIVES)
     log_shape = held
