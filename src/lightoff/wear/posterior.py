@@ -33,6 +33,7 @@ _FINE_SHAPES, _FINE_LIVES = 33, 121  # over where it is found, a third of a stan
 _PRIOR_WIDTHS = 8.0
 _LEAST = math.log(1e-7)
 _USE_POINTS = 9
+_ABSURD = -1e6  # a log-likelihood that no shop's lives have under any law worth a name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,7 +206,7 @@ def possible_lives(
     for _ in range(2):  # find where the shapes lie, then look closer
         before = _own_prior(prior, rest, log_shape, log_life)
         after = before + _on_grid(own, log_shape, log_life)
-        if not math.isfinite(after.max()):
+        if not after.max() > _ABSURD:
             raise Declined(message("wear.prior_contradicted", basis=prior.basis))
         log_shape, held = _focus(log_shape, after.max(axis=1), _FINE_SHAPES), log_shape
     fine = _focus(log_life, after.max(axis=0), _FINE_LIVES)
