@@ -1,6 +1,7 @@
 """The published schemas say what the reader takes, of what ships and of a shop's examples."""
 
 import json
+import re
 import tomllib
 from importlib.resources import files
 from pathlib import Path
@@ -13,6 +14,8 @@ from lightoff.ground.units import DIMENSIONS, UNITS
 from lightoff.plant.parameters import PARAMETERS
 from lightoff.shelf.faults import NEVER_RESET, OPENS, SYSTEMS, WORK
 from lightoff.shelf.part_types import CLOCKS
+from lightoff.shelf.procedures import SECTIONS, SHEET_WORDS
+from lightoff.terms.procedure import Phase, Photo
 from lightoff.terms.shelf import Comparison, Feed
 
 ROOT = Path(__file__).parents[2]
@@ -24,7 +27,9 @@ SHIPPED = {
     "fuels": "fuels.toml",
     "faults": "faults.toml",
     "part_types": "part_types.toml",
+    "steps": "steps.toml",
 }
+PROCEDURES = sorted((ROOT / "src/lightoff/shelf/data/procedures").glob("*.toml"))
 SHEETS = sorted((ROOT / "src/lightoff/shelf/data/sheets").glob("*.toml"))
 
 
@@ -41,7 +46,9 @@ def faults(name: str, content: Any) -> list[str]:
     return [fault.message for fault in checker.iter_errors(content)]
 
 
-@pytest.mark.parametrize("name", [*SHIPPED, "sheet", "shop_limits"])
+@pytest.mark.parametrize(
+    "name", [*SHIPPED, "sheet", "procedure", "shop_limits", "shop_steps", "shop_procedure"]
+)
 def test_a_schema_is_one(name: str) -> None:
     jsonschema.Draft202012Validator.check_schema(schema(name))
 
@@ -54,6 +61,23 @@ def test_what_ships_fits_its_schema(name: str) -> None:
 @pytest.mark.parametrize("path", SHEETS, ids=lambda path: path.stem)
 def test_every_sheet_fits_its_schema(path: Path) -> None:
     assert not faults("sheet", tomllib.loads(path.read_text(encoding="utf-8")))
+
+
+@pytest.mark.parametrize("path", PROCEDURES, ids=lambda path: path.stem)
+def test_every_procedure_fits_its_schema(path: Path) -> None:
+    assert not faults("procedure", tomllib.loads(path.read_text(encoding="utf-8")))
+
+
+def test_the_schemas_of_a_shops_steps_take_what_the_handbook_shows() -> None:
+    page = (ROOT / "docs" / "procedures.md").read_text(encoding="utf-8")
+    steps, procedure, parts = (
+        tomllib.loads(each) for each in re.findall(r"```toml\n(.*?)```", page, flags=re.DOTALL)
+    )
+    assert not faults("shop_steps", steps)
+    assert not faults("shop_procedure", procedure)
+    assert not faults("part_types", parts)
+    assert faults("shop_steps", {"step": [{**steps["step"][0], "required": True, "needs": ["multimeter"]}]})
+    assert faults("shop_procedure", {**procedure, "order": {}})
 
 
 def test_a_schema_refuses_what_the_reader_refuses() -> None:
@@ -93,3 +117,10 @@ def test_lists_of_a_schema_are_those_of_the_code() -> None:
     assert part["clock"]["enum"] == list(CLOCKS)
     assert part["renewed_by"]["enum"] == ["", *WORK]
     assert part["opens"]["enum"] == list(OPENS)
+    step = schema("steps")["properties"]["step"]["items"]["properties"]
+    assert step["section"]["enum"] == ["", *SECTIONS]
+    assert step["opens"]["enum"] == list(OPENS)
+    assert step["photo"]["enum"] == [each.value for each in Photo]
+    assert step["only_sheet"]["propertyNames"]["enum"] == list(SHEET_WORDS)
+    order = schema("procedure")["properties"]["order"]["properties"]
+    assert list(order) == [each.value for each in Phase]

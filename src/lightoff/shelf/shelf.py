@@ -18,6 +18,8 @@ from lightoff.shelf.faults import fault_of, leaks_of, trial_of, weight_of
 from lightoff.shelf.files import Table, hash_of, read_table
 from lightoff.shelf.nouns import class_of, entry_of, fuel_of, limit_of, sheet_of
 from lightoff.shelf.part_types import edited, part_type_of
+from lightoff.shelf.procedures import check_steps, extended, procedure_of, step_of, stops_of
+from lightoff.terms.procedure import Procedure, ProcedureStep
 from lightoff.terms.shelf import (
     Catalogue,
     CatalogueEntry,
@@ -54,6 +56,7 @@ class Shelf:
     trials: Mapping[str, Trial]
     leaks: Mapping[str, float]
     part_types: Mapping[str, PartType]
+    procedures: Mapping[str, Procedure]
     sha256: str
     problems: tuple[Refusal, ...]
 
@@ -61,7 +64,14 @@ class Shelf:
     def own_words(self) -> Mapping[str, str]:
         """What a shop calls what it added, by the key of the text."""
         parts = {f"part.{each.key}": each.label for each in self.part_types.values() if each.label}
-        return {**self.catalogue.own_words, **parts}
+        steps = {each.key: each for procedure in self.procedures.values() for each in procedure.steps}
+        works = {
+            f"{kind}.{each.key}.{name}": words
+            for kind, nouns in (("procedure", self.procedures), ("step", steps))
+            for each in nouns.values()
+            for name, words in each.words.items()
+        }
+        return {**self.catalogue.own_words, **parts, **works}
 
     @property
     def limits_in_doubt(self) -> bool:
@@ -97,6 +107,9 @@ def open_shelf(shop_folder: Path | None = None) -> Shelf:
         builder.sheet_file(read_table(path))
     builder.faults_file(read_table(shipped / "faults.toml"))
     builder.part_types_file(read_table(shipped / "part_types.toml"))
+    builder.steps_file(read_table(shipped / "steps.toml"))
+    for path in sorted((shipped / "procedures").iterdir(), key=lambda each: each.name):
+        builder.procedure_file(read_table(path))
     if builder.problems:
         raise builder.problems[0]
     if shop_folder is not None and shop_folder.is_dir():
@@ -118,6 +131,8 @@ class _Builder:
         self.faults: dict[str, Fault] = {}
         self.trials: dict[str, Trial] = {}
         self.part_types: dict[str, PartType] = {}
+        self.steps: dict[str, ProcedureStep] = {}
+        self.procedures: dict[str, Procedure] = {}
         self.leaks_table = Table(file="faults.toml", place="file", values={"leak": 0})
         self.problems: list[Refusal] = []
 
@@ -165,6 +180,16 @@ class _Builder:
         table.known(("part",))
         self._part_types(table)
 
+    def steps_file(self, table: Table) -> None:
+        """The steps of which procedures are made."""
+        table.known(("source", "step"))
+        self._steps(table, source=table.text("source"), own=False)
+
+    def procedure_file(self, table: Table) -> None:
+        """One shipped procedure."""
+        make = partial(procedure_of, steps=self.steps, stops=stops_of(self.limits.values()))
+        self._add(table, make, self.procedures, lambda each: each.key)
+
     def shop(self, folder: Path) -> None:
         """A shop's own files on top of what ships."""
         self.shipped_limits = dict(self.limits)
@@ -178,12 +203,16 @@ class _Builder:
                     self.fuels_file,
                     self._shop_faults,
                     self._shop_part_types,
+                    self._shop_steps,
                 ),
                 strict=True,
             )
         ]
         if (folder / "sheets").is_dir():
             readers += [(path, self.sheet_file) for path in sorted((folder / "sheets").glob("*.toml"))]
+        if (folder / "procedures").is_dir():
+            own = sorted((folder / "procedures").glob("*.toml"))
+            readers += [(path, self._shop_procedure) for path in own]
         for path, read in readers:
             if not path.is_file():
                 continue
@@ -226,6 +255,7 @@ class _Builder:
             trials=MappingProxyType(dict(self.trials)),
             leaks=leaks,
             part_types=MappingProxyType(dict(self.part_types)),
+            procedures=MappingProxyType(dict(self.procedures)),
             sha256=hash_of(
                 limits.sha256,
                 catalogue.sha256,
@@ -234,6 +264,7 @@ class _Builder:
                 [repr(each) for each in (*self.faults.values(), *self.trials.values())],
                 sorted(leaks.items()),
                 [repr(each) for each in self.part_types.values()],
+                [each.sha256 for each in self.procedures.values()],
             ),
             problems=tuple(self.problems),
         )
@@ -332,6 +363,31 @@ class _Builder:
             except Refusal as refusal:
                 self._note(row, refusal)
 
+    def _steps(self, table: Table, *, source: str, own: bool) -> None:
+        known, faulty = dict(self.steps), len(self.problems)
+        make = partial(step_of, entries=self.entries, part_types=self.part_types, own=own, source=source)
+        for row in table.tables("step"):
+            self._add(row, make, self.steps, lambda each: each.key)
+        try:
+            check_steps(table, self.steps, self.entries)
+        except Refusal:
+            self.steps = known
+            if len(self.problems) == faulty:
+                raise
+
+    def _shop_steps(self, table: Table) -> None:
+        """`[[step]]` adds one with its words."""
+        table.known(("step",))
+        self._steps(table, source="the shop's own", own=True)
+
+    def _shop_procedure(self, table: Table) -> None:
+        """One procedure made from a shipped one, or that one with the shop's steps."""
+        try:
+            procedure = extended(table, procedures=self.procedures, steps=self.steps)
+            self.procedures[procedure.key] = procedure
+        except Refusal as refusal:
+            self._note(table, refusal)
+
     def _faults(self, table: Table) -> None:
         for row in table.tables("fault"):
             self._add(row, partial(fault_of, entries=self.entries), self.faults, lambda each: each.key)
@@ -366,7 +422,7 @@ class _Builder:
         return replace(sheet, tightens=MappingProxyType(kept))
 
 
-_SHOP_FILES = ("limits.toml", "catalogue.toml", "fuels.toml", "faults.toml", "part_types.toml")
+_SHOP_FILES = ("limits.toml", "catalogue.toml", "fuels.toml", "faults.toml", "part_types.toml", "steps.toml")
 
 
 def _key_of_fuel(fuel: Fuel) -> str:

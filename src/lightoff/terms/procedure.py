@@ -1,0 +1,149 @@
+"""A service procedure: what is done on a visit, in which order, and what each step is for.
+
+Only the frozen nouns; reading and checking the files is the work of `lightoff.shelf`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from types import MappingProxyType
+
+from lightoff.terms.visit import Stage
+
+_NOTHING: Mapping[str, tuple[str, ...]] = MappingProxyType({})
+_NO_WORDS: Mapping[str, str] = MappingProxyType({})
+
+
+class Phase(StrEnum):
+    """The order in which a good technician works, first to last."""
+
+    BEFORE_TRAVEL = "before_travel"
+    ARRIVE = "arrive"
+    PROVE = "prove"
+    SHUT_DOWN = "shut_down"
+    OPEN = "open"
+    INSPECT = "inspect"
+    CLEAN = "clean"
+    RENEW = "renew"
+    CLOSE_UP = "close_up"
+    STORE = "store"
+    PROVE_AGAIN = "prove_again"
+    HEAT = "heat"
+    FINISH = "finish"
+    HAND_OVER = "hand_over"
+
+    @property
+    def section(self) -> str:
+        """The section of the visit's card under which its steps stand, unless a step names another."""
+        return _SECTIONS[self]
+
+    @property
+    def stage(self) -> Stage:
+        """Whether readings of its steps are as found or as left."""
+        return Stage.AS_LEFT if self in _AS_LEFT else Stage.AS_FOUND
+
+
+_SECTIONS = {
+    Phase.BEFORE_TRAVEL: "arrive",
+    Phase.ARRIVE: "arrive",
+    Phase.PROVE: "found",
+    Phase.SHUT_DOWN: "work",
+    Phase.OPEN: "work",
+    Phase.INSPECT: "work",
+    Phase.CLEAN: "work",
+    Phase.RENEW: "work",
+    Phase.CLOSE_UP: "work",
+    Phase.STORE: "work",
+    Phase.PROVE_AGAIN: "light",
+    Phase.HEAT: "warm_up",
+    Phase.FINISH: "close",
+    Phase.HAND_OVER: "hand_over",
+}
+_AS_LEFT = frozenset(
+    {
+        Phase.CLEAN,
+        Phase.RENEW,
+        Phase.CLOSE_UP,
+        Phase.STORE,
+        Phase.PROVE_AGAIN,
+        Phase.HEAT,
+        Phase.FINISH,
+        Phase.HAND_OVER,
+    }
+)
+
+
+class Photo(StrEnum):
+    """Which photograph a step wants."""
+
+    NONE = "none"
+    BEFORE = "before"
+    AFTER = "after"
+    BOTH = "both"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepReading:
+    """A reading of the catalogue that a step takes, and whether it is as found or as left."""
+
+    key: str
+    stage: Stage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProcedureStep:
+    """One step. Its words are the texts `step.<key>.title`, `.why`, `.look`, `.how`, `.tight`, `.risk`.
+
+    A `required` step cannot be left out by anybody. What a step `guards` comes after it: other steps by
+    key, or every step that `opens` a path ("fuel", "exhaust", "coolant", "electric"); while a finding is
+    one that it `holds` (by reading or step), what it guards waits. `fires`: it starts the burner or needs
+    it running. A step that `displaces` something is followed by the one that `puts_back` its key.
+
+    The `only_...` conditions say when it is there: a due part *or* a finding brings a step, and the sheet's
+    words and the complaint must fit as well.
+    """
+
+    key: str
+    phase: Phase
+    section: str  # of the visit's card
+    minutes: float
+    source: str
+    required: bool = False
+    fires: bool = False
+    opens: str = ""  # "", "fuel", "exhaust", "coolant", "electric"
+    guards: tuple[str, ...] = ()
+    holds: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: _NOTHING)
+    displaces: bool = False
+    puts_back: str = ""
+    tools: tuple[str, ...] = ()  # instrument classes, and tools that have a text `tool.<key>`
+    needs: tuple[str, ...] = ()  # instrument classes of which the shop must own one
+    cautions: tuple[str, ...] = ()
+    readings: tuple[StepReading, ...] = ()
+    states: tuple[str, ...] = ()  # what is tapped where no reading says it; the first is the good one
+    photo: Photo = Photo.NONE
+    part: str = ""  # key of the part type that it renews, records or carries
+    only_if_due: bool = False
+    only_findings: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: _NOTHING)
+    only_complaint: tuple[str, ...] = ()
+    only_sheet: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: _NOTHING)
+    words: Mapping[str, str] = field(default_factory=lambda: _NO_WORDS)  # of a shop's own step
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Procedure:
+    """A procedure as the shelf holds it: steps in order. Its words: `procedure.<key>.title` and `.why`.
+
+    `stops` are findings (reading to states) that hold every firing, as the limits table has them.
+    `proves_first`: the burner is fired before anything is opened.
+    """
+
+    key: str
+    version: str
+    sha256: str
+    proves_first: bool
+    steps: tuple[ProcedureStep, ...]
+    stops: Mapping[str, tuple[str, ...]]
+    extends: str = ""  # the shipped procedure that a shop's own is made from
+    words: Mapping[str, str] = field(default_factory=lambda: _NO_WORDS)

@@ -1,0 +1,205 @@
+"""The order of work for one visit: a procedure's steps, as heater, parts and findings ask for them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from lightoff.ground.message import Message, message
+from lightoff.terms.procedure import Procedure, ProcedureStep
+from lightoff.terms.shelf import EVERYBODY_HAS, Catalogue, Sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderedStep:
+    """One step of the order. `held` says what must be cured before it, None where nothing holds it.
+
+    `cannot_take` are readings of it for which the shop owns no instrument; `spare` is whether a piece of its
+    part is at hand, None where it uses none.
+    """
+
+    step: ProcedureStep
+    because: tuple[Message, ...]
+    held: Message | None = None
+    cannot_take: tuple[str, ...] = ()
+    spare: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A step that this visit does not need, and why not."""
+
+    step: ProcedureStep
+    because: Message
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderOfWork:
+    """What to do, in order, with everything that was left out. `sha256` is the procedure's."""
+
+    procedure: str
+    version: str
+    sha256: str
+    steps: tuple[OrderedStep, ...]
+    left_out: tuple[LeftOut, ...]
+    minutes: float
+    tools: tuple[str, ...]  # in the order of their first use
+    parts: tuple[str, ...]  # part types that its steps renew, record or carry, likewise
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """What the order is asked for."""
+
+    procedure: Procedure
+    sheet: Sheet
+    catalogue: Catalogue
+    kinds: Collection[str]
+    due: Collection[str]
+    complaint: str
+    findings: Mapping[str, str]
+    seen: Mapping[str, Collection[str]]
+
+
+def compose(
+    procedure: Procedure,
+    *,
+    sheet: Sheet,
+    catalogue: Catalogue,
+    kinds: Collection[str] = (),
+    due: Collection[str] = (),
+    complaint: str = "",
+    findings: Mapping[str, str] | None = None,
+    seen: Mapping[str, Collection[str]] | None = None,
+    spares: Collection[str] = (),
+) -> OrderOfWork:
+    """The procedure's steps for this visit, in the procedure's own order, with the reason of each.
+
+    `kinds` are the instrument classes that the shop owns, `due` the part types that are due, `complaint` a
+    state of the owner's words, `findings` what stands now (key of a reading or a step: its state), `seen`
+    every state that the visit has found so far, so that the step that cured one stays in the order; `spares`
+    are the part types of which a piece is at hand. A required step is left out for nothing but a finding
+    that it waits for, and a finding more never takes one away.
+    """
+    asked = _Asked(
+        procedure=procedure,
+        sheet=sheet,
+        catalogue=catalogue,
+        kinds=kinds,
+        due=due,
+        complaint=complaint,
+        findings=findings or {},
+        seen=seen or {},
+    )
+    steps, left_out = list[OrderedStep](), list[LeftOut]()
+    for step in procedure.steps:
+        before = [each.step for each in steps]
+        missing = _why_not(step, asked, before)
+        if missing is not None:
+            left_out.append(LeftOut(step=step, because=missing))
+            continue
+        steps.append(
+            OrderedStep(
+                step=step,
+                because=_because(step, asked),
+                held=_held(step, asked, before),
+                cannot_take=tuple(
+                    each.key
+                    for each in step.readings
+                    if not catalogue.entries[each.key].can_be_taken_with(kinds)
+                ),
+                spare=step.part in spares if step.part else None,
+            )
+        )
+    return OrderOfWork(
+        procedure=procedure.key,
+        version=procedure.version,
+        sha256=procedure.sha256,
+        steps=tuple(steps),
+        left_out=tuple(left_out),
+        minutes=sum(each.step.minutes for each in steps),
+        tools=tuple(dict.fromkeys(tool for each in steps for tool in each.step.tools)),
+        parts=tuple(dict.fromkeys(each.step.part for each in steps if each.step.part)),
+    )
+
+
+def _why_not(step: ProcedureStep, asked: _Asked, before: Iterable[ProcedureStep]) -> Message | None:
+    """Why the step is left out, None where it is there."""
+    if step.puts_back:
+        displaced = any(each.key == step.puts_back for each in before)
+        return None if displaced else message("order_of_work.not_displaced")
+    for name, words in step.only_sheet.items():
+        said = getattr(asked.sheet, name)
+        if said and not _fits(said, words):
+            return message("order_of_work.other_sheet", words=said)
+    if step.only_complaint and asked.complaint not in step.only_complaint:
+        return message("order_of_work.other_complaint")
+    if step.needs and EVERYBODY_HAS.union(asked.kinds).isdisjoint(step.needs):
+        classes = tuple(Message(f"class.{each}") for each in step.needs)
+        return message("order_of_work.no_instrument", classes=classes)
+    due = step.only_if_due and step.part in asked.due
+    if due or _found_for(step, asked) or not (step.only_if_due or step.only_findings):
+        return None
+    if step.only_if_due:
+        return message("order_of_work.not_due", part=f"@part.{step.part}")
+    return message("order_of_work.no_finding")
+
+
+def _because(step: ProcedureStep, asked: _Asked) -> tuple[Message, ...]:
+    why = list[Message]()
+    if step.required:
+        why.append(message("order_of_work.required"))
+    if step.puts_back:
+        why.append(message("order_of_work.puts_back", step=f"@step.{step.puts_back}.title"))
+    if step.part and step.part in asked.due:
+        why.append(message("order_of_work.due", part=f"@part.{step.part}"))
+    for key, state in _found_for(step, asked):
+        why.append(message("order_of_work.finding", what=_name(key, asked), state=_state(state)))
+    if step.only_complaint:
+        why.append(message("order_of_work.complaint", complaint=_state(asked.complaint)))
+    for name in step.only_sheet:
+        said = getattr(asked.sheet, name)
+        why.append(
+            message("order_of_work.sheet", words=said) if said else message("order_of_work.sheet_silent")
+        )
+    return tuple(why) or (message("order_of_work.usual"),)
+
+
+def _held(step: ProcedureStep, asked: _Asked, before: Iterable[ProcedureStep]) -> Message | None:
+    """What must be cured first: a finding that stops every firing, or one of a step that guards this one."""
+    holding = [asked.procedure.stops] if step.fires else []
+    firing = {each.key for each in asked.procedure.steps if each.fires}
+    for guard in before:
+        guards = step.key in guard.guards or step.opens in guard.guards
+        if guards or (step.fires and not firing.isdisjoint(guard.guards)):
+            holding.append(guard.holds)
+    for states_by_key in holding:
+        for key, states in states_by_key.items():
+            state = asked.findings.get(key)
+            if state in states:
+                return message("order_of_work.held", what=_name(key, asked), state=_state(str(state)))
+    return None
+
+
+def _found_for(step: ProcedureStep, asked: _Asked) -> tuple[tuple[str, str], ...]:
+    """Findings of the visit that bring the step, each with its state."""
+    return tuple(
+        (key, state)
+        for key, states in step.only_findings.items()
+        for state in states
+        if state == asked.findings.get(key) or state in asked.seen.get(key, ())
+    )
+
+
+def _fits(said: str, words: Iterable[str]) -> bool:
+    """Whether a sheet's own words hold one of these."""
+    return not set(re.findall(r"[a-z]+", said.lower())).isdisjoint(words)
+
+
+def _name(key: str, asked: _Asked) -> str:
+    return f"@reading.{key}" if key in asked.catalogue.entries else f"@step.{key}.title"
+
+
+def _state(state: str) -> str:
+    return f"@state.{state.replace(' ', '_')}"
