@@ -150,7 +150,7 @@ SPREADS: Final[Array] = np.array([each.spread for each in _ALL])
 FEED_UNKNOWN_SPREAD: Final = 0.35
 """Of `feed_law` where nobody knows whether the fuel follows the nozzle's suction (1) or not (0)."""
 _MOST_LOG: Final = 9.0
-"""A resistance, flow or opening eight thousand times what it should be is as good as any further. Judgement."""
+"""A resistance, flow or opening eight thousand times what it should be is as any further. Judgement."""
 _BY_KIND: Final = sorted(range(len(_ALL)), key=lambda at: list(Kind).index(_ALL[at].kind))
 _PLACE: Final = {_ALL[column].key: at for at, column in enumerate(_BY_KIND)}
 _FIRST_ADD, _FIRST_SHARE = (

@@ -2,7 +2,7 @@
 
 from lightoff.records.book import LARGEST_PHOTO_BYTES, Book, Kept
 from lightoff.records.checking import Checkup
-from lightoff.records.codec import PHOTO_MEDIA_TYPES, SHOP, body_of, noun_of
+from lightoff.records.codec import PHOTO_MEDIA_TYPES, SHOP, body_of, field_of, noun_of
 from lightoff.records.looking import HeaterLine, HistoryLine
 from lightoff.records.replacing import in_place_of
 from lightoff.records.shapes import LONGEST_TEXT, written_time
@@ -25,6 +25,7 @@ __all__ = [
     "Kept",
     "Noun",
     "body_of",
+    "field_of",
     "in_place_of",
     "noun_of",
     "written_time",

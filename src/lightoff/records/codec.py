@@ -43,6 +43,7 @@ NOUNS: Mapping[str, type] = {
     "close": Close,
     "accept": Acceptance,
 }
+_FIELDS: Mapping[type, str] = {noun: field for field, noun in NOUNS.items()}
 # Told by the entry or by other entries, never by the body.
 _TOLD_ELSEWHERE: Mapping[type, frozenset[str]] = {
     Visit: frozenset({"closed_at", "readings", "events", "photos", "moves", "steps"}),
@@ -86,6 +87,11 @@ def _parts(noun: type) -> dict[str, _Part]:
         for each in fields(noun)
         if each.name not in left_out
     }
+
+
+def field_of(noun: Noun) -> str:
+    """The field of an entry that says this noun."""
+    return _FIELDS[type(noun)]
 
 
 def body_of(noun: Noun) -> Json:

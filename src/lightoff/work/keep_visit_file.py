@@ -5,15 +5,18 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import TypeAlias
 from uuid import UUID, uuid5
 
 from lightoff.ground.errors import NotFound
-from lightoff.records import SHOP, Close, Kept, Noun, body_of
+from lightoff.records import SHOP, Close, Kept, Noun, body_of, field_of
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry
+from lightoff.terms.part import Move, StepDone
 from lightoff.terms.visit import Event, Photo, Reading, Visit
 from lightoff.work.workshop import Workshop
 
+Spoken: TypeAlias = Reading | Event | Photo | Move | StepDone
 _NAMESPACE = UUID("b0a8a4ce-6c0b-5d2f-8a5e-2f7b9f0c7d31")  # of entries that came by file, drawn once
 _NOUNS = ("shop", "owner", "vehicle", "heater", "instrument", "visit")
 
@@ -70,13 +73,13 @@ def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[E
     for part in _parts(visit):
         if part.id in known:
             continue
-        at = visit.started_at
+        at = part.at if isinstance(part, Move | StepDone) else visit.started_at
         if isinstance(part, Reading):
             at = part.entered_at or part.taken_at or at
             if part.entered_at is None and visit.closed_at is not None:
                 at = min(at, visit.closed_at)
         corrects = part.corrects if isinstance(part, Reading) else None
-        field = type(part).__name__.lower()
+        field = field_of(part)
         yield Entry(
             id=part.id,
             subject=visit.id,
@@ -123,11 +126,11 @@ def _known(workshop: Workshop, case: Case) -> frozenset[str]:
     return frozenset(each.id for each in _parts(visit) if _bare(each) in mine)
 
 
-def _parts(visit: Visit) -> list[Reading | Event | Photo]:
-    return [*visit.readings, *visit.events, *visit.photos]
+def _parts(visit: Visit) -> list[Spoken]:
+    return [*visit.readings, *visit.events, *visit.photos, *visit.moves, *visit.steps]
 
 
-def _bare(part: Reading | Event | Photo) -> Reading | Event | Photo:
+def _bare(part: Spoken) -> Spoken:
     """A part without what the book alone can tell."""
     if isinstance(part, Reading):
         return replace(part, entered_at=None, corrects=None, accepted_by=None)

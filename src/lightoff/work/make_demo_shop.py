@@ -12,13 +12,15 @@ from pathlib import Path
 import numpy as np
 
 from lightoff.demo import DemoShop, invent_shop
+from lightoff.demo.lives import invent_parts
 from lightoff.demo.photographs import Photograph, invent_photographs
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
-from lightoff.records import Book
-from lightoff.shelf import open_shelf
+from lightoff.records import Book, body_of, field_of
+from lightoff.shelf import Shelf, open_shelf
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry
+from lightoff.terms.part import Bin, Part
 from lightoff.terms.visit import Photo
 from lightoff.work.keep_visit_file import entries_of
 from lightoff.work.workshop import BOOK
@@ -72,10 +74,33 @@ def _fill(folder: Path, now: datetime, times: int) -> None:
             now=now,
         )
         first = invented()
-        book.keep(_told_once(_with_photographs(first, invent_photographs(rng, first), book), told))
+        _keep(book, _with_photographs(first, invent_photographs(rng, first), book), shelf, now, 1, told)
         for number in range(2, times + 1):
-            book.keep(_told_once(invented(more_of=first, number=number).cases, told))
+            _keep(book, invented(more_of=first, number=number).cases, shelf, now, number, told)
     (folder / MARK).write_text(_MARK_WORDS, encoding="utf-8")
+
+
+def _keep(
+    book: Book,
+    cases: tuple[Case, ...],
+    shelf: Shelf,
+    now: datetime,
+    number: int,
+    told: set[tuple[str, str]],
+) -> None:
+    """The cases with the parts of their heaters, and the bins of the shop once."""
+    lived = invent_parts(np.random.default_rng([SEED, number]), cases, shelf.part_types, now)
+    book.keep(_told_once(lived.cases, told))
+    nouns: list[Part | Bin] = [*lived.parts, *(lived.bins if number == 1 else ())]
+    author = cases[0].shop.technician
+    book.keep(
+        [
+            Entry(
+                id=each.id, subject=each.id, field=field_of(each), value=body_of(each), author=author, at=now
+            )
+            for each in nouns
+        ]
+    )
 
 
 def _told_once(cases: tuple[Case, ...], told: set[tuple[str, str]]) -> tuple[Entry, ...]:

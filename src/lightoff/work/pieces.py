@@ -26,8 +26,8 @@ class Piece:
     """One piece with its life so far.
 
     `used` is the life used on each clock; `entered` the life that it had used when it was first seen, nought
-    for a new one; both lack a clock where nobody can say. `good_at` is the life used when it was last seen at
-    work before it failed.
+    for a new one; both lack a clock where nobody can say. `good_at` is the life used when somebody last saw it
+    at work: what has become of it since, nobody knows.
     """
 
     part: Part
@@ -43,13 +43,16 @@ class Piece:
         if clock not in self.used:
             return None
         used, entered = self.used[clock].value, self.entered[clock]
-        if used <= entered:
+        good = min(max(self.good_at[clock], entered), used)
+        if used <= entered or (good <= entered and not self.failed):
             return None
-        if not self.failed:
-            return Life(clock=clock, left=used, entered=entered, piece=self.part.id, heater_type=heater_type)
-        good = min(max(self.good_at.get(clock, entered), entered), used)
         return Life(
-            clock=clock, left=good, right=used, entered=entered, piece=self.part.id, heater_type=heater_type
+            clock=clock,
+            left=good,
+            right=used if self.failed else None,
+            entered=entered,
+            piece=self.part.id,
+            heater_type=heater_type,
         )
 
 
@@ -64,7 +67,8 @@ def pieces(
 ) -> tuple[Piece, ...]:
     """The pieces of one heater as they are now; one of which nothing is told but its name is left out.
 
-    `seen_on` are the moments of the heater's visits: a piece that failed between two was good at the first.
+    `seen_on` are the moments of the heater's visits, oldest first: what failed between two was good at the
+    first.
     `fitted_on` is when the heater itself was fitted, which bounds the age of what was found in it.
     """
     told: dict[str, list[Move]] = {}
@@ -101,8 +105,9 @@ def _piece(
         spans.append((at_work, now))
     last = moves[-1]
     failed = last.kind is MoveKind.FAILED
-    ended = last.at if failed else now
-    seen = max((each for each in seen_on if each < ended and ended - each > SAME_VISIT), default=None)
+    # Taken out working it was good to the end; else to the last visit that came by, or to when it was fitted.
+    seen = [each for each in seen_on if each < (last.at - SAME_VISIT if failed else now)]
+    good_till = last.at if not fitted and not failed else max([at_work, *seen[-1:]])
     clocks = Clock if start is not None else ()
     entered = {
         clock: 0.0 if start == moves[0].at else runs.between(clock, start, moves[0].at).value
@@ -116,11 +121,9 @@ def _piece(
         used={clock: _sum(runs, clock, spans, before) for clock, before in entered.items()},
         entered=entered,
         good_at={
-            clock: _sum(runs, clock, [(a, min(b, seen)) for a, b in spans if a < seen], before).value
+            clock: _sum(runs, clock, [(a, min(b, good_till)) for a, b in spans], before).value
             for clock, before in entered.items()
-        }
-        if failed and seen is not None
-        else {},
+        },
         failed=failed,
     )
 

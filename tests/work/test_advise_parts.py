@@ -1,0 +1,104 @@
+"""The invented shop's parts live by a known truth: the book finds it again, and advises by it."""
+
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime
+
+import pytest
+
+from lightoff.demo.lives import TRUTH
+from lightoff.texts import Speaker
+from lightoff.wear.advice import Action
+from lightoff.wear.lives import Clock
+from lightoff.work.advise_parts import (
+    Unit,
+    advise_parts,
+    advised,
+    lives_of,
+    months_to_spring,
+    possible,
+    units,
+)
+from lightoff.work.make_demo_shop import make_demo_shop
+from lightoff.work.pieces import Where
+from lightoff.work.workshop import Workshop, open_shop
+
+NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
+MOST_MISSED = 1
+"""Of eleven intervals at nineteen in twenty."""
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
+    with open_shop(make_demo_shop(tmp_path_factory.mktemp("parts") / "shop", NOW)) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def fleet(shop: Workshop) -> Mapping[str, Unit]:
+    return units(shop, NOW)
+
+
+def test_the_truth_lies_within_its_intervals(shop: Workshop, fleet: Mapping[str, Unit]) -> None:
+    missed = []
+    for key, (life, shape) in TRUTH.items():
+        kind = shop.shelf.part_types[key]
+        lives = lives_of(fleet.values(), kind)
+        # Heater types are alike here, so that all lives may stand for one.
+        together = {"all": tuple(each for some in lives.values() for each in some)}
+        found = possible(kind, together, "all")
+        assert found.failure_count >= 2, key
+        if not (found.life().holds(life) and found.shape().holds(shape)):
+            missed.append((key, found.life(), found.shape()))
+    assert len(missed) <= MOST_MISSED, missed
+
+
+def test_every_heater_gets_advice_the_most_pressing_first(shop: Workshop) -> None:
+    speaker = Speaker()
+    heater = shop.book.heaters()[0]
+    found = advise_parts(shop, heater.id, NOW)
+    assert {each.kind.key for each in found} == set(TRUTH)
+    order = [list(Action).index(each.advice.action) for each in found if each.advice]
+    assert order == sorted(order)
+    for each in found:
+        assert each.advice is not None
+        said = " ".join(speaker.say(sentence) for sentence in each.advice.says())
+        assert "{" not in said
+        assert "@" not in said
+
+
+def test_an_open_housing_makes_renewing_cheaper(shop: Workshop, fleet: Mapping[str, Unit]) -> None:
+    unit = next(iter(fleet.values()))
+    shut = advised(unit, fleet.values(), shop.shelf, NOW)
+    opened = advised(unit, fleet.values(), shop.shelf, NOW, is_open=True)
+    cost = {each.kind.key: each.advice.renewal_cost for each in shut if each.advice}
+    for each in opened:
+        assert each.advice is not None
+        assert each.advice.renewal_cost < cost[each.kind.key]
+
+
+def test_a_working_igniter_taken_out_is_the_spare(fleet: Mapping[str, Unit], shop: Workshop) -> None:
+    spares = [
+        (unit, piece)
+        for unit in fleet.values()
+        for piece in unit.pieces
+        if piece.where is Where.SPARE and piece.part.kind == "igniter"
+    ]
+    assert spares
+    unit, spare = spares[0]
+    assert spare.used[Clock.STARTS].value > 0.0
+    (fitted,) = (
+        each for each in advised(unit, fleet.values(), shop.shelf, NOW) if each.kind.key == "igniter"
+    )
+    assert spare in fitted.spares
+
+
+def test_one_heater_alone_is_the_same_as_among_all(shop: Workshop, fleet: Mapping[str, Unit]) -> None:
+    key = shop.book.heaters()[3].id
+    assert units(shop, NOW, heater_id=key)[key] == fleet[key]
+
+
+@pytest.mark.parametrize(
+    ("day", "months"), [((2026, 11, 1), 5.95), ((2026, 4, 20), 1.0), ((2026, 5, 1), 11.99)]
+)
+def test_the_season_lasts_till_spring(day: tuple[int, int, int], months: float) -> None:
+    assert months_to_spring(datetime(*day, tzinfo=UTC)) == pytest.approx(months, abs=0.05)
