@@ -274,6 +274,7 @@ OPENING = OWN_STEP + 'opens = "fuel"\n'
     ("procedure", "steps", "sentence"),
     [
         (added("grease_hinge", "first_look"), OPENING, "“isolate” must come before “grease_hinge”"),
+        (added("grease_hinge", "supply_on"), OPENING, "(fuel) after “supply_on” has made it live"),
         (added("grease_hinge", "first_look"), OWN_STEP + "displaces = true\n", "displaces is never put back"),
         (added("isolate", "first_look"), "", "“isolate” stands on the shelf already"),
         ('extends = "annual_service"\nleave_out = ["nozzle_in"]\n', "", "Leave both out, or neither"),

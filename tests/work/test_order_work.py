@@ -172,6 +172,12 @@ def test_holder_and_fastening_come_from_the_sheet_and_a_silent_one_asks_to_look(
     assert "does not say which" in reasons(order(sheet=silent), "igniter_out_nut")
 
 
+def test_a_holder_that_no_step_is_made_for_is_looked_at_and_not_forgotten() -> None:
+    found = order(sheet=replace(SHEET, igniter_holder="bayonet"))
+    assert {"igniter_out_nut", "igniter_out_flange", "igniter_in_nut"} <= set(there(found))
+    assert "bayonet, which no step here is made for" in reasons(found, "igniter_out_flange")
+
+
 def test_an_instrument_that_is_not_owned_leaves_its_step_out_and_is_named() -> None:
     assert "flue_set_1" not in there(order())
     assert reasons(order(), "flue_set_1") == "Left out: it needs flue-gas probe."

@@ -34,9 +34,7 @@ def assess(file: Path, *, as_json: bool, keep_going: bool, shop: Path | None, un
         tell(Refusals(read.faults))
     case = read.case
     assessment = with_set_aside(assess_case(case, shelf, moment()), read.faults)
-    speaker = Speaker(
-        language=case.shop.language, units=units or case.shop.units, own=shelf.own_words
-    )
+    speaker = Speaker(language=case.shop.language, units=units or case.shop.units, own=shelf.own_words)
     if as_json:
         text = json.dumps(data_of(assessment, speaker), indent=2, ensure_ascii=False)
     else:

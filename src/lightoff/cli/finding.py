@@ -38,9 +38,7 @@ def find(file: Path, *, as_json: bool, shop: Path | None, units: str | None) -> 
         tell(Refusals(read.faults))
     case = read.case
     found = find_in_case(case, shelf)
-    speaker = Speaker(
-        language=case.shop.language, units=units or case.shop.units, own=shelf.own_words
-    )
+    speaker = Speaker(language=case.shop.language, units=units or case.shop.units, own=shelf.own_words)
     text = (
         json.dumps(data_of(found, speaker), indent=2, ensure_ascii=False)
         if as_json

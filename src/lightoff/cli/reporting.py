@@ -27,9 +27,7 @@ def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, un
     data = file_bytes(file)
     case = read_visit_file(data, file.name, shelf)
     assessment = assess_case(case, shelf, moment())
-    speaker = Speaker(
-        language=case.shop.language, units=units or case.shop.units, own=shelf.own_words
-    )
+    speaker = Speaker(language=case.shop.language, units=units or case.shop.units, own=shelf.own_words)
     pdf = owner_report(
         case,
         assessment,

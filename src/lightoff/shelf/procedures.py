@@ -212,8 +212,9 @@ def placed(step: ProcedureStep, phase: Phase) -> ProcedureStep:
 def checked(table: Table, procedure: Procedure, *, left_as_it_is: Collection[str]) -> Procedure:
     """The procedure with its hash. Raises Refusal for an order that would be dangerous.
 
-    What guards comes before what it guards; what is opened was guarded; what proves comes before what
-    touches; what was displaced is put back, unless it is `left_as_it_is`.
+    What guards comes before what it guards; what is opened was guarded, and is not opened once what guarded
+    it has been put back; what proves comes before what touches; what was displaced is put back, unless it
+    is `left_as_it_is`.
     """
     place: dict[str, int] = {}
     for index, step in enumerate(procedure.steps):
@@ -226,6 +227,9 @@ def checked(table: Table, procedure: Procedure, *, left_as_it_is: Collection[str
                 raise table.refuse("guard_after", "order", value=step.key, later=later.key)
         if step.puts_back and place.get(step.puts_back, index) >= index:
             raise table.refuse("put_back_first", "order", value=step.key, displaced=step.puts_back)
+        live = _opened_again(step, procedure.steps[:index])
+        if live is not None:
+            raise table.refuse("opened_live", "order", value=step.key, path=step.opens, live=live)
         guards = {path for each in procedure.steps[:index] if each.required for path in each.guards}
         if step.opens and step.opens not in guards:
             raise table.refuse("opened_unguarded", "order", value=step.key, path=step.opens)
@@ -254,6 +258,13 @@ def _guarded_by(step: ProcedureStep, steps: Iterable[ProcedureStep]) -> tuple[Pr
     return tuple(
         each for each in steps if each.key in step.guards or (each.opens and each.opens in step.guards)
     )
+
+
+def _opened_again(step: ProcedureStep, before: Iterable[ProcedureStep]) -> str | None:
+    """The step that has made live again what this one opens, where the guard's own finding would hold it."""
+    before = tuple(before)
+    guarding = {each.key for each in before if step.opens in each.guards and each.key in each.holds}
+    return next((each.key for each in before if each.puts_back in guarding), None)
 
 
 def _lists(table: Table, field: str) -> tuple[tuple[str, tuple[str, ...]], ...]:

@@ -131,7 +131,7 @@ def _why_not(step: ProcedureStep, asked: _Asked, before: Iterable[ProcedureStep]
         return None if displaced else message("order_of_work.not_displaced")
     for name, words in step.only_sheet.items():
         said = getattr(asked.sheet, name)
-        if said and not _fits(said, words):
+        if not _fits(said, words) and _any_fits(name, said, asked):
             return message("order_of_work.other_sheet", words=said)
     if step.only_complaint and asked.complaint not in step.only_complaint:
         return message("order_of_work.other_complaint")
@@ -158,11 +158,7 @@ def _because(step: ProcedureStep, asked: _Asked) -> tuple[Message, ...]:
         why.append(message("order_of_work.finding", what=_name(key, asked), state=_state(state)))
     if step.only_complaint:
         why.append(message("order_of_work.complaint", complaint=_state(asked.complaint)))
-    for name in step.only_sheet:
-        said = getattr(asked.sheet, name)
-        why.append(
-            message("order_of_work.sheet", words=said) if said else message("order_of_work.sheet_silent")
-        )
+    why += [_by_sheet(name, asked) for name in step.only_sheet]
     return tuple(why) or (message("order_of_work.usual"),)
 
 
@@ -190,6 +186,19 @@ def _found_for(step: ProcedureStep, asked: _Asked) -> tuple[tuple[str, str], ...
         for state in states
         if state == asked.findings.get(key) or state in asked.seen.get(key, ())
     )
+
+
+def _by_sheet(name: str, asked: _Asked) -> Message:
+    said = getattr(asked.sheet, name)
+    if not said:
+        return message("order_of_work.sheet_silent")
+    key = "sheet" if _any_fits(name, said, asked) else "sheet_other"
+    return message(f"order_of_work.{key}", words=said)
+
+
+def _any_fits(name: str, said: str, asked: _Asked) -> bool:
+    """Whether the procedure has a step for what the sheet says; where it has none, a person picks."""
+    return any(_fits(said, each.only_sheet.get(name, ())) for each in asked.procedure.steps)
 
 
 def _fits(said: str, words: Iterable[str]) -> bool:
