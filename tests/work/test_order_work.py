@@ -70,6 +70,8 @@ def test_what_is_required_is_there_before_what_it_guards(asked: dict[str, Any]) 
     for index, each in enumerate(found.steps):
         guarded = [i for i, e in enumerate(found.steps) if e.step.key in each.step.guards]
         guarded += [i for i, e in enumerate(found.steps) if e.step.opens and e.step.opens in each.step.guards]
+        if "firing" in each.step.guards:
+            guarded += [i for i, e in enumerate(found.steps) if e.step.fires]
         assert all(index < at for at in guarded), each.step.key
         if each.step.opens:
             assert any(each.step.opens in e.step.guards and e.step.required for e in found.steps[:index])

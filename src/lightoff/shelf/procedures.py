@@ -12,11 +12,22 @@ from types import MappingProxyType
 
 from lightoff.shelf.faults import OPENS
 from lightoff.shelf.files import Table, hash_of
-from lightoff.terms.procedure import Phase, Photo, Procedure, ProcedureStep, StepReading
+from lightoff.terms.procedure import (
+    FIRED,
+    FIRING,
+    FIRING_AGAIN,
+    Phase,
+    Photo,
+    Procedure,
+    ProcedureStep,
+    StepReading,
+)
 from lightoff.terms.shelf import CatalogueEntry, Comparison, Limit
 
 COMPLAINT = "owner_says"
 PATHS = tuple(each for each in OPENS if each)
+GUARDED = (*PATHS, FIRING, FIRING_AGAIN)
+"""What a step may guard, besides a step by its key."""
 SHEET_WORDS = ("fastening", "igniter_holder", "window", "inlet")
 SECTIONS = (
     "light",
@@ -117,8 +128,8 @@ def check_steps(
     for step in steps.values():
         row = Table(file=table.file, place=f"step {step.key}", values={})
         for each in step.guards:
-            if each not in steps and each not in PATHS:
-                raise row.refuse("not_chosen", "guards", value=each, possible=", ".join((*PATHS, *steps)))
+            if each not in steps and each not in GUARDED:
+                raise row.refuse("not_chosen", "guards", value=each, possible=", ".join((*GUARDED, *steps)))
         if step.puts_back and not (step.puts_back in steps and steps[step.puts_back].displaces):
             possible = ", ".join(key for key, each in steps.items() if each.displaces)
             raise row.refuse("not_chosen", "puts_back", value=step.puts_back, possible=possible)
@@ -222,9 +233,12 @@ def checked(table: Table, procedure: Procedure, *, left_as_it_is: Collection[str
             raise table.refuse("step_twice", "order", value=step.key)
         place[step.key] = index
     for index, step in enumerate(procedure.steps):
-        for later in _guarded_by(step, procedure.steps):
-            if place[later.key] < index:
-                raise table.refuse("guard_after", "order", value=step.key, later=later.key)
+        for earlier in procedure.steps[:index]:
+            if step.is_guard_of(earlier):
+                raise table.refuse("guard_after", "order", value=step.key, later=earlier.key)
+        if step.fires and step.phase not in FIRED:
+            possible = ", ".join(FIRED)
+            raise table.refuse("fires_in_phase", "order", value=step.key, phase=step.phase, possible=possible)
         if step.puts_back and place.get(step.puts_back, index) >= index:
             raise table.refuse("put_back_first", "order", value=step.key, displaced=step.puts_back)
         live = _opened_again(step, procedure.steps[:index])
@@ -251,12 +265,6 @@ def stops_of(limits: Iterable[Limit]) -> Mapping[str, tuple[str, ...]]:
             for each in limits
             if each.stops == "do not fire" and each.comparison is Comparison.NONE_OF
         }
-    )
-
-
-def _guarded_by(step: ProcedureStep, steps: Iterable[ProcedureStep]) -> tuple[ProcedureStep, ...]:
-    return tuple(
-        each for each in steps if each.key in step.guards or (each.opens and each.opens in step.guards)
     )
 
 

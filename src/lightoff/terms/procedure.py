@@ -75,6 +75,13 @@ _AS_LEFT = frozenset(
 )
 
 
+FIRING, FIRING_AGAIN = "firing", "firing_again"
+"""What a step may guard besides steps and paths: every firing, and every one after the work."""
+FIRED_AGAIN = (Phase.PROVE_AGAIN, Phase.HEAT, Phase.FINISH, Phase.HAND_OVER)
+FIRED = (Phase.PROVE, *FIRED_AGAIN)
+"""Phases in which the burner may run."""
+
+
 class Photo(StrEnum):
     """Which photograph a step wants."""
 
@@ -97,9 +104,10 @@ class ProcedureStep:
     """One step. Its words are the texts `step.<key>.title`, `.why`, `.look`, `.how`, `.tight`, `.risk`.
 
     A `required` step cannot be left out by anybody. What a step `guards` comes after it: other steps by
-    key, or every step that `opens` a path ("fuel", "exhaust", "coolant", "electric"); while a finding is
-    one that it `holds` (by reading or step), what it guards waits. `fires`: it starts the burner or needs
-    it running. A step that `displaces` something is followed by the one that `puts_back` its key.
+    key, every step that `opens` a path ("fuel", "exhaust", "coolant", "electric"), every one that fires
+    ("firing"), or every one that does after the work ("firing_again"); while a finding is one that it
+    `holds` (by reading or step), what it guards waits. `fires`: it starts the burner or needs it running.
+    A step that `displaces` something is followed by the one that `puts_back` its key.
 
     The `only_...` conditions say when it is there: a due part *or* a finding brings a step, and the sheet's
     words and the complaint must fit as well.
@@ -129,6 +137,13 @@ class ProcedureStep:
     only_complaint: tuple[str, ...] = ()
     only_sheet: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: _NOTHING)
     words: Mapping[str, str] = field(default_factory=lambda: _NO_WORDS)  # of a shop's own step
+
+    def is_guard_of(self, other: ProcedureStep) -> bool:
+        """Whether the other step may only come after this one."""
+        firing = other.fires and (
+            FIRING in self.guards or (FIRING_AGAIN in self.guards and other.phase in FIRED_AGAIN)
+        )
+        return firing or other.key in self.guards or other.opens in self.guards
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -165,11 +165,7 @@ def _because(step: ProcedureStep, asked: _Asked) -> tuple[Message, ...]:
 def _held(step: ProcedureStep, asked: _Asked, before: Iterable[ProcedureStep]) -> Message | None:
     """What must be cured first: a finding that stops every firing, or one of a step that guards this one."""
     holding = [asked.procedure.stops] if step.fires else []
-    firing = {each.key for each in asked.procedure.steps if each.fires}
-    for guard in before:
-        guards = step.key in guard.guards or step.opens in guard.guards
-        if guards or (step.fires and not firing.isdisjoint(guard.guards)):
-            holding.append(guard.holds)
+    holding += [guard.holds for guard in before if guard.is_guard_of(step)]
     for states_by_key in holding:
         for key, states in states_by_key.items():
             state = asked.findings.get(key)
