@@ -151,7 +151,8 @@ def test_dearer_shortages_never_lower_the_stock(mean, short, more) -> None:
     ("ask", "words"),
     [
         (lambda: demand_of([1.2]), "from nought to one"),
-        (lambda: poisson_demand(-1.0), "from nought up"),
+        (lambda: poisson_demand(-1.0), "from nought to 10,000"),
+        (lambda: season_demand(request_count=9, exposure=1e-3, coming=1e6), "from nought to 10,000"),
         (lambda: season_demand(request_count=0, exposure=0.0, coming=1.0), "needs the time"),
         (lambda: day_chance([], {"igniter": -1}), "below nought"),
         (lambda: best_kit([Item(part="a", price=1, demand=demand_of([]))] * 2, Limits()), "twice"),

@@ -12,8 +12,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.physics.uncertain import Array
 
-_TAIL = 1e-13
-_MOST = 100_000
+_MOST = 10_000.0  # pieces or seasons beyond which a shop's numbers are a slip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,16 +44,11 @@ class Demand:
 
 
 def poisson_demand(mean: float) -> Demand:
-    """Requests that come about evenly, so many on average. Raises Refusal below nought."""
+    """Requests that come about evenly, so many on average. Raises Refusal outside of 0 to 10,000."""
     _check(mean)
-    chances = [math.exp(-mean)]
-    if chances[0] == 0.0:  # too many for the sum from nought: from the middle outwards
-        counts = np.arange(int(mean + 12.0 * math.sqrt(mean)) + 30)
-        logs = counts * math.log(mean) - mean - np.array([math.lgamma(each + 1.0) for each in counts])
-        return Demand(chances=np.exp(logs))
-    while (sum(chances) < 1.0 - _TAIL or len(chances) <= mean) and len(chances) < _MOST:
-        chances.append(chances[-1] * mean / len(chances))
-    return Demand(chances=np.array(chances))
+    counts = _counts(mean, math.sqrt(mean))
+    logs = counts * math.log(mean) - mean - _log_factorials(counts, 1.0) if mean else -1e3 * counts
+    return Demand(chances=np.exp(logs))
 
 
 def demand_of(chances: Sequence[float]) -> Demand:
@@ -83,7 +77,7 @@ def season_demand(
 
     Parameters: `request_count` requests in `exposure` (heater seasons, kilohours), `coming` in the same unit;
     the prior counts like `prior_count` requests in `prior_exposure` (0.5 in none: nearly no opinion).
-    Raises: Refusal for numbers below nought, or no exposure at all.
+    Raises: Refusal for numbers below nought or beyond ten thousand, or no exposure at all.
     Basis: gelman_2013 (Poisson counts with a gamma prior: the prediction is negative binomial).
     """
     for each in (request_count, exposure, coming, prior_count, prior_exposure):
@@ -91,12 +85,13 @@ def season_demand(
     shape, rate = prior_count + request_count, prior_exposure + exposure
     if rate <= 0.0 or shape <= 0.0:
         raise Refusal(message("wear.no_exposure"), field="exposure")
+    mean = shape * coming / rate
+    _check(mean)
+    counts = _counts(mean, math.sqrt(mean * (1.0 + coming / rate)))
     share = coming / (rate + coming)
-    chances = [(1.0 - share) ** shape]
-    while sum(chances) < 1.0 - _TAIL and len(chances) < _MOST:
-        at = len(chances)
-        chances.append(chances[-1] * share * (shape + at - 1.0) / at)
-    return Demand(chances=np.array(chances))
+    logs = _log_factorials(counts, shape) - math.lgamma(shape) - _log_factorials(counts, 1.0)
+    logs += counts * math.log(share) if share else -1e3 * counts
+    return Demand(chances=np.exp(logs + shape * math.log(rate / (rate + coming))))
 
 
 def stock_to_hold(demand: Demand, *, left_over_cost: float, short_cost: float) -> int:
@@ -114,5 +109,15 @@ def stock_to_hold(demand: Demand, *, left_over_cost: float, short_cost: float) -
 
 
 def _check(number: float) -> None:
-    if not (math.isfinite(number) and number >= 0.0):
-        raise Refusal(message("wear.demand_not_possible"), field="demand")
+    if not 0.0 <= number <= _MOST:
+        raise Refusal(message("wear.demand_not_possible", most=int(_MOST)), field="demand")
+
+
+def _counts(mean: float, spread: float) -> Array:
+    """0, 1, 2 ... as far as there is any chance worth a name."""
+    return np.arange(math.ceil(mean + 30.0 * spread) + 40, dtype=np.float64)
+
+
+def _log_factorials(counts: Array, shape: float) -> Array:
+    """ln Gamma(count + shape) of each count."""
+    return np.array([math.lgamma(each + shape) for each in counts])
