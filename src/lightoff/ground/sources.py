@@ -304,8 +304,18 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "astm_d2156": _source(
             "ASTM D2156, Smoke density in flue gases from burning distillate fuels",
             "2009 (2018)",
-            "scale of ten spots; precision of half a spot",
+            "ten spots, each darker by a tenth of the light of white paper; precision of half a spot",
             _MEMORY,
+        ),
+        # Light and colour of photographs
+        "iec_61966_2_1": _source(
+            "IEC 61966-2-1, Multimedia systems and equipment, colour measurement and management: sRGB",
+            "1999",
+            "transfer function and primaries",
+            _MEMORY,
+        ),
+        "iso_cie_11664_4": _source(
+            "ISO/CIE 11664-4, Colorimetry: CIE 1976 L*a*b* colour space", "2019", "definition", _MEMORY
         ),
         "who_air_quality_2000": _source(
             "WHO Air Quality Guidelines for Europe",
