@@ -14,6 +14,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import drawn
 
 from lightoff.ground.errors import Declined, Refusal
+from lightoff.ground.estimate import Estimate
 from lightoff.texts import Speaker
 from lightoff.wear.fitting import fit_lives
 from lightoff.wear.lives import Clock, Life
@@ -163,6 +164,21 @@ def test_an_uncertain_season_widens_the_interval() -> None:
     lives = possible_lives(drawn.fleet(2, count=40, shape=3.0, life=1500.0), PRIOR)
     sure, unsure = (lives.chance_to_last(age=900, use=season(400, spread)) for spread in (0.0, 0.5))
     assert unsure.high - unsure.low > 1.2 * (sure.high - sure.low)
+
+
+def test_an_estimated_age_widens_the_interval() -> None:
+    lives = known_life(clock=HOURS, life=1500, shape=3.0)
+    sure = lives.chance_to_last(age=900, use=season(400))
+    assert lives.chance_to_last(age=Estimate.exact(900.0), use=season(400)) == sure
+    guess = Estimate(value=900.0, low=600.0, high=1200.0, coverage=0.95)
+    unsure = lives.chance_to_last(age=guess, use=season(400))
+    draw = np.random.default_rng(1)
+    ages = np.maximum(900.0 + 300.0 / 1.959964 * draw.normal(size=20_000), 0.0)
+    truth = np.exp((ages / 1500) ** 3 - ((ages + 400) / 1500) ** 3)
+    assert unsure.value == pytest.approx(truth.mean(), abs=2e-3)
+    assert sure.half_width == 0.0
+    assert unsure.low == pytest.approx(np.quantile(truth, 0.05), abs=0.04)
+    assert unsure.high == pytest.approx(np.quantile(truth, 0.95), abs=0.04)
 
 
 @pytest.mark.parametrize(

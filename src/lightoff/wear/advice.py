@@ -14,7 +14,7 @@ from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
 from lightoff.physics.uncertain import Array
 from lightoff.wear.lives import word
-from lightoff.wear.posterior import LifePosterior, Use
+from lightoff.wear.posterior import LifePosterior, Use, likeliest
 from lightoff.wear.replacement import MOST_SEASONS, cost_per_season, further_use
 from lightoff.wear.saying import plain_share, share, whole
 
@@ -125,7 +125,7 @@ def advise(
     lives: LifePosterior,
     *,
     part: str,
-    age: float,
+    age: float | Estimate,
     season: Use,
     costs: Costs,
     is_open: bool,
@@ -139,22 +139,24 @@ def advise(
     won counts at what a part of this type costs per season in the long run, renewed at its best visit.
     Parameters: `lives` hold the piece itself as still good at `age`; `part` is its name, or a key of
     `texts/` with "@"; `season` the use till the next visit, its expected amount for the costs, its
-    spread for the chance; `between_visits` the use from one visit to the next after that, as in the season
-    where it is not given; `is_open` whether the housing is open now, `is_on_site` whether somebody is there.
-    At the next visits the housing is taken to be open anyway. With `has_spare` a piece is carried
-    already: it costs nothing more, spares the second trip whatever is done, and is not among the ways.
+    spread, and that of an estimated `age`, for the chance; `between_visits` the use from one visit to the
+    next after that, as in the season where it is not given; `is_open` whether the housing is open now,
+    `is_on_site` whether somebody is there. At the next visits the housing is taken to be open anyway. With
+    `has_spare` a piece is carried already: it costs nothing more, spares the second trip whatever is done,
+    and is not among the ways.
     Raises: Refusal as `LifePosterior.chance_to_last`.
     Valid for: seasons alike. Costs in money leave out what money does not measure: a caution is never
     traded for it.
     Basis: barlow_proschan_1965 (renewal theory: stop where going on costs more than the long run's rate).
     """
-    lives.check(age, season)
+    so_far = likeliest(age)
+    lives.check(so_far, season)
     planned = costs.renewal(is_open=True, is_on_site=True)
     usual = between_visits or season
-    lives.check(age, usual)
+    lives.check(so_far, usual)
     rate = _long_run(lives, usual, planned, costs, has_spare=has_spare)
-    ages = age + season.expected + usual.expected * np.arange(float(MOST_SEASONS))
-    failed, used = further_use(lives, np.concatenate([[age], ages]))
+    ages = so_far + season.expected + usual.expected * np.arange(float(MOST_SEASONS))
+    failed, used = further_use(lives, np.concatenate([[so_far], ages]))
     seasons = used / usual.expected
 
     def followed(*, spare: bool, holding: float) -> Array:

@@ -116,20 +116,22 @@ class LifePosterior:
         chances = np.exp(self.log_survival(np.asarray(ages, dtype=np.float64)))
         return tuple(mean_of(column, self.weights, coverage) for column in chances.T)
 
-    def chance_to_last(self, *, age: float, use: Use, coverage: float = COVERAGE) -> Estimate:
+    def chance_to_last(self, *, age: float | Estimate, use: Use, coverage: float = COVERAGE) -> Estimate:
         """Chance of a piece of this age to last a further use: the mean over all lives that are possible.
 
         The piece itself belongs among the lives that made the posterior, as still good at `age`: that it
-        has come so far is evidence.
+        has come so far is evidence. An `age` that is estimated widens the interval, as an uncertain use does.
         Raises: Refusal where the use is of another clock, or an age or a use cannot be.
         Basis: gelman_2013 (posterior predictive).
         """
-        self.check(age, use)
+        self.check(likeliest(age), use)
         further = use.points()
-        at = self.log_survival(np.concatenate([[age], age + further]))
-        chances = np.exp(at[:, 1:] - at[:, :1])
-        weights = np.repeat(self.weights[:, None] / further.size, further.size, axis=1)
-        return mean_of(chances.ravel(), weights.ravel(), coverage)
+        chances, weights = [], []
+        for each, part in _age_points(age):
+            at = self.log_survival(np.concatenate([[each], each + further]))
+            chances.append(np.exp(at[:, 1:] - at[:, :1]))
+            weights.append(np.repeat(part * self.weights[:, None] / further.size, further.size, axis=1))
+        return mean_of(np.concatenate(chances, axis=None), np.concatenate(weights, axis=None), coverage)
 
     def check(self, age: float, use: Use) -> None:
         """Raises Refusal where an age or a use cannot be asked of this posterior."""
@@ -172,6 +174,21 @@ class LifePosterior:
         if abs(self.surprise) > SURPRISE:
             told.append(message("wear.surprise_longer" if self.surprise > 0 else "wear.surprise_shorter"))
         return tuple(told)
+
+
+def likeliest(age: float | Estimate) -> float:
+    """An age, or the value of one that is estimated."""
+    return age.value if isinstance(age, Estimate) else age
+
+
+def _age_points(age: float | Estimate) -> tuple[tuple[float, float], ...]:
+    """Ages with their weights: three for an estimated one, as a normal law has them, none below nought."""
+    if not isinstance(age, Estimate) or age.half_width == 0.0:
+        return ((likeliest(age), 1.0),)
+    aside = math.sqrt(3.0) / NormalDist().inv_cdf(0.5 + 0.5 * min(age.coverage, 0.9999))
+    low = max(age.value - aside * (age.value - age.low), 0.0)
+    high = age.value + aside * (age.high - age.value)
+    return (low, 1.0 / 6.0), (age.value, 2.0 / 3.0), (high, 1.0 / 6.0)
 
 
 def known_life(*, clock: Clock, life: float, shape: float) -> LifePosterior:
