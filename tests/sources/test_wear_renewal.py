@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from lightoff.wear.fitting import fit_lives
 from lightoff.wear.lives import Clock, Life
 from lightoff.wear.posterior import LifePrior, Use, known_life, possible_lives
 from lightoff.wear.replacement import age_replacement, cost_per_season, further_use
@@ -29,6 +30,7 @@ def test_six_lives_and_a_prior(check) -> None:
     lives = [Life.failed_at(each, clock=STARTS) for each in (1600, 2300)]
     lives += [Life.good_at(each, clock=STARTS) for each in (900, 1400, 2100, 2600)]
     found = possible_lives(lives, prior)
+    alone = fit_lives(lives).chance_to_last(1800, 500)
     lasts = found.chance_to_last(age=1800, use=Use(clock=STARTS, expected=500))
     for id_, what, expected, got, tolerance, unit in (
         ("W051", "mean shape", 3.21621, float(found.shapes @ found.weights), 5e-4, "-"),
@@ -36,6 +38,7 @@ def test_six_lives_and_a_prior(check) -> None:
         ("W051 low", "its 5 % quantile", 2139.94, found.life().low, 3e-3, "starts"),
         ("W051 high", "its 95 % quantile", 4579.28, found.life().high, 3e-3, "starts"),
         ("W052", "fails within 500 starts from 1800", 0.246196, 1.0 - lasts.value, 1e-4, "-"),
+        ("W052 best fit", "the same by the best fit alone", 0.3158, 1.0 - alone, 2e-4, "-"),
     ):
         check(
             id_,

@@ -1,7 +1,7 @@
 """Few failures: every life that is still possible, weighed by what is known and a stated prior.
 
-A best fit from three failures can be off by a factor; the posterior keeps all lives that could have given
-them. Decisions are taken on it.
+A best fit from few failures picks one life and forgets the others that could as well have given them; the
+posterior keeps them all. Decisions are taken on it.
 """
 
 from __future__ import annotations
