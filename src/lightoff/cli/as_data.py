@@ -24,14 +24,15 @@ def data_of(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
     """The whole assessment as JSON."""
     data: dict[str, Any] = {"format": FORMAT, "units": speaker.units, "language": speaker.language}
     for each in fields(assessment):
-        data[each.name] = _plain(getattr(assessment, each.name), speaker)
+        data[each.name] = plain(getattr(assessment, each.name), speaker)
     return data
 
 
-def _plain(value: Any, speaker: Speaker) -> Any:
+def plain(value: Any, speaker: Speaker) -> Any:
+    """Anything the jobs answer, as JSON can hold it; a message with its sentence."""
     match value:
         case Message():
-            values = {name: _plain(each, speaker) for name, each in value.values.items()}
+            values = {name: plain(each, speaker) for name, each in value.values.items()}
             return {"key": value.key, "values": values, "text": speaker.say(value)}
         case Figure():
             return _fields(value, speaker) | {"shown": _shown(value, speaker)}
@@ -42,9 +43,9 @@ def _plain(value: Any, speaker: Speaker) -> Any:
         case Decimal():
             return format(value, "f")
         case Mapping():
-            return {str(name): _plain(each, speaker) for name, each in value.items()}
+            return {str(name): plain(each, speaker) for name, each in value.items()}
         case tuple() | list() | frozenset():
-            return [_plain(each, speaker) for each in value]
+            return [plain(each, speaker) for each in value]
         case _ if is_dataclass(value) and not isinstance(value, type):
             return _fields(value, speaker)
         case _:
@@ -52,7 +53,7 @@ def _plain(value: Any, speaker: Speaker) -> Any:
 
 
 def _fields(value: Any, speaker: Speaker) -> dict[str, Any]:
-    return {each.name: _plain(getattr(value, each.name), speaker) for each in fields(value)}
+    return {each.name: plain(getattr(value, each.name), speaker) for each in fields(value)}
 
 
 def _shown(figure: Figure, speaker: Speaker) -> dict[str, Any]:

@@ -135,6 +135,16 @@ def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, un
 
 
 @main.command()
+@click.argument("photo", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="The reading as data, with places in pixels.")
+def smoke(photo: Path, *, as_json: bool) -> None:
+    """Read the smoke spot in PHOTO, or say why it cannot be read. The eye beside the scale decides."""
+    from lightoff.cli import smoking
+
+    smoking.smoke(photo, as_json=as_json)
+
+
+@main.command()
 @click.option(
     "--shop",
     type=click.Path(path_type=Path),

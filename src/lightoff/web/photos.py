@@ -9,8 +9,11 @@ from starlette.responses import JSONResponse, Response
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
+from lightoff.spot.telling import said
+from lightoff.terms.visit import BY_PHOTOGRAPH
 from lightoff.web.page import Page
 from lightoff.work.keep_photo import keep_photo as kept
+from lightoff.work.read_smoke_spot import read_smoke_spot
 
 rooms = APIRouter(tags=["photos"])
 _BEGINNINGS = (
@@ -39,6 +42,26 @@ async def keep_photo(request: Request) -> Response:
         raise Refusal(message("web_error.not_a_photo"), field="photo")
     sha256 = await run_in_threadpool(kept, page.house.workshop, data, kind)
     return JSONResponse({"sha256": sha256, "media_type": kind})
+
+
+@rooms.post("/photos/smoke-spot")
+async def read_spot(request: Request) -> Response:
+    """Reads the smoke spot in the body, a picture of at most 40 MB; nothing of it is kept.
+
+    Answers with sentences and, where there is a number, with the reading that one tap takes over: off a
+    photograph, which closes no gate.
+    """
+    page = Page.of(request)
+    reading = await run_in_threadpool(read_smoke_spot, await request.body())
+    answer: dict[str, object] = {
+        "said": [page.speaker.say(each) for each in said(reading)],
+        "take_over": None,
+    }
+    if reading.number is not None:
+        value = f"{reading.number:.1f}"
+        answer["take_over"] = page.speaker.text("spot.take_over", number=value)
+        answer["body"] = {"value": value, "unit": "smoke no.", "basis": BY_PHOTOGRAPH}
+    return JSONResponse(answer)
 
 
 @rooms.get("/photos/{sha256}", include_in_schema=False)

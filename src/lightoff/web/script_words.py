@@ -32,6 +32,8 @@ def script_words(page: Page) -> dict[str, Any]:
     said["how"] = page.speaker.text("web.how")
     said["as_of"] = page.speaker.text("web.as_of", at="{at}")
     said["grouped"] = page.speaker.text("reading_own.grouped")
+    said["by_photograph"] = page.speaker.text("reading_own.by_photograph")
+    said["spot"] = {key: page.speaker.text(f"spot.{key}") for key in ("read_it", "away")}
     said["undo"] = page.speaker.text("web.undo")
     said["events"] = {
         kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind

@@ -6,6 +6,7 @@ import { isDashes, isHalfTyped, understood } from "./typed.js";
 export const drafts = new Map(); // field -> held item
 export const taking = new WeakMap(); // field -> when its reading was taken
 const timers = new WeakMap();
+const OFF_A_PHOTO = "by photograph"; // a basis of the book, as terms/visit.py names it
 const pen = document.createElement("canvas").getContext("2d");
 let changed = () => {}; // told after each change: the judgement follows
 
@@ -44,7 +45,7 @@ export function bodyOf(field, taken) {
   const typed = typedIn(field);
   const read = understood(typed);
   const unit = unitIn(field);
-  const basis = chosen(field, ".basis");
+  const basis = chosen(field, ".basis") ?? field.dataset.basis;
   if (basis) body.basis = basis;
   if (field.dataset.confirmed === typed || field.dataset.confirmed === "yes") body.confirmed = true;
   const top = field.querySelector(".at-top")?.checked || (field.querySelector(".at-top") && isDashes(typed));
@@ -175,6 +176,7 @@ export function show(field, body) {
     const top = field.querySelector(".at-top");
     if (top) top.checked = Boolean(body?.at_top);
     field.dataset.confirmed = body?.confirmed ? "yes" : "";
+    field.dataset.basis = body?.basis === OFF_A_PHOTO ? OFF_A_PHOTO : "";
     fit(field);
     echo(field);
   }
@@ -197,7 +199,8 @@ export function fit(field) {
 function basisWord(field) {
   const word = field.querySelector(".basis-word");
   const picked = field.querySelector(".basis input:checked");
-  if (word) word.textContent = picked ? `, ${picked.nextElementSibling.textContent}` : "";
+  const said = picked ? picked.nextElementSibling.textContent : field.dataset.basis && words.by_photograph;
+  if (word) word.textContent = said ? `, ${said}` : "";
   const bases = field.querySelector(".basis");
   field.classList.toggle("needs-basis", Boolean(bases && !picked && typedIn(field)));
 }
@@ -239,6 +242,7 @@ function typing({ target, currentTarget: field }) {
   if (target.matches(".value input")) {
     fit(field);
     field.dataset.confirmed = "";
+    field.dataset.basis = ""; // typed by hand: seen by eye
     const top = field.querySelector(".at-top");
     if (top && /\d/.test(target.value)) top.checked = false;
     inherit(field);

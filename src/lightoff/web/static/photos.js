@@ -2,6 +2,7 @@
 import { newId } from "./identity.js";
 import { all, clockOf, entryOf, fill, heater, keptMark, queue, remembered, say, words } from "./bay.js";
 import { keep, taking } from "./field.js";
+import { offerSpot } from "./spot.js";
 
 const MOST_BYTES = 40e6;
 let changed = () => {};
@@ -42,6 +43,7 @@ export function addPhoto({ id, entry: { value }, photo }) {
   const image = made.querySelector("img");
   image.src = photo ? URL.createObjectURL(photo) : `/photos/${value.sha256}`;
   image.alt = fill(words.photo_at, { clock: clockOf(value.taken_at) });
+  made.picture = photo;
   made.querySelector(".caption").append(image.alt, " ", keptMark());
   made.querySelector(".kept").dataset.kept = photo ? "phone" : "van";
   document.getElementById("photos").append(made);
@@ -82,7 +84,9 @@ function showShot(field, photo) {
   line.className = "caption waits";
   line.textContent = words.photo_waits;
   shot.append(small, line);
-  field.querySelector(".pictures")?.replaceChildren(shot);
+  const pictures = field.querySelector(".pictures");
+  pictures?.replaceChildren(shot);
+  if (pictures && field.dataset.key === "smoke_number") offerSpot(pictures, photo.picture ?? image.src);
 }
 
 document.addEventListener("click", ({ target }) => {
