@@ -28,6 +28,7 @@ _STROKES = {
     "0": "1110111", "1": "0010010", "2": "1011101", "3": "1011011", "4": "0111010", "5": "1101011",
     "6": "1101111", "7": "1010010", "8": "1111111", "9": "1111011", "-": "0001000",
 }  # fmt: skip
+_PAPER_LIGHT = 0.87  # of the smoke paper's own white
 _METERS = {"flue_o2": "O2, %", "living_space_co_running": "CO, ppm"}
 
 
@@ -124,12 +125,12 @@ def meter(rng: np.random.Generator, bench: Image.Image, number: str, words: str)
 
 def smoke_paper(rng: np.random.Generator, bench: Image.Image, number: float) -> Image.Image:
     """A strip of filter paper with one spot, darker with the smoke number (0 white, 9 black)."""
-    grey = round(236 - 22.5 * min(max(number, 0.0), 9.0))
-    shades = [round(236 - 22.5 * step) for step in range(0, 10, 3)]
+    grey = _grey(number)
+    shades = [_grey(step) for step in range(0, 10, 3)]
 
     def draw(pen: ImageDraw.ImageDraw, size: Callable[[float], int]) -> None:
         pen.rectangle((size(90), size(120), size(550), size(260)), fill=(243, 240, 232))
-        pen.ellipse((size(265), size(145), size(355), size(235)), fill=(grey, grey, grey - 2))
+        pen.ellipse((size(265), size(145), size(355), size(235)), fill=(grey, grey, max(grey - 2, 0)))
         font = ImageFont.load_default(size=size(20))
         for place, shade in enumerate(shades):
             left = 150 + 90 * place
@@ -138,6 +139,15 @@ def smoke_paper(rng: np.random.Generator, bench: Image.Image, number: float) -> 
             pen.text((size(left + 35), size(330)), str(3 * place), font=font, fill=ink, anchor="mm")
 
     return _photographed(bench, draw, turn=float(rng.uniform(-5, 5)))
+
+
+def _grey(number: float) -> int:
+    """The sRGB byte of a spot: each number gives back a tenth of the paper's light less.
+
+    Basis: astm_d2156 for the steps, iec_61966_2_1 for the byte.
+    """
+    light = _PAPER_LIGHT * (1.0 - min(max(number, 0.0), 9.0) / 10.0)
+    return round(255.0 * (1.055 * light ** (1.0 / 2.4) - 0.055))
 
 
 def nozzle(rng: np.random.Generator, bench: Image.Image, *, carbon: float) -> Image.Image:
