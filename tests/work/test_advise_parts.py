@@ -12,7 +12,7 @@ from lightoff.wear.lives import Clock
 from lightoff.work.advise_parts import (
     Unit,
     advise_parts,
-    advised,
+    fleet,
     lives_of,
     months_to_spring,
     possible,
@@ -34,15 +34,15 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
 
 
 @pytest.fixture(scope="module")
-def fleet(shop: Workshop) -> Mapping[str, Unit]:
+def heaters(shop: Workshop) -> Mapping[str, Unit]:
     return units(shop, NOW)
 
 
-def test_the_truth_lies_within_its_intervals(shop: Workshop, fleet: Mapping[str, Unit]) -> None:
+def test_the_truth_lies_within_its_intervals(shop: Workshop, heaters: Mapping[str, Unit]) -> None:
     missed = []
     for key, (life, shape) in TRUTH.items():
         kind = shop.shelf.part_types[key]
-        lives = lives_of(fleet.values(), kind)
+        lives = lives_of(heaters.values(), kind)
         # Heater types are alike here, so that all lives may stand for one.
         together = {"all": tuple(each for some in lives.values() for each in some)}
         found = possible(kind, together, "all")
@@ -66,35 +66,33 @@ def test_every_heater_gets_advice_the_most_pressing_first(shop: Workshop) -> Non
         assert "@" not in said
 
 
-def test_an_open_housing_makes_renewing_cheaper(shop: Workshop, fleet: Mapping[str, Unit]) -> None:
-    unit = next(iter(fleet.values()))
-    shut = advised(unit, fleet.values(), shop.shelf, NOW)
-    opened = advised(unit, fleet.values(), shop.shelf, NOW, is_open=True)
+def test_an_open_housing_makes_renewing_cheaper(shop: Workshop, heaters: Mapping[str, Unit]) -> None:
+    unit = next(iter(heaters.values()))
+    shut = fleet(shop, NOW).advised(unit)
+    opened = fleet(shop, NOW).advised(unit, is_open=True)
     cost = {each.kind.key: each.advice.renewal_cost for each in shut if each.advice}
     for each in opened:
         assert each.advice is not None
         assert each.advice.renewal_cost < cost[each.kind.key]
 
 
-def test_a_working_igniter_taken_out_is_the_spare(fleet: Mapping[str, Unit], shop: Workshop) -> None:
+def test_a_working_igniter_taken_out_is_the_spare(heaters: Mapping[str, Unit], shop: Workshop) -> None:
     spares = [
         (unit, piece)
-        for unit in fleet.values()
+        for unit in heaters.values()
         for piece in unit.pieces
         if piece.where is Where.SPARE and piece.part.kind == "igniter"
     ]
     assert spares
     unit, spare = spares[0]
     assert spare.used[Clock.STARTS].value > 0.0
-    (fitted,) = (
-        each for each in advised(unit, fleet.values(), shop.shelf, NOW) if each.kind.key == "igniter"
-    )
+    (fitted,) = (each for each in fleet(shop, NOW).advised(unit) if each.kind.key == "igniter")
     assert spare in fitted.spares
 
 
-def test_one_heater_alone_is_the_same_as_among_all(shop: Workshop, fleet: Mapping[str, Unit]) -> None:
+def test_one_heater_alone_is_the_same_as_among_all(shop: Workshop, heaters: Mapping[str, Unit]) -> None:
     key = shop.book.heaters()[3].id
-    assert units(shop, NOW, heater_id=key)[key] == fleet[key]
+    assert units(shop, NOW, heater_id=key)[key] == heaters[key]
 
 
 @pytest.mark.parametrize(

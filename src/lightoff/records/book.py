@@ -11,7 +11,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal, Self, overload
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from lightoff.ground.errors import LightoffError, NotFound, Refusal, Refusals, WouldOverwrite
 from lightoff.ground.message import message
@@ -313,6 +313,11 @@ class Book:
         if data is None:
             raise NotFound(message("records.no_photo", sha256=sha256[:64]))
         return bytes(data)
+
+    def entry_count(self) -> int:
+        """How many entries the book holds: while it stands, nothing new was said."""
+        with self._reading() as connection:
+            return int(connection.scalar(select(func.count()).select_from(tables.entry)) or 0)
 
     # Keeping house
 

@@ -15,12 +15,14 @@ from starlette.responses import FileResponse
 from lightoff.web import (
     away,
     conflicts,
+    due,
     elsewhere,
     entries,
     fault,
     faults,
     heater,
     home,
+    parts,
     people,
     photos,
     report,
@@ -69,6 +71,8 @@ def create_app(
         conflicts,
         entries,
         photos,
+        due,
+        parts,
         settings,
     ):
         app.include_router(room.rooms)

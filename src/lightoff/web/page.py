@@ -193,7 +193,7 @@ class Page:
             language=shop.language,
             units=preferences.units,
             zone=preferences.zone,
-            own=house.workshop.shelf.catalogue.own_words,
+            own=house.workshop.shelf.own_words,
         )
         return cls(request, house, shop, preferences, speaker)
 

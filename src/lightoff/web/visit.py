@@ -33,6 +33,7 @@ from lightoff.web.forms import Typed, entry_of, new_id
 from lightoff.web.leading import leading
 from lightoff.web.page import Page, subscripted
 from lightoff.web.script_words import script_words
+from lightoff.web.tasks import tasks_of
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.close_visit import close_visit
 from lightoff.work.plausible import doubts
@@ -91,6 +92,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         ),
         next=leading(page, case, assessment, steps),
         words=script_words(page),
+        tasks=tasks_of(page, case, page.now),
         **_judged(page, assessment),
     )
     response.set_cookie("lightoff_last", case.heater.id, max_age=34_560_000, samesite="lax")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, time
 from typing import TypeVar
 
+from lightoff.ground.estimate import Estimate
 from lightoff.shelf import Shelf
 from lightoff.terms.part import Move, Part
 from lightoff.terms.people import Heater
@@ -26,7 +27,6 @@ LEAST_MONTHS = 1.0
 NO_PRICE = 50.0
 """What a part is taken to cost where the shop names no price. Judgement, no source."""
 Spoken = TypeVar("Spoken", Part, Move, Reading)
-_possible: LastFew[LifePosterior] = LastFew(512)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,32 +80,85 @@ def units(workshop: Workshop, now: datetime, *, heater_id: str | None = None) ->
     return made
 
 
+def unit_of(workshop: Workshop, heater_id: str, now: datetime) -> Unit:
+    """One heater with its pieces. Raises NotFound."""
+    return units(workshop, now, heater_id=heater_id)[heater_id]
+
+
+class Fleet:
+    """All heaters with their pieces, and the lives that are still possible, worked out once for each type."""
+
+    def __init__(self, every: Mapping[str, Unit], shelf: Shelf, now: datetime) -> None:
+        self.units, self.shelf, self.now = every, shelf, now
+        self._lives: dict[str, Mapping[str, tuple[Life, ...]]] = {}
+        self._possible: dict[tuple[str, str], LifePosterior] = {}
+
+    def lives(self, kind: PartType) -> Mapping[str, tuple[Life, ...]]:
+        """All lives of a part type on its own clock, by heater type."""
+        if kind.key not in self._lives:
+            self._lives[kind.key] = lives_of(self.units.values(), kind)
+        return self._lives[kind.key]
+
+    def possible(self, kind: PartType, sheet: str) -> LifePosterior:
+        """The lives still possible for a part type in one heater type."""
+        key = (kind.key, sheet)
+        if key not in self._possible:
+            self._possible[key] = possible(kind, self.lives(kind), sheet)
+        return self._possible[key]
+
+    def advised(self, unit: Unit, *, is_open: bool = False) -> tuple[Fitted, ...]:
+        """Every fitted piece of a heater with its advice, the most pressing first."""
+        kinds = self.shelf.part_types
+        spares = sorted(
+            (each for each in unit.pieces if each.where is Where.SPARE),
+            key=lambda each: _used(each, self.shelf),
+        )
+        found = []
+        for piece in unit.pieces:
+            kind = kinds.get(piece.part.kind)
+            if piece.where is not Where.FITTED or kind is None:
+                continue
+            alike = tuple(each for each in spares if each.part.kind == kind.key)
+            told = self._advice(unit, piece, kind, is_open=is_open)
+            found.append(Fitted(piece=piece, kind=kind, advice=told, spares=alike))
+        return tuple(sorted(found, key=_pressing))
+
+    def chance_to_last(self, unit: Unit, piece: Piece, kind: PartType) -> Estimate | None:
+        """Chance that a fitted piece lasts till spring; None where nobody can say how old it is."""
+        clock = Clock(kind.clock)
+        if clock not in piece.used:
+            return None
+        use = season_of(unit, clock, self.now)
+        lives = self.possible(kind, unit.heater.sheet)
+        return lives.chance_to_last(age=piece.used[clock].value, use=use)
+
+    def _advice(self, unit: Unit, piece: Piece, kind: PartType, *, is_open: bool) -> Advice | None:
+        clock = Clock(kind.clock)
+        if clock not in piece.used:
+            return None
+        return advise(
+            self.possible(kind, unit.heater.sheet),
+            part=f"@part.{kind.key}" if not kind.label else kind.label,
+            age=piece.used[clock].value,
+            season=season_of(unit, clock, self.now),
+            costs=costs_of(kind),
+            is_open=is_open,
+        )
+
+
+def fleet(workshop: Workshop, now: datetime) -> Fleet:
+    """All heaters of the book; the last is remembered while nothing new was written."""
+    known = (workshop.book.name, workshop.book.entry_count(), id(workshop.shelf), now.date())
+    return _fleets.of(known, lambda: Fleet(units(workshop, now), workshop.shelf, now))
+
+
 def advise_parts(
     workshop: Workshop, heater_id: str, now: datetime, *, is_open: bool = False
 ) -> tuple[Fitted, ...]:
     """Every fitted piece of a heater with its advice, the most pressing first. Raises NotFound."""
     workshop.book.heater(heater_id)
-    every = units(workshop, now)
-    return advised(every[heater_id], every.values(), workshop.shelf, now, is_open=is_open)
-
-
-def advised(
-    unit: Unit, every: Iterable[Unit], shelf: Shelf, now: datetime, *, is_open: bool = False
-) -> tuple[Fitted, ...]:
-    """The same of a unit in hand, among all units."""
-    every = tuple(every)
-    spares = sorted(
-        (each for each in unit.pieces if each.where is Where.SPARE), key=lambda each: _used(each, shelf)
-    )
-    found = []
-    for piece in unit.pieces:
-        kind = shelf.part_types.get(piece.part.kind)
-        if piece.where is not Where.FITTED or kind is None:
-            continue
-        told = _advice(unit, piece, kind, every, shelf, now, is_open=is_open)
-        alike = tuple(each for each in spares if each.part.kind == kind.key)
-        found.append(Fitted(piece=piece, kind=kind, advice=told, spares=alike))
-    return tuple(sorted(found, key=_pressing))
+    every = fleet(workshop, now)
+    return every.advised(every.units[heater_id], is_open=is_open)
 
 
 def lives_of(every: Iterable[Unit], kind: PartType) -> Mapping[str, tuple[Life, ...]]:
@@ -121,9 +174,7 @@ def lives_of(every: Iterable[Unit], kind: PartType) -> Mapping[str, tuple[Life, 
 
 
 def possible(kind: PartType, lives: Mapping[str, Sequence[Life]], sheet: str) -> LifePosterior:
-    """The lives still possible for a part type in one heater type; the last few are remembered."""
-    own = tuple(lives.get(sheet, ()))
-    others = {key: tuple(each) for key, each in sorted(lives.items()) if key != sheet}
+    """The lives still possible for a part type in one heater type, from its own and those of the others."""
     prior = LifePrior(
         clock=Clock(kind.clock),
         life=kind.life,
@@ -132,9 +183,8 @@ def possible(kind: PartType, lives: Mapping[str, Sequence[Life]], sheet: str) ->
         shape_spread=kind.shape_spread,
         basis=kind.source,
     )
-    return _possible.of(
-        (prior, own, tuple(others.items())), lambda: possible_lives(own, prior, others=others)
-    )
+    others = {key: tuple(each) for key, each in sorted(lives.items()) if key != sheet}
+    return possible_lives(tuple(lives.get(sheet, ())), prior, others=others)
 
 
 def months_to_spring(now: datetime) -> float:
@@ -157,31 +207,10 @@ def costs_of(kind: PartType) -> Costs:
     return Costs(part=float(kind.price) if kind.price else NO_PRICE)
 
 
-def _advice(
-    unit: Unit,
-    piece: Piece,
-    kind: PartType,
-    every: Sequence[Unit],
-    shelf: Shelf,
-    now: datetime,
-    *,
-    is_open: bool,
-) -> Advice | None:
-    clock = Clock(kind.clock)
-    if clock not in piece.used:
-        return None
-    lives = possible(kind, lives_of(every, kind), unit.heater.sheet)
-    return advise(
-        lives,
-        part=f"@part.{kind.key}" if not kind.label else kind.label,
-        age=piece.used[clock].value,
-        season=season_of(unit, clock, now),
-        costs=costs_of(kind),
-        is_open=is_open,
-    )
-
-
 _ORDER = list(Action)
+
+
+_fleets: LastFew[Fleet] = LastFew(2)
 
 
 def _pressing(fitted: Fitted) -> tuple[int, float, str]:

@@ -26,8 +26,8 @@ class Piece:
     """One piece with its life so far.
 
     `used` is the life used on each clock; `entered` the life that it had used when it was first seen, nought
-    for a new one; both lack a clock where nobody can say. `good_at` is the life used when somebody last saw it
-    at work: what has become of it since, nobody knows.
+    for a new one; both lack a clock where nobody can say. `good_at` is the life used when somebody last saw
+    it at work: what has become of it since, nobody knows.
     """
 
     part: Part
@@ -37,6 +37,11 @@ class Piece:
     entered: Mapping[Clock, float]
     good_at: Mapping[Clock, float]
     failed: bool
+
+    @property
+    def entered_late(self) -> bool:
+        """Whether it was first seen already at work, or nobody can say since when it has been."""
+        return not self.entered or any(self.entered.values())
 
     def life(self, clock: Clock, *, heater_type: str) -> Life | None:
         """Its life as wear counts it; None where nobody can say how much of it is used."""

@@ -6,6 +6,7 @@ import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, wa
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnAfter, goOnWithTest, watchMoments } from "./moments.js";
 import { addPhoto, restorePhotos, watchCamera } from "./photos.js";
+import { restoreTask, watchTasks } from "./tasks.js";
 import { watchTimes } from "./watch.js";
 import { keepThisPage, keptAt, vanAnswers } from "./van.js";
 
@@ -16,6 +17,7 @@ watchAbout(preview);
 watchMoments(preview);
 watchTimes(preview);
 watchCamera(preview);
+watchTasks();
 watchJudgement();
 
 // Enter and the keypad's "next" go on to the next number.
@@ -80,6 +82,7 @@ for (const item of [...sent, ...(await queue.of(visitId))].sort((a, b) => (a.id 
   } else if (item.slot === "moment" && item.entry.value) { addMoment(item.entry, where); goOnAfter(item.entry); }
   else if (item.slot === "moment") dropMoment(item.entry.corrects);
   else if (item.slot === "photo") addPhoto(item);
+  else if (item.slot?.startsWith("task-")) restoreTask(item, where);
   else if (item.slot === "about") restoreAbout(item);
   if (item.held) await queue.put({ ...item, held: false });
 }

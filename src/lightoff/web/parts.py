@@ -1,0 +1,238 @@
+"""Parts of a heater with their lives, the exchange of one on a visit, and the shop's stock."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal, InvalidOperation
+
+from fastapi import APIRouter
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from lightoff.ground.errors import Refusal
+from lightoff.records import body_of
+from lightoff.terms.entry import Entry
+from lightoff.terms.part import Bin, MoveKind
+from lightoff.terms.shelf import PartType
+from lightoff.wear.lives import Clock
+from lightoff.web.forms import Typed, new_id
+from lightoff.web.page import Page, subscripted
+from lightoff.work.advise_parts import Fitted, advise_parts, unit_of
+from lightoff.work.move_part import Exchange, move_part, stock_of
+from lightoff.work.pieces import Piece, Where
+
+rooms = APIRouter(include_in_schema=False)
+FATES = {
+    "": "fate_stays",
+    MoveKind.SCRAPPED.value: "scrapped",
+    MoveKind.KEPT.value: "kept_as_spare",
+    MoveKind.FAILED.value: "failed",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One fitted piece as the page shows it."""
+
+    kind: str
+    name: Markup
+    line: Markup
+    says: tuple[Markup, ...]
+    spares: tuple[Markup, ...]
+
+
+@rooms.get("/heaters/{id}/parts")
+def show_parts(request: Request, id: str) -> Response:  # noqa: A002
+    """What is fitted, what is carried, and what to do."""
+    page = Page.of(request)
+    running = next((each for each in reversed(page.book.visits_of(id)) if each.closed_at is None), None)
+    return _page(page, id, visit=running.id if running else "")
+
+
+@rooms.get("/visits/{id}/parts")
+def show_parts_on_a_visit(request: Request, id: str) -> Response:  # noqa: A002
+    """The same, with the form that records an exchange."""
+    page = Page.of(request)
+    return _page(page, page.book.visit(id).heater, visit=id)
+
+
+@rooms.post("/visits/{id}/parts")
+async def exchange_part(request: Request, id: str) -> Response:  # noqa: A002
+    """What became of the old piece, and what went in."""
+    page = Page.of(request)
+    typed = await Typed.of(request)
+    visit = page.book.visit(id)
+    source = typed.line("source")
+    fate = typed.line("fate")
+    try:
+        stamped = typed.line("stamped")
+        done = Exchange(
+            kind=typed.line("kind"),
+            fate=MoveKind(fate) if fate in FATES and fate else None,
+            spare=source.removeprefix("spare ") if source.startswith("spare ") else "",
+            bin=source.removeprefix("bin ") if source.startswith("bin ") else "",
+            fits_new=source != "nothing",
+            why=typed.line("why"),
+            condition=typed.line("condition"),
+            stamped_on=date.fromisoformat(stamped) if stamped else None,
+        )
+        author = visit.technician or page.shop.technician
+        move_part(page.house.workshop, id, done, page.now, author=author, new_id=lambda: new_id(page.now))
+    except (Refusal, ValueError) as fault:
+        said = fault.message if isinstance(fault, Refusal) else None
+        problem = page.speaker.say(said) if said else page.speaker.text("web_part.bad_date")
+        return _page(page, visit.heater, visit=id, problem=problem, status=422)
+    return RedirectResponse(f"/visits/{id}/parts#kind-{done.kind}", status_code=303)
+
+
+@rooms.get("/stock")
+def show_stock(request: Request) -> Response:
+    """Bins of van and shop."""
+    return _stock(Page.of(request))
+
+
+@rooms.post("/stock")
+async def count_stock(request: Request) -> Response:
+    """A bin counted again, or a new one."""
+    page = Page.of(request)
+    typed = await Typed.of(request)
+    at = typed.line("bin")
+    standing = next((each for each in page.book.bins() if each.id == at), None)
+    try:
+        kind = standing.kind if standing else typed.line("kind")
+        if kind not in page.shelf.part_types:
+            return _stock(
+                page, problem=page.speaker.text("part_move.unknown_kind", kind=kind[:60]), status=422
+            )
+        price = typed.line("price")
+        counted = Bin(
+            id=standing.id if standing else new_id(page.now),
+            kind=kind,
+            place=standing.place if standing else (typed.line("place") or "van"),
+            counted=max(int(typed.line("counted")), 0),
+            counted_at=page.now,
+            minimum=max(int(typed.line("minimum") or (standing.minimum if standing else 0)), 0),
+            price=Decimal(price) if price else (standing.price if standing else None),
+        )
+    except (ValueError, InvalidOperation):
+        return _stock(page, problem=page.speaker.text("web_part.bad_count"), status=422)
+    before = page.book.standing("bin", counted.id)
+    page.book.keep(
+        [
+            Entry(
+                id=new_id(page.now),
+                subject=counted.id,
+                field="bin",
+                value=body_of(counted),
+                author=page.shop.technician,
+                at=page.now,
+                corrects=before[0].id if before else None,
+            )
+        ]
+    )
+    return RedirectResponse("/stock", status_code=303)
+
+
+def _page(page: Page, heater_id: str, *, visit: str, problem: str = "", status: int = 200) -> Response:
+    workshop = page.house.workshop
+    line = page.book.line(heater_id)
+    fitted = advise_parts(workshop, heater_id, page.now)
+    unit = unit_of(workshop, heater_id, page.now)
+    spares = [each for each in unit.pieces if each.where is Where.SPARE]
+    return page.show(
+        "parts.html",
+        status=status,
+        line=line,
+        visit=visit,
+        problem=problem,
+        rows=[_row(page, each) for each in fitted],
+        spares=[(each.part.id, each.part.kind, _spare(page, each)) for each in spares],
+        kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
+        fates=[(value, page.text(f"web_part.{key}")) for value, key in FATES.items()],
+        sources=_sources(page, spares),
+    )
+
+
+def _row(page: Page, fitted: Fitted) -> Row:
+    clock = Clock(fitted.kind.clock)
+    used = fitted.piece.used.get(clock)
+    day = fitted.piece.since.date()
+    line = (
+        page.text("web_part.used", used=f"{used.value:,.0f}", clock=_clock(page, clock), day=day)
+        if used
+        else page.text("web_part.used_unknown", day=day)
+    )
+    says = (
+        tuple(subscripted(page.speaker.say(each)) for each in fitted.advice.says())
+        if fitted.advice
+        else (page.text("web_part.advice_unknown"),)
+    )
+    return Row(
+        kind=fitted.kind.key,
+        name=_name(page, fitted.kind),
+        line=line,
+        says=says,
+        spares=tuple(_spare(page, each) for each in fitted.spares),
+    )
+
+
+def _spare(page: Page, piece: Piece) -> Markup:
+    kind = page.shelf.part_types.get(piece.part.kind)
+    clock = Clock(kind.clock) if kind else Clock.MONTHS
+    used = piece.used.get(clock)
+    return page.text(
+        "web_part.spare_used",
+        day=piece.since.date(),
+        used=f"{used.value:,.0f}" if used else "?",
+        clock=_clock(page, clock),
+    )
+
+
+def _sources(page: Page, spares: Sequence[Piece]) -> list[tuple[str, str, Markup]]:
+    """Where a new piece may come from: value, part type it is for ("" for all), words."""
+    found = [("new", "", page.text("web_part.new_brought"))]
+    bins = page.book.bins()
+    left = stock_of(bins, page.book.moves())
+    found += [
+        (
+            f"bin {each.id}",
+            each.kind,
+            page.text("web_part.from_bin", place=each.place, count=left[each.id]),
+        )
+        for each in bins
+        if left[each.id] > 0
+    ]
+    for each in spares:
+        found.append((f"spare {each.part.id}", each.part.kind, _spare(page, each)))
+    found.append(("nothing", "", page.text("web_part.nothing_in")))
+    return found
+
+
+def _stock(page: Page, *, problem: str = "", status: int = 200) -> Response:
+    bins = page.book.bins()
+    left = stock_of(bins, page.book.moves())
+    return page.show(
+        "stock.html",
+        status=status,
+        problem=problem,
+        bins=[
+            (each, _kind_name(page, each.kind), left[each.id], left[each.id] < each.minimum) for each in bins
+        ],
+        kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
+    )
+
+
+def _kind_name(page: Page, key: str) -> Markup:
+    kind = page.shelf.part_types.get(key)
+    return _name(page, kind) if kind else Markup.escape(key)
+
+
+def _name(page: Page, kind: PartType) -> Markup:
+    return page.text_or(f"part.{kind.key}", kind.label or kind.key)
+
+
+def _clock(page: Page, clock: Clock) -> str:
+    return page.speaker.text(f"wear_clock.{clock.value}")

@@ -1,0 +1,108 @@
+"""Take a piece out and put one in: what became of the old one, and where the new one came from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from lightoff.ground.errors import Refusal
+from lightoff.ground.message import message
+from lightoff.records import body_of, field_of
+from lightoff.terms.entry import Entry
+from lightoff.terms.part import Bin, Move, MoveKind, Part
+from lightoff.work.advise_parts import unit_of
+from lightoff.work.pieces import Where
+from lightoff.work.workshop import Workshop
+
+ENDS = (MoveKind.SCRAPPED, MoveKind.KEPT, MoveKind.FAILED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exchange:
+    """What was done with the part of one type on a visit.
+
+    `fate` is what became of the old piece, None where it stays (it was only looked at and written down).
+    `spare` is the piece that goes in where it is a spare of the vehicle, `bin` where a new one comes from.
+    """
+
+    kind: str
+    fate: MoveKind | None = None
+    spare: str = ""
+    bin: str = ""
+    fits_new: bool = True
+    why: str = ""
+    condition: str = ""
+    stamped_on: date | None = None
+    price: Decimal | None = None
+
+
+def move_part(
+    workshop: Workshop,
+    visit_id: str,
+    done: Exchange,
+    now: datetime,
+    *,
+    author: str,
+    new_id: Callable[[], str],
+) -> None:
+    """Keep an exchange in the book, all of it or nothing.
+
+    A heater in which no piece of this type was known gets one first, found in place with the stamp that it
+    bears. Raises NotFound for a visit; Refusal for a type that the shelf has not, or another's spare.
+    """
+    visit, book = workshop.book.visit(visit_id), workshop.book
+    if done.kind not in workshop.shelf.part_types:
+        raise Refusal(message("part_move.unknown_kind", kind=done.kind[:60]), field="kind")
+    unit = unit_of(workshop, visit.heater, now)
+    fitted = next(
+        (each for each in unit.pieces if each.where is Where.FITTED and each.part.kind == done.kind), None
+    )
+    spares = {
+        each.part.id for each in unit.pieces if each.where is Where.SPARE and each.part.kind == done.kind
+    }
+    if done.spare and done.spare not in spares:
+        raise Refusal(message("part_move.no_such_spare"), field="spare")
+    entries: list[Entry] = []
+
+    def say(noun: Part | Move, subject: str) -> None:
+        entries.append(
+            Entry(
+                id=new_id(),
+                subject=subject,
+                field=field_of(noun),
+                value=body_of(noun),
+                author=author,
+                at=now,
+            )
+        )
+
+    def moved(part: str, kind: MoveKind, **more: object) -> None:
+        say(Move(id="", heater=visit.heater, part=part, kind=kind, at=now, **more), visit_id)  # type: ignore[arg-type]
+
+    old = fitted.part.id if fitted else ""
+    if not old and (done.fate is not None or not done.fits_new):
+        old = new_id()
+        found = Part(id=old, kind=done.kind, heater=visit.heater, stamped_on=done.stamped_on)
+        say(found, old)
+        moved(old, MoveKind.FOUND, condition=done.condition if done.fate is None else "")
+    if old and done.fate is not None:
+        moved(old, done.fate, why=done.why, condition=done.condition)
+    if done.fits_new:
+        new = done.spare
+        if not new:
+            new = new_id()
+            say(Part(id=new, kind=done.kind, heater=visit.heater), new)
+        moved(new, MoveKind.FITTED, bin=done.bin, price=done.price)
+    book.keep(entries)
+
+
+def stock_of(bins: tuple[Bin, ...], moves: tuple[Move, ...]) -> dict[str, int]:
+    """How many pieces lie in each bin: those counted, less those taken since."""
+    left = {each.id: each.counted for each in bins}
+    for move in moves:
+        at = next((each.counted_at for each in bins if each.id == move.bin), None)
+        if at is not None and move.kind is MoveKind.FITTED and move.at > at:
+            left[move.bin] -= 1
+    return left
