@@ -111,11 +111,12 @@ def photograph(scene: Scene, rng: np.random.Generator) -> NDArray[np.uint8]:
     light = light * (1.0 - scene.vignette * (across**2 + along**2) / 0.5)
     light = light * _shade(scene, u, v, pixel, rng)
     seen = reflected * light[..., None] * np.array(scene.cast) * scene.exposure / scene.paper
-    if scene.spoil == "glare":
-        seen = seen + _glare(u, v, rng)[..., None] * scene.exposure
+    if scene.spoil in ("glare", "weak glare"):
+        share = 1.0 if scene.spoil == "glare" else 0.3
+        seen = seen + share * _glare(u, v, rng)[..., None] * scene.exposure
     seen = _blurred(seen, scene.blur_px)
     seen = seen + scene.noise * rng.normal(size=seen.shape) * np.sqrt(np.maximum(seen, 0.02))
-    return _developed(seen**scene.gamma if scene.gamma != 1.0 else seen, scene.quality)
+    return _developed(np.maximum(seen, 0.0) ** scene.gamma, scene.quality)
 
 
 def _on_the_bench(
@@ -193,8 +194,12 @@ def _shade(
     rng: np.random.Generator,
 ) -> NDArray[np.float64]:  # fmt: skip
     """A shadow whose edge lies over the spot, or one that ends upon it."""
-    if scene.spoil not in ("shadow", "half shadow"):
+    if scene.spoil not in ("shadow", "half shadow", "weak shadow"):
         return np.ones_like(u)
+    if scene.spoil == "weak shadow":
+        deep, angle = rng.uniform(0.05, 0.35), rng.uniform(0, 2 * np.pi)
+        across = u * np.cos(angle) + v * np.sin(angle) - rng.uniform(-1.5, 1.5)
+        return 1.0 - deep * _soft(across, np.maximum(pixel, rng.uniform(0.1, 1.5)))
     deep, angle = rng.uniform(0.35, 0.7), rng.uniform(0, 2 * np.pi)
     across = u * np.cos(angle) + v * np.sin(angle) - rng.uniform(-0.5, 0.5)
     inside = across

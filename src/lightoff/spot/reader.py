@@ -52,7 +52,7 @@ _MOST_CLIPPED_SHARE = 0.02
 _DARKEST_PAPER = 0.06  # linear light
 _MOST_CAST = 2.2  # strongest channel over the weakest, of light on white paper
 _MOST_UNEVEN_PAPER = 0.12
-_MOST_UNEVEN_SPOT = 0.10
+_MOST_UNEVEN_SPOT = (0.04, 0.06)  # at any spot, and more by this share of its own light
 _WIDEST_EDGE = 0.45  # of the radius
 _BELOW_WHITE = -0.3
 _BEYOND_BLACK = 0.35
@@ -259,7 +259,9 @@ def _late_refusals(grey: Floats, ring: Mask, far: Floats, spot: Ellipse) -> tupl
         return (message("spot.blurred"),)
     even = smoothed(grey, max(1, round(spot.short_radius / 8.0)))
     why: list[Message] = []
-    for where, most in ((ring, _MOST_UNEVEN_PAPER), (far < 0.75, _MOST_UNEVEN_SPOT)):
+    own = float(np.median(grey[far < _INNER]))
+    uneven_spot = _MOST_UNEVEN_SPOT[0] + _MOST_UNEVEN_SPOT[1] * own
+    for where, most in ((ring, _MOST_UNEVEN_PAPER), (far < 0.75, uneven_spot)):
         low, middle, high = np.percentile(even[where], (2.5, 50.0, 97.5))
         if high - low > most:
             why.append(message("spot.glare" if high - middle > middle - low else "spot.shadow"))
