@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from lightoff.ground.errors import Refusal
@@ -79,7 +79,9 @@ def move_part(
         )
 
     def moved(part: str, kind: MoveKind, **more: object) -> None:
-        say(Move(id="", heater=visit.heater, part=part, kind=kind, at=now, **more), visit_id)  # type: ignore[arg-type]
+        # What was found comes before what became of it, though it is written down at once.
+        at = now + timedelta(milliseconds=len(entries))
+        say(Move(id="", heater=visit.heater, part=part, kind=kind, at=at, **more), visit_id)  # type: ignore[arg-type]
 
     old = fitted.part.id if fitted else ""
     if not old and (done.fate is not None or not done.fits_new):

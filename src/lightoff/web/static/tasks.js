@@ -39,7 +39,7 @@ async function routineDone(button) {
 
 async function keepStep(task, step, word) {
   const item = { id: newId(), held: false, slot: `task-${task.dataset.task}` };
-  item.entry = entryOf("step", step, task.dataset.entry, item.id);
+  item.entry = entryOf("step", step, task.dataset.done ? task.dataset.entry : null, item.id);
   item.word = word;
   await queue.put(item); // kept first, shown after
   if (task.dataset.renews) await renew(task, step?.outcome === "done");
@@ -77,7 +77,7 @@ export function restoreTask(item, where) {
 
 function showTask(task, item, where) {
   const step = item.entry.value;
-  task.dataset.entry = step ? item.id : "";
+  task.dataset.entry = item.id;
   task.dataset.done = step?.outcome ?? "";
   task.querySelector(".said").textContent = step ? item.word ?? step.state ?? step.outcome : "";
   const kept = task.querySelector(".kept");

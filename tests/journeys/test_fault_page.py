@@ -1,0 +1,38 @@
+"""Finding a fault in a browser: with one thumb, and with the keyboard alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import pytest
+from playwright.sync_api import Page, expect
+
+if TYPE_CHECKING:
+    from conftest import Card, Server
+
+
+@pytest.mark.parametrize("by", ["thumb", "keyboard"])
+def test_from_the_owners_words_to_the_next_step_and_back(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], by: str
+) -> None:
+    page = open_page("phone")
+    walk(page, server.url)
+    page.goto(f"{page.url.split('#')[0]}/fault")
+    words = page.locator('input[value="lights then dies"]')
+    if by == "thumb":
+        page.locator("label", has=words).click()
+    else:
+        words.focus()
+        page.keyboard.press("Space")
+    expect(page.locator("h1")).to_contain_text("Lights, then dies")
+    suspects = page.locator("main h2, main h3").all_inner_texts()
+    assert len(suspects) >= 3, suspects
+    back = page.get_by_role("button", name="Take back")
+    if by == "thumb":
+        back.click()
+    else:
+        back.focus()
+        page.keyboard.press("Enter")
+    expect(page.locator('input[value="lights then dies"]')).to_be_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
