@@ -12,6 +12,7 @@ from lightoff.ground.message import Amount, Message, message
 from lightoff.ground.sources import SOURCES
 from lightoff.judging.assessment import Assessment, Figure, Judgement, Verdict
 from lightoff.judging.noted import noted
+from lightoff.judging.steps_told import steps_told
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage
@@ -26,7 +27,12 @@ def summary(case: Case, assessment: Assessment, speaker: Speaker) -> str:
     """What a technician wants to know, worst first; the words are those of page and report."""
     sections = (
         _head(case, assessment, speaker),
-        _said("cli.work_done", [assessment.work_done], speaker, more=case.visit.work_done),
+        _said(
+            "cli.work_done",
+            [assessment.work_done, *steps_told(case.visit)],
+            speaker,
+            more=case.visit.work_done,
+        ),
         _said("cli.measured", [assessment.measured], speaker),
         _figures(assessment, speaker),
         _noted(case, assessment, speaker),

@@ -9,6 +9,7 @@ from lightoff import drawing
 from lightoff.drawing import PAPER
 from lightoff.ground.message import Amount, Message, message
 from lightoff.judging.assessment import Area, Assessment, Judgement, Verdict
+from lightoff.judging.steps_told import steps_told
 from lightoff.report import measured, proof
 from lightoff.report.photos import framed
 from lightoff.report.trouble import trouble
@@ -145,7 +146,11 @@ def _work(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
         paragraphs.append(speaker.text("report.complaint", complaint=_sentence(visit.complaint)))
     said = " ".join(_sentence(each) for each in visit.work_done)
     paragraphs.append(" ".join(filter(None, (said, speaker.say(assessment.work_done)))))
-    return {"heading": speaker.text("report.work_done"), "paragraphs": paragraphs}
+    steps = " ".join(speaker.say(each) for each in steps_told(visit))
+    return {
+        "heading": speaker.text("report.work_done"),
+        "paragraphs": [*paragraphs, *([steps] if steps else [])],
+    }
 
 
 def _sentence(text: str) -> str:

@@ -18,6 +18,7 @@ from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
 from lightoff.judging.assessment import Assessment, Figure
 from lightoff.judging.noted import noted
+from lightoff.judging.steps_told import steps_told
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
 from lightoff.texts import limit_words
@@ -46,6 +47,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         assessment=assessment,
         rows=rows,
         number=lambda figure: _number(page, figure),
+        steps=steps_told(case.visit),
         noted=noted(case, assessment, besides=found.told if found else ()),
         sets=lambda figure: drawing.sets_words(figure, page.speaker),
         absent=lambda key, stage: _absent(page, assessment, key, Stage(stage)),

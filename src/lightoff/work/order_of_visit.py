@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from datetime import datetime, timedelta
 
+from lightoff.judging.steps_told import PROCEDURE
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.part import StepDone
@@ -15,8 +16,6 @@ from lightoff.work.pieces import Where
 from lightoff.work.rated import sheet_of
 from lightoff.work.workshop import Workshop
 
-PROCEDURE = "procedure"
-"""The step whose state says which procedure the visit follows."""
 USUAL, WITHOUT_HEAT = "annual_service", "no_heat_call"
 RENEWED_LATELY = timedelta(days=180)
 """An annual part younger than this is not due again. Common practice, no source."""

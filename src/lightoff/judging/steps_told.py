@@ -1,0 +1,33 @@
+"""What was done on a visit, step by step: how many, which were not done and why, which parts went where."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from lightoff.ground.message import Message, message
+from lightoff.terms.part import MoveKind, Outcome
+from lightoff.terms.visit import Visit
+
+PROCEDURE = "procedure"
+"""The step whose state says which procedure the visit follows: no work."""
+MOST_NOT_DONE = 6
+_MOVES = (MoveKind.FITTED, MoveKind.KEPT, MoveKind.FAILED, MoveKind.SCRAPPED)
+
+
+def steps_told(visit: Visit) -> tuple[Message, ...]:
+    """Sentences for report, hand-over and command line; none where no step was answered and no part moved."""
+    steps = [each for each in visit.steps if each.step != PROCEDURE]
+    told = list[Message]()
+    if steps:
+        done = sum(each.outcome is Outcome.DONE for each in steps)
+        told.append(message("steps_told.done_one" if done == 1 else "steps_told.done", count=done))
+    skipped = [each for each in steps if each.outcome is Outcome.NOT_DONE]
+    for each in skipped[:MOST_NOT_DONE]:
+        told.append(message("steps_told.not_done", step=f"@step.{each.step}.title", reason=each.reason))
+    if skipped[MOST_NOT_DONE:]:
+        told.append(message("steps_told.not_done_more", count=len(skipped) - MOST_NOT_DONE))
+    counts = Counter(each.kind for each in visit.moves)
+    for kind in _MOVES:
+        if counts[kind]:
+            told.append(message(f"steps_told.{kind.name.lower()}", count=counts[kind]))
+    return tuple(told)
