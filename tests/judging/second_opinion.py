@@ -244,7 +244,10 @@ class Bench:
     def width_of(self, r: Reading, number: Fraction | None) -> Fraction:
         """U of the class of the meter."""
         a = self.accuracy_of(r)
-        return max(Fraction(a.absolute) * size_of(r.key, a.unit), Fraction(a.relative) * (number or 0))
+        whole_step = Fraction(r.key == "smoke_number" and r.basis == "by photograph")
+        return max(
+            Fraction(a.absolute) * size_of(r.key, a.unit), Fraction(a.relative) * (number or 0), whole_step
+        )
 
     def span_of(self, r: Reading) -> tuple[Fraction, Fraction] | None:
         a = self.accuracy_of(r)

@@ -408,6 +408,13 @@ def test_a_photograph_still_counts_against() -> None:
     assert said(good().edit("smoke_spot_look", state="oily", **PHOTOGRAPHED)) == "not fit"
 
 
+def test_a_smoke_number_off_a_photograph_is_worth_a_whole_step() -> None:
+    at_its_edge = {"value": Decimal(2), **PHOTOGRAPHED}
+    assert said(good().edit("smoke_number", **at_its_edge)) == "not proven"
+    assert said(good().edit("smoke_number", **{**at_its_edge, "value": Decimal("2.0001")})) == "not fit"
+    assert said(good().edit("smoke_number", value=Decimal(2))) == "not fit"  # seen by eye
+
+
 def test_a_photograph_never_replaces_what_the_eye_found() -> None:
     draft = good().edit("smoke_number", stage=Stage.AS_FOUND, value=Decimal(4), test=None)
     assert said(draft.add("smoke_number", 73, "0 smoke no.", instrument="smoke-pump", **PHOTOGRAPHED)) != FIT

@@ -19,7 +19,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Catalogue, CatalogueEntry
-from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, Reading, Slot, Stage, Visit
+from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, SMOKE_BY_PHOTOGRAPH, Reading, Slot, Stage, Visit
 
 # What a gate of the verdict reads; everything else may be set aside without harm.
 FLUE = ("flue_o2", "flue_co2", "flue_co")
@@ -211,6 +211,8 @@ def _judged(reading: Reading, case: Case, catalogue: Catalogue, now: datetime) -
                 at_top = at_top or x >= high
             if _typed_is_wider(reading, width):
                 doubts.append("typed_uncertainty")
+    if width is not None and reading.basis == BY_PHOTOGRAPH and reading.key == "smoke_number":
+        width = max(width, exact_width(SMOKE_BY_PHOTOGRAPH, "smoke no."))
     if at_top:
         doubts.append("at_top")
     if entry.bases and reading.basis not in entry.bases:

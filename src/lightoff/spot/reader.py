@@ -29,15 +29,13 @@ from lightoff.spot.regions import (
     roundness,
     scaled,
 )
+from lightoff.terms.visit import SMOKE_BY_PHOTOGRAPH
 
 # Ten spots from white to black in equal steps of reflected light, each a tenth of the white paper's.
 # Basis: astm_d2156.
 STEPS_OF_WHITE = 10.0
 DARKEST = 9.0
-# No reading off a photograph is taken for better than this: it was proven on drawn photographs only. Until
-# real papers, read by eye beside a bought scale, say what telephones make of them, one whole step is the
-# least. Basis: common practice, no source.
-LEAST_HALF_WIDTH = 1.0
+LEAST_HALF_WIDTH = float(SMOKE_BY_PHOTOGRAPH)
 
 # Judgement, tried on drawn photographs (benchmarks/smoke_spot.py); no source.
 _LEAST_SIDE_PX = 200

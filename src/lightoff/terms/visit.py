@@ -14,6 +14,10 @@ GROUPED = "grouped"
 """The `basis` of a reading that one tap answered together with others: it closes no gate."""
 BY_PHOTOGRAPH = "by photograph"
 """The `basis` of a reading that was read off a photograph: it may count against, and closes no gate."""
+SMOKE_BY_PHOTOGRAPH = Decimal(1)
+"""Least half width of a smoke number read off a photograph, in smoke numbers: one whole step. It was proven
+on drawn photographs only; until real papers, read by eye beside a bought scale, say what telephones make of
+them, none is taken for better. Basis: common practice, no source."""
 
 
 class Stage(StrEnum):
