@@ -20,6 +20,8 @@ from lightoff.work.order_work import OrderedStep, OrderOfWork
 from lightoff.work.pieces import Where
 
 WORDS = ("why", "how", "look", "tight", "risk")
+MOST_DRAWN = 2_000
+_drawn: dict[tuple[int, str], tuple[ProcedureStep, Markup]] = {}
 _USUAL_STATES = (Outcome.DONE.value, Outcome.NOT_NEEDED.value)
 
 
@@ -29,18 +31,14 @@ class Task:
 
     key: str
     title: Markup
-    words: tuple[tuple[str, Markup], ...]
-    cautions: tuple[Markup, ...]
-    tools: tuple[Markup, ...]
+    details: Markup
     because: tuple[Markup, ...]
     held: Markup | None
     answers: tuple[tuple[str, Markup], ...]
     has_states: bool
-    photo: str
     part: str
     renews: bool  # done means: the old one is scrapped by plan, a new one is fitted
     fitted: str  # the piece of its part that sits in the heater, "" where none is known
-    readings: tuple[str, ...]
     done: StepDone | None
     said: Markup | None
     routine: bool  # one tap may answer it together with others
@@ -98,27 +96,46 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
 def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mapping[str, str]) -> Task:
     step = ordered.step
     kind = page.shelf.part_types.get(step.part)
-    words = ((name, page.text_or(f"step.{step.key}.{name}", "")) for name in WORDS)
     answers: Sequence[tuple[str, Markup]] = [(state, _state(page, state)) for state in step.states]
     return Task(
         key=step.key,
         title=_title(page, step),
-        words=tuple((name, said) for name, said in words if said),
-        cautions=tuple(_caution(page, each) for each in step.cautions),
-        tools=tuple(page.text_or(f"tool.{each}", page.text_or(f"class.{each}", each)) for each in step.tools),
+        details=_details(page, step),
         because=tuple(_say(page, each) for each in ordered.because),
         held=_say(page, ordered.held) if ordered.held else None,
         answers=tuple(answers) or tuple((each, _state(page, each)) for each in _USUAL_STATES),
         has_states=bool(step.states),
-        photo=step.photo.value if step.photo is not Photo.NONE else "",
         part=step.part,
         renews=step.phase is Phase.RENEW and kind is not None and kind.annual,
         fitted=fitted.get(step.part, ""),
-        readings=tuple(each.key for each in step.readings),
         done=done,
         said=_said(page, done) if done else None,
         routine=not (step.states or step.part or step.required or ordered.held or step.fires),
     )
+
+
+def _details(page: Page, step: ProcedureStep) -> Markup:
+    """Cautions, words, tools and readings of a step, drawn once for each language and kept."""
+    key = (id(step), page.speaker.language)
+    kept = _drawn.get(key)
+    if kept is None or kept[0] is not step:
+        words = ((name, page.text_or(f"step.{step.key}.{name}", "")) for name in WORDS)
+        drawn = page.part(
+            "task_details.html",
+            task={
+                "words": [(name, said) for name, said in words if said],
+                "cautions": [_caution(page, each) for each in step.cautions],
+                "tools": [
+                    page.text_or(f"tool.{each}", page.text_or(f"class.{each}", each)) for each in step.tools
+                ],
+                "photo": step.photo.value if step.photo is not Photo.NONE else "",
+                "readings": [each.key for each in step.readings],
+            },
+        )
+        if len(_drawn) > MOST_DRAWN:
+            _drawn.clear()
+        kept = _drawn[key] = (step, drawn)
+    return kept[1]
 
 
 def _said(page: Page, done: StepDone) -> Markup:

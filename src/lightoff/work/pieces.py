@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
 from enum import StrEnum
+from functools import cached_property
 
 from lightoff.ground.estimate import Estimate
 from lightoff.terms.part import Move, MoveKind, Part
@@ -21,27 +22,47 @@ class Where(StrEnum):
     GONE = "gone"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Piece:
-    """One piece with its life so far.
+    """One piece with its life so far; what it has used of it is worked out when it is asked for.
 
-    `used` is the life used on each clock; `entered` the life that it had used when it was first seen, nought
-    for a new one; both lack a clock where nobody can say. `good_at` is the life used when somebody last saw
-    it at work: what has become of it since, nobody knows.
+    `began` is when its life began, None where nobody can say; `seen` when it was first seen, `spans` when it
+    sat in the heater, `good_till` when somebody last saw it at work: what has become of it since, nobody
+    knows.
     """
 
     part: Part
     where: Where
     since: datetime
-    used: Mapping[Clock, Estimate]
-    entered: Mapping[Clock, float]
-    good_at: Mapping[Clock, float]
     failed: bool
+    began: datetime | None
+    seen: datetime
+    spans: tuple[tuple[datetime, datetime], ...]
+    good_till: datetime
+    runs: Running = field(repr=False)
+
+    @cached_property
+    def used(self) -> Mapping[Clock, Estimate]:
+        """The life used on each clock; none where nobody can say."""
+        return {clock: _sum(self.runs, clock, self.spans, late) for clock, late in self.entered.items()}
+
+    @cached_property
+    def entered(self) -> Mapping[Clock, float]:
+        """The life that it had used when it was first seen, nought for a new one."""
+        if self.began is None:
+            return {}
+        return {clock: self.runs.between(clock, self.began, self.seen).value for clock in Clock}
+
+    @cached_property
+    def good_at(self) -> Mapping[Clock, float]:
+        """The life used when somebody last saw it at work."""
+        spans = [(start, min(end, self.good_till)) for start, end in self.spans]
+        return {clock: _sum(self.runs, clock, spans, late).value for clock, late in self.entered.items()}
 
     @property
     def entered_late(self) -> bool:
         """Whether it was first seen already at work, or nobody can say since when it has been."""
-        return not self.entered or any(self.entered.values())
+        return self.began is None or self.began < self.seen
 
     def life(self, clock: Clock, *, heater_type: str) -> Life | None:
         """Its life as wear counts it; None where nobody can say how much of it is used."""
@@ -113,23 +134,16 @@ def _piece(
     # Taken out working it was good to the end; else to the last visit that came by, or to when it was fitted.
     seen = [each for each in seen_on if each < (last.at - SAME_VISIT if failed else now)]
     good_till = last.at if not fitted and not failed else max([at_work, *seen[-1:]])
-    clocks = Clock if start is not None else ()
-    entered = {
-        clock: 0.0 if start == moves[0].at else runs.between(clock, start, moves[0].at).value
-        for clock in clocks
-        if start is not None
-    }
     return Piece(
         part=part,
         where=Where.FITTED if fitted else Where.SPARE if last.kind is MoveKind.KEPT else Where.GONE,
         since=last.at,
-        used={clock: _sum(runs, clock, spans, before) for clock, before in entered.items()},
-        entered=entered,
-        good_at={
-            clock: _sum(runs, clock, [(a, min(b, good_till)) for a, b in spans], before).value
-            for clock, before in entered.items()
-        },
         failed=failed,
+        began=start,
+        seen=moves[0].at,
+        spans=tuple(spans),
+        good_till=good_till,
+        runs=runs,
     )
 
 
