@@ -1,6 +1,6 @@
 """The invented shop's parts live by a known truth: the book finds it again, and advises by it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from datetime import UTC, datetime
 
 import pytest
@@ -18,9 +18,8 @@ from lightoff.work.advise_parts import (
     possible,
     units,
 )
-from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.pieces import Where
-from lightoff.work.workshop import Workshop, open_shop
+from lightoff.work.workshop import Workshop
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
 MOST_MISSED = 1
@@ -28,9 +27,8 @@ MOST_MISSED = 1
 
 
 @pytest.fixture(scope="module")
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
-    with open_shop(make_demo_shop(tmp_path_factory.mktemp("parts") / "shop", NOW)) as opened:
-        yield opened
+def shop(demo_shop: Workshop) -> Workshop:
+    return demo_shop
 
 
 @pytest.fixture(scope="module")

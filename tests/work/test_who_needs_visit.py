@@ -1,22 +1,19 @@
 """Who needs a visit: what was left open, what is a year old, and parts that may not last."""
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from lightoff.texts import Speaker
-from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.who_needs_visit import YEARLY, who_needs_visit
-from lightoff.work.workshop import Workshop, open_shop
+from lightoff.work.workshop import Workshop
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
 
 
 @pytest.fixture(scope="module")
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
-    with open_shop(make_demo_shop(tmp_path_factory.mktemp("due") / "shop", NOW)) as opened:
-        yield opened
+def shop(demo_shop: Workshop) -> Workshop:
+    return demo_shop
 
 
 def test_every_heater_left_stopped_open_or_unserviced_is_on_it_with_its_reason(shop: Workshop) -> None:
