@@ -119,7 +119,7 @@ class Fleet:
             if piece.where is not Where.FITTED or kind is None:
                 continue
             alike = tuple(each for each in spares if each.part.kind == kind.key)
-            told = self._advice(unit, piece, kind, is_open=is_open)
+            told = self._advice(unit, piece, kind, is_open=is_open, has_spare=bool(alike))
             found.append(Fitted(piece=piece, kind=kind, advice=told, spares=alike))
         return tuple(sorted(found, key=_pressing))
 
@@ -132,7 +132,9 @@ class Fleet:
         lives = self.possible(kind, unit.heater.sheet)
         return lives.chance_to_last(age=piece.used[clock].value, use=use)
 
-    def _advice(self, unit: Unit, piece: Piece, kind: PartType, *, is_open: bool) -> Advice | None:
+    def _advice(
+        self, unit: Unit, piece: Piece, kind: PartType, *, is_open: bool, has_spare: bool
+    ) -> Advice | None:
         clock = Clock(kind.clock)
         if clock not in piece.used:
             return None
@@ -143,6 +145,7 @@ class Fleet:
             season=season_of(unit, clock, self.now),
             costs=costs_of(kind),
             is_open=is_open,
+            has_spare=has_spare,
         )
 
 
