@@ -147,7 +147,7 @@ def _grey(number: float) -> int:
     Basis: astm_d2156 for the steps, iec_61966_2_1 for the byte.
     """
     light = _PAPER_LIGHT * (1.0 - min(max(number, 0.0), 9.0) / 10.0)
-    return round(255.0 * (1.055 * light ** (1.0 / 2.4) - 0.055))
+    return round(255.0 * (1.055 * float(light ** (1.0 / 2.4)) - 0.055))
 
 
 def nozzle(rng: np.random.Generator, bench: Image.Image, *, carbon: float) -> Image.Image:
