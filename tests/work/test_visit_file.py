@@ -3,7 +3,7 @@
 import json
 import tomllib
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from importlib.resources import files
 from pathlib import Path
@@ -14,6 +14,7 @@ import pytest
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.judging.assessment import Verdict
 from lightoff.shelf import Shelf
+from lightoff.terms.part import Move, MoveKind, Outcome, StepDone
 from lightoff.terms.visit import Stage
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case, with_set_aside
@@ -350,3 +351,22 @@ def test_a_conflict_that_cannot_be_read_is_never_left_out(
     assert len(told) == 1
     assert sentence.lower() in told[0].lower()
     assert read_good_rows(text.encode(), "v", shelf).case is None, "not even beside good rows"
+
+
+def test_parts_and_steps_read_back_as_they_stand(with_probe: str, shelf: Shelf) -> None:
+    case = read_visit_file(with_probe.encode(), "visit.toml", shelf)
+    at = case.visit.started_at + timedelta(minutes=40)
+    moved = Move(
+        id="m-1", heater=case.heater.id, part="part-1", kind=MoveKind.KEPT, at=at, price=Decimal("12.50"),
+        why="to be on the safe side", condition="clean, 9.1 A",
+    )  # fmt: skip
+    done = StepDone(
+        id="s-1", heater=case.heater.id, step="isolate", outcome=Outcome.DONE, at=at, state="dead"
+    )
+    skipped = StepDone(
+        id="s-2", heater=case.heater.id, step="clean_tube", outcome=Outcome.NOT_DONE, at=at, reason="no brush"
+    )
+    told = replace(case, visit=replace(case.visit, moves=(moved,), steps=(done, skipped)))
+    again = read_visit_file(write_visit_file(told), "again.toml", shelf)
+    assert again.visit.moves == (moved,)
+    assert again.visit.steps == (done, skipped)

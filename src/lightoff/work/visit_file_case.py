@@ -19,6 +19,7 @@ from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
 from lightoff.ground.message import Message, message
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
+from lightoff.terms.part import Move, StepDone
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Span, Vehicle
 from lightoff.terms.shelf import CatalogueEntry
 from lightoff.terms.visit import NOT_HAD, Event, Photo, Place, Reading, Visit
@@ -112,6 +113,8 @@ class _Reader:
                 readings=readings,
                 events=events,
                 photos=photos,
+                moves=rows.moves(),
+                steps=rows.steps(),
                 note=visit.note,
             ),
             conflicts=conflicts,
@@ -309,6 +312,28 @@ class _Rows:
                 told = _plain(row) | {"taken_at": at}
                 made = row.id or _timed_id(at, self.visit_id, "photo", row.sha256, str(index))
                 found.append(Photo(id=made, heater=self.heater_id, **told))
+        return tuple(found)
+
+    def moves(self) -> tuple[Move, ...]:
+        """What happened to parts."""
+        found = []
+        for index, row in enumerate(self.reader.file.move):
+            at = self.when(("move", index, "at"), row.at)
+            if at is not None:
+                told = _plain(row) | {"at": at}
+                made = row.id or _timed_id(at, self.visit_id, "move", row.part, str(index))
+                found.append(Move(id=made, heater=self.heater_id, **told))
+        return tuple(found)
+
+    def steps(self) -> tuple[StepDone, ...]:
+        """How steps of the order of work ended."""
+        found = []
+        for index, row in enumerate(self.reader.file.step):
+            at = self.when(("step", index, "at"), row.at)
+            if at is not None:
+                told = _plain(row) | {"at": at}
+                made = row.id or _timed_id(at, self.visit_id, "step", row.step, str(index))
+                found.append(StepDone(id=made, heater=self.heater_id, **told))
         return tuple(found)
 
     def when(self, path: Path, when: datetime | time | None) -> datetime | None:

@@ -32,6 +32,8 @@ _MODELS: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("reading",): shape.ReadingTable,
     ("event",): shape.EventTable,
     ("photo",): shape.PhotoTable,
+    ("move",): shape.MoveTable,
+    ("step",): shape.StepTable,
     ("conflict",): shape.ConflictTable,
     ("conflict", "candidate"): shape.CandidateTable,
 }

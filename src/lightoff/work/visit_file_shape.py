@@ -18,6 +18,7 @@ from pydantic_core import PydanticCustomError
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Message, message
+from lightoff.terms.part import MoveKind, Outcome
 from lightoff.terms.people import VehicleKind
 from lightoff.terms.visit import EventKind, Stage
 from lightoff.work import typed_numbers
@@ -181,6 +182,8 @@ UnitName = Annotated[str, PlainValidator(_unit), WithJsonSchema({"type": "string
 StageWord = Annotated[Stage, PlainValidator(_word_in(Stage)), _word_schema(Stage)]
 KindWord = Annotated[VehicleKind, PlainValidator(_word_in(VehicleKind)), _word_schema(VehicleKind)]
 EventWord = Annotated[EventKind, PlainValidator(_word_in(EventKind)), _word_schema(EventKind)]
+MoveWord = Annotated[MoveKind, PlainValidator(_word_in(MoveKind)), _word_schema(MoveKind)]
+OutcomeWord = Annotated[Outcome, PlainValidator(_word_in(Outcome)), _word_schema(Outcome)]
 SetNumber = Annotated[int, Field(ge=1, le=9)]
 Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.:-]{0,99}$")]
 
@@ -353,6 +356,31 @@ class PhotoTable(Strict):
     caption: Text = ""
 
 
+class MoveTable(Strict):
+    """What happened to a part on the visit; the part is named by its id in the shop's book."""
+
+    id: Id | None = None
+    part: Id
+    kind: MoveWord
+    at: Moment
+    bin: Text = ""
+    why: Text = ""
+    condition: Text = ""
+    price: Number | None = None
+
+
+class StepTable(Strict):
+    """How a step of the order of work ended."""
+
+    id: Id | None = None
+    step: Name
+    outcome: OutcomeWord
+    at: Moment
+    state: Text = ""
+    reason: Text = ""
+    note: Text = ""
+
+
 class CandidateTable(Strict):
     """One of the entries that contradict each other; without `says` it was withdrawn."""
 
@@ -375,6 +403,10 @@ class ConflictTable(Strict):
         "reading",
         "event",
         "photo",
+        "part",
+        "bin",
+        "move",
+        "step",
         "close",
         "accept",
     ]
@@ -398,6 +430,8 @@ class VisitFile(Strict):
     reading: Annotated[list[ReadingTable], Field(max_length=MOST_ROWS)] = []
     event: Annotated[list[EventTable], Field(max_length=MOST_ROWS)] = []
     photo: Annotated[list[PhotoTable], Field(max_length=MOST_ROWS)] = []
+    move: Annotated[list[MoveTable], Field(max_length=MOST_ROWS)] = []
+    step: Annotated[list[StepTable], Field(max_length=MOST_ROWS)] = []
     conflict: Annotated[list[ConflictTable], Field(max_length=MOST_ROWS)] = []
 
 

@@ -16,7 +16,9 @@ from lightoff.work.visit_file_conflicts import tables_of_conflicts
 from lightoff.work.visit_file_text import FORMAT
 
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
-_VISIT_LEFT_OUT = frozenset(("heater", "readings", "events", "photos", "place", "destination"))
+_VISIT_LEFT_OUT = frozenset(
+    ("heater", "readings", "events", "photos", "moves", "steps", "place", "destination")
+)
 
 
 def write_visit_file(case: Case) -> bytes:
@@ -43,6 +45,10 @@ def write_visit_file(case: Case) -> bytes:
         lines += _table("[[event]]", _told(event, {"heater"}))
     for photo in visit.photos:
         lines += _table("[[photo]]", _told(photo, {"heater"}))
+    for move in visit.moves:
+        lines += _table("[[move]]", _told(move, {"heater"}))
+    for step in visit.steps:
+        lines += _table("[[step]]", _told(step, {"heater"}))
     for head, told in tables_of_conflicts(case):
         lines += _table(head, told)
     return ("\n".join(lines) + "\n").encode()
