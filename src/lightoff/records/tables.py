@@ -154,6 +154,7 @@ reading = _part(
     _needed("entered_at", UtcTime()),
     Column("corrects", Text),
     Column("photo", Text),
+    Index(None, "key", "heater"),
 )
 event = _part(
     "event", *_texts("heater"), _needed("kind", Word(EventKind)), _needed("at", UtcTime()), *_texts("note")

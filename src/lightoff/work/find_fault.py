@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, bank, find
 from lightoff.faultfinding.asking import LAST_WORK, OWNER_SAYS, next_step
 from lightoff.faultfinding.telephone import Call, call
+from lightoff.judging.content import visit_hash
 from lightoff.plant.conditions import Conditions
 from lightoff.shelf import REPAIR, Shelf
 from lightoff.terms.case import Case
@@ -22,6 +23,7 @@ from lightoff.work.workshop import Workshop
 AREAS = frozenset({"fault finding", "trial", "repair"})
 """Areas of the catalogue that only a search for a fault asks for."""
 _banks: LastFew[Bank] = LastFew(4)
+_looked_for: LastFew[FaultCase] = LastFew(256)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +71,16 @@ def fault_looked_for(case: Case, shelf: Shelf) -> FaultCase | None:
     read = {each.key for each in case.visit.readings if each.stage is Stage.AS_FOUND}
     if not any(key in entries and entries[key].area in AREAS for key in read):
         return None
-    return find_in_case(case, shelf)
+    history = tuple(visit_hash(each) for each in case.history)
+    kinds = tuple(sorted((each.id, each.kind, each.retired) for each in case.instruments.values()))
+    known = (shelf.sha256, case.heater, visit_hash(case.visit), history, kinds)
+    return _looked_for.of(known, lambda: _light(find_in_case(case, shelf)))
+
+
+def _light(found: FaultCase) -> FaultCase:
+    """Without the bank that it was weighed on, which is large: what paper tells needs none of it."""
+    posterior = replace(found.finding.posterior, weighed=())
+    return replace(found, finding=replace(found.finding, posterior=posterior))
 
 
 def find_in_case(case: Case, shelf: Shelf, *, pairs: bool = True) -> FaultCase:

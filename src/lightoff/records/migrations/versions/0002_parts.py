@@ -51,6 +51,8 @@ def upgrade() -> None:
     )
     op.create_index("ix_move_part", "move", ["part"])
     op.create_index("ix_move_heater", "move", ["heater"])
+    # Hour meters of one heater or of all are asked for apart from their visits.
+    op.create_index("ix_reading_key_heater", "reading", ["key", "heater"])
     _part(
         "step",
         *_text("heater", "step", "outcome"),
