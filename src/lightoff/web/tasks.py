@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from urllib.parse import quote
 
 from markupsafe import Markup
 
@@ -21,7 +22,7 @@ from lightoff.work.pieces import Where
 
 WORDS = ("why", "how", "look", "tight", "risk")
 MOST_DRAWN = 2_000
-_drawn: dict[tuple[int, str], tuple[ProcedureStep, Markup]] = {}
+_drawn: dict[tuple[object, ...], tuple[ProcedureStep, Markup]] = {}
 _USUAL_STATES = (Outcome.DONE.value, Outcome.NOT_NEEDED.value)
 
 
@@ -31,7 +32,6 @@ class Task:
 
     key: str
     title: Markup
-    details: Markup
     because: tuple[Markup, ...]
     held: Markup | None
     answers: tuple[tuple[str, Markup], ...]
@@ -42,6 +42,7 @@ class Task:
     done: StepDone | None
     said: Markup | None
     routine: bool  # one tap may answer it together with others
+    row: Markup | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,9 +80,9 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     sections: dict[str, dict[str, list[Task]]] = {}
     for each in order.steps:
         groups = sections.setdefault(each.step.section, {})
-        groups.setdefault(each.step.phase.value, []).append(
-            _task(page, each, done.get(each.step.key), fitted)
-        )
+        task = _task(page, each, done.get(each.step.key), fitted)
+        row = _row(page, each.step, task, case.visit.id)
+        groups.setdefault(each.step.phase.value, []).append(replace(task, row=row))
     return Tasks(
         order=order,
         sections={
@@ -100,7 +101,6 @@ def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mappi
     return Task(
         key=step.key,
         title=_title(page, step),
-        details=_details(page, step),
         because=tuple(_say(page, each) for each in ordered.because),
         held=_say(page, ordered.held) if ordered.held else None,
         answers=tuple(answers) or tuple((each, _state(page, each)) for each in _USUAL_STATES),
@@ -114,28 +114,26 @@ def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mappi
     )
 
 
-def _details(page: Page, step: ProcedureStep) -> Markup:
-    """Cautions, words, tools and readings of a step, drawn once for each language and kept."""
-    key = (id(step), page.speaker.language)
+def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
+    """The step as it stands, drawn once for each language and state and kept."""
+    ended = task.done.id if task.done else ""
+    key = (id(step), page.speaker.language, task.because, task.held, task.fitted, ended, task.said)
     kept = _drawn.get(key)
     if kept is None or kept[0] is not step:
         words = ((name, page.text_or(f"step.{step.key}.{name}", "")) for name in WORDS)
         drawn = page.part(
-            "task_details.html",
-            task={
-                "words": [(name, said) for name, said in words if said],
-                "cautions": [_caution(page, each) for each in step.cautions],
-                "tools": [
-                    page.text_or(f"tool.{each}", page.text_or(f"class.{each}", each)) for each in step.tools
-                ],
-                "photo": step.photo.value if step.photo is not Photo.NONE else "",
-                "readings": [each.key for each in step.readings],
-            },
+            "task.html",
+            task=task,
+            words=[(name, said) for name, said in words if said],
+            cautions=[_caution(page, each) for each in step.cautions],
+            tools=[page.text_or(f"tool.{each}", page.text_or(f"class.{each}", each)) for each in step.tools],
+            photo=step.photo.value if step.photo is not Photo.NONE else "",
+            readings=[each.key for each in step.readings],
         )
         if len(_drawn) > MOST_DRAWN:
             _drawn.clear()
         kept = _drawn[key] = (step, drawn)
-    return kept[1]
+    return kept[1].replace("[visit]", quote(visit, safe="")) if task.part else kept[1]
 
 
 def _said(page: Page, done: StepDone) -> Markup:
