@@ -12,6 +12,10 @@ if TYPE_CHECKING:
 
 
 def task(page: Page, key: str) -> Locator:
+    """A step of the work, its list opened as a thumb would."""
+    steps = page.locator("#step-work details.tasks")
+    if steps.count() and steps.get_attribute("open") is None:
+        steps.locator("> summary").click()
     return page.locator(f"#task-{key}")
 
 

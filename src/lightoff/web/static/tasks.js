@@ -1,6 +1,6 @@
 // Steps of the order of work: one tap says how each ended. It closes no gate.
 import { newId } from "./identity.js";
-import { all, entryOf, heater, queue, say, visit } from "./bay.js";
+import { all, entryOf, heater, queue, remembered, say, visit, visitId } from "./bay.js";
 import { vanAnswers } from "./van.js";
 
 const OUTCOMES = ["done", "not needed", "not done"];
@@ -12,6 +12,12 @@ export function watchTasks() {
     const routine = event.target.closest("[data-routine-done]");
     if (routine) routineDone(routine);
   });
+  // A list of steps that was opened stays open on this phone while the visit lasts.
+  for (const each of all("[data-tasks]")) {
+    const key = `steps.${visitId}.${each.dataset.tasks}`;
+    if (remembered.get(key)) each.open = remembered.get(key) === "open";
+    each.addEventListener("toggle", () => remembered.set(key, each.open ? "open" : "shut"));
+  }
   for (const each of all("[data-procedure]")) each.addEventListener("change", () => follow(each));
 }
 
