@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-import drawn
+import drawn_lives as drawn
 
 from lightoff.ground.errors import Declined
 from lightoff.texts import Speaker

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-import drawn
+import drawn_lives as drawn
 
 from lightoff.ground.errors import Declined, Refusal
 from lightoff.ground.estimate import Estimate
