@@ -25,6 +25,7 @@ from lightoff.work.move_part import Exchange, move_part, stock_of
 from lightoff.work.pieces import Piece, Where
 
 rooms = APIRouter(include_in_schema=False)
+MOST_PIECES = 9_999
 FATES = {
     "": "fate_stays",
     MoveKind.SCRAPPED.value: "scrapped",
@@ -71,7 +72,7 @@ async def exchange_part(request: Request, id: str) -> Response:  # noqa: A002
         stamped = typed.line("stamped")
         done = Exchange(
             kind=typed.line("kind"),
-            fate=MoveKind(fate) if fate in FATES and fate else None,
+            fate=MoveKind(fate) if fate else None,
             spare=source.removeprefix("spare ") if source.startswith("spare ") else "",
             bin=source.removeprefix("bin ") if source.startswith("bin ") else "",
             fits_new=source != "nothing",
@@ -112,10 +113,10 @@ async def count_stock(request: Request) -> Response:
             id=standing.id if standing else new_id(page.now),
             kind=kind,
             place=standing.place if standing else (typed.line("place") or "van"),
-            counted=max(int(typed.line("counted")), 0),
+            counted=_count(typed.line("counted")),
             counted_at=page.now,
-            minimum=max(int(typed.line("minimum") or (standing.minimum if standing else 0)), 0),
-            price=Decimal(price) if price else (standing.price if standing else None),
+            minimum=_count(typed.line("minimum") or str(standing.minimum if standing else 0)),
+            price=_price(price) if price else (standing.price if standing else None),
         )
     except (ValueError, InvalidOperation):
         return _stock(page, problem=page.speaker.text("web_part.bad_count"), status=422)
@@ -134,6 +135,22 @@ async def count_stock(request: Request) -> Response:
         ]
     )
     return RedirectResponse("/stock", status_code=303)
+
+
+def _count(typed: str) -> int:
+    """A whole number, none below nought. Raises ValueError."""
+    count = int(typed)
+    if not 0 <= count <= MOST_PIECES:
+        raise ValueError(typed)
+    return count
+
+
+def _price(typed: str) -> Decimal:
+    """A price, none below nought. Raises ValueError or InvalidOperation."""
+    price = Decimal(typed)
+    if not price.is_finite() or price < 0:
+        raise ValueError(typed)
+    return price
 
 
 def _page(page: Page, heater_id: str, *, visit: str, problem: str = "", status: int = 200) -> Response:

@@ -50,7 +50,8 @@ def move_part(
     """Keep an exchange in the book, all of it or nothing.
 
     A heater in which no piece of this type was known gets one first, found in place with the stamp that it
-    bears. Raises NotFound for a visit; Refusal for a type that the shelf has not, or another's spare.
+    bears. Raises NotFound for a visit; Refusal for a type that the shelf has not, another's spare,
+    or a bin that holds something else.
     """
     visit, book = workshop.book.visit(visit_id), workshop.book
     if done.kind not in workshop.shelf.part_types:
@@ -64,6 +65,8 @@ def move_part(
     }
     if done.spare and done.spare not in spares:
         raise Refusal(message("part_move.no_such_spare"), field="spare")
+    if done.bin and not any(each.id == done.bin and each.kind == done.kind for each in book.bins()):
+        raise Refusal(message("part_move.no_such_bin"), field="bin")
     entries: list[Entry] = []
 
     def say(noun: Part | Move, subject: str) -> None:

@@ -1,0 +1,61 @@
+"""Parts and stock in a browser's hands: what is typed wrong is said, and changes nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from lightoff.terms.part import MoveKind
+
+if TYPE_CHECKING:
+    from conftest import Bay
+
+OWN = {"origin": "http://127.0.0.1"}
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        {},
+        {"kind": "flux capacitor"},
+        {"kind": "igniter", "fate": "eaten"},
+        {"kind": "igniter", "stamped": "17.5.2024"},
+        {"kind": "igniter", "source": "spare of another"},
+        {"kind": "igniter", "source": "bin of another"},
+    ],
+)
+def test_a_wrong_exchange_is_said_and_changes_nothing(bay: Bay, typed: dict[str, str]) -> None:
+    answer = bay.client.post(f"/visits/{bay.start_visit()}/parts", data=typed, headers=OWN)
+    assert answer.status_code == 422
+    assert 'role="alert"' in answer.text
+    assert bay.workshop.book.moves() == bay.workshop.book.parts() == ()
+
+
+def test_an_exchange_is_kept_and_shown(bay: Bay) -> None:
+    typed = {"kind": "igniter", "fate": "kept as spare", "condition": "<b>clean</b>"}
+    answer = bay.client.post(f"/visits/{bay.start_visit()}/parts", data=typed, headers=OWN)
+    assert answer.status_code == 200
+    assert "<b>clean</b>" not in answer.text
+    kinds = [each.kind for each in bay.workshop.book.moves()]
+    assert kinds == [MoveKind.FOUND, MoveKind.KEPT, MoveKind.FITTED]
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        {"counted": "three"},
+        {"counted": "-4"},
+        {"counted": "9" * 30},
+        {"counted": "4", "price": "NaN"},
+        {"counted": "4", "price": "-3"},
+        {"counted": "4", "price": "1e999"},
+    ],
+)
+def test_a_wrong_count_is_said_and_changes_nothing(bay: Bay, typed: dict[str, str]) -> None:
+    good = {"kind": "igniter", "place": "van", "counted": "2"}
+    assert bay.client.post("/stock", data=good, headers=OWN).status_code == 200
+    before = bay.workshop.book.bins()
+    answer = bay.client.post("/stock", data={"bin": before[0].id, **typed}, headers=OWN)
+    assert answer.status_code == 422
+    assert bay.workshop.book.bins() == before
