@@ -31,7 +31,7 @@ import world
 from fault_cases import SHELF, Street, streets
 from fault_checklist import LOOKS, METERS, checklist
 
-from lightoff.faultfinding import Bank, Evidence, Kind, Number, Outcome, Posterior, posterior
+from lightoff.faultfinding import Bank, Evidence, Kind, Outcome, Posterior, posterior
 from lightoff.faultfinding.bank import runs_well
 from lightoff.faultfinding.cost import (
     CONFIRM_MINUTES,
@@ -46,6 +46,7 @@ from lightoff.faultfinding.cost import (
 from lightoff.faultfinding.posterior import UNKNOWN_KEY
 from lightoff.faultfinding.ranking import no_firing, ranked
 from lightoff.plant.model import predict
+from lightoff.plant.number import Number
 from lightoff.plant.parameters import COLUMN
 from lightoff.plant.quantities import COLUMN as QUANTITY_COLUMN
 from lightoff.plant.quantities import QUANTITIES, compared

@@ -69,7 +69,7 @@ def main() -> None:
         kinds: dict[str, Callable[[], float]] = {
             "floor: python that loads numpy": lambda: to_the_end_s([*python, "import numpy"]),
             "floor: python that loads the web framework": lambda: to_the_end_s(
-                [*python, "import fastapi, jinja2, sqlalchemy, uvicorn"]
+                [*python, "import jinja2, sqlalchemy, starlette.applications, uvicorn"]
             ),
             "lightoff assess": lambda: to_the_end_s([LIGHTOFF, "assess", "examples/with-probe.toml"]),
             "lightoff demo, first page": lambda: to_the_first_page_s(

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from fastapi.testclient import TestClient
+from starlette.testclient import TestClient
 
 from lightoff.cli import main
 from lightoff.web.app import create_app

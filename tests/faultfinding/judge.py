@@ -17,10 +17,11 @@ import numpy as np
 
 from lightoff.faultfinding import observed as engine
 from lightoff.faultfinding.bank import LAST_WORK, Bank
-from lightoff.faultfinding.evidence import Evidence, Outcome, Side
+from lightoff.faultfinding.evidence import Evidence, Outcome
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior, unknown_log
 from lightoff.physics.normal import log_cumulative
 from lightoff.plant.model import Prediction, predict
+from lightoff.plant.number import Side
 from lightoff.plant.parameters import COLUMN as PARAMETER
 from lightoff.plant.quantities import COLUMN, QUANTITIES, compared
 

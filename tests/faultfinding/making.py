@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 import world
 
-from lightoff.faultfinding import Bank, Evidence, Number, Outcome, Side, bank
+from lightoff.faultfinding import Bank, Evidence, Outcome, bank
 from lightoff.plant.baseline import Baseline
 from lightoff.plant.conditions import Conditions
+from lightoff.plant.number import Number, Side
 from lightoff.shelf import Shelf, open_shelf
 
 SHELF = open_shelf()

@@ -7,9 +7,10 @@ import pytest
 import world
 from making import SHELF, bank_of, conditions, evidence, known_of
 
-from lightoff.faultfinding import Bank, Clue, Evidence, Side, posterior
+from lightoff.faultfinding import Bank, Clue, Evidence, posterior
 from lightoff.faultfinding.explaining import SPEAKS, clues, odd_readings
 from lightoff.faultfinding.leaving_out import left_out
+from lightoff.plant.number import Side
 
 SHEET = "generic_9_kw"
 CASES, HEALTHY = 24, 60

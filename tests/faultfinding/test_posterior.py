@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from making import SHELF, bank_of, conditions, evidence, known_of, sure
 
-from lightoff.faultfinding import Bank, Evidence, Outcome, Side, posterior
+from lightoff.faultfinding import Bank, Evidence, Outcome, posterior
 from lightoff.faultfinding.densities import log_student
 from lightoff.faultfinding.posterior import UNKNOWN_KEY
+from lightoff.plant.number import Side
 from lightoff.plant.quantities import QUANTITIES
 
 DIES = {"owner_says": "lights then dies", "light_off": "first try", "stop_step": "running"}

@@ -8,10 +8,11 @@ from typing import Any
 
 import pytest
 
-from lightoff.faultfinding import Bank, Evidence, Number, Side, bank, posterior
+from lightoff.faultfinding import Bank, Evidence, bank, posterior
 from lightoff.faultfinding.posterior import UNKNOWN_KEY
 from lightoff.ground import units
 from lightoff.plant.conditions import Conditions
+from lightoff.plant.number import Number, Side
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import open_shelf
 from lightoff.shelf.faults import WORK

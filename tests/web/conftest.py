@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from fastapi.testclient import TestClient
+from starlette.testclient import TestClient
 
 from lightoff.ground.ids import time_ordered_id
 from lightoff.records import SHOP, body_of

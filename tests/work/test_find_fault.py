@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from lightoff.faultfinding import Outcome, Side
+from lightoff.faultfinding import Outcome
+from lightoff.plant.number import Side
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Reading, Stage

@@ -6,7 +6,6 @@ import hashlib
 import platform
 import shutil
 import sys
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -14,6 +13,7 @@ from importlib.resources import files
 from pathlib import Path
 
 import click
+import tomli
 
 from lightoff.cli.telling import ERROR, printable
 from lightoff.ground.errors import LightoffError
@@ -65,7 +65,7 @@ def _findings(shop: Path | None) -> Iterator[Finding]:
 
 def _fonts() -> Finding:
     folder = files("lightoff.report") / "fonts"
-    manifest = tomllib.loads((folder / "manifest.toml").read_text(encoding="utf-8"))
+    manifest = tomli.loads((folder / "manifest.toml").read_text(encoding="utf-8"))
     bad = []
     for row in _rows(manifest):
         name = str(row.get("file") or row.get("path") or row.get("name"))

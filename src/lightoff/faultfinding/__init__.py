@@ -1,7 +1,7 @@
 """From whatever was read or seen to likely causes and the next best step."""
 
 from lightoff.faultfinding.bank import Bank, bank
-from lightoff.faultfinding.evidence import Evidence, Number, Outcome, Side
+from lightoff.faultfinding.evidence import Evidence, Outcome
 from lightoff.faultfinding.explaining import Clue
 from lightoff.faultfinding.finding import Finding, Suspect, find
 from lightoff.faultfinding.posterior import Posterior, posterior
@@ -13,10 +13,8 @@ __all__ = [
     "Evidence",
     "Finding",
     "Kind",
-    "Number",
     "Outcome",
     "Posterior",
-    "Side",
     "Step",
     "StepOutcome",
     "Suspect",

@@ -6,22 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-
-class Side(StrEnum):
-    """What a number tells: itself, or only that the truth lies beyond it."""
-
-    EXACT = "exact"
-    ABOVE = "above"
-    BELOW = "below"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Number:
-    """One number read, SI. `spread` the instrument's standard uncertainty, SI; `side` for a censored one."""
-
-    value: float
-    spread: float = 0.0
-    side: Side = Side.EXACT
+from lightoff.plant.number import Number
 
 
 class Outcome(StrEnum):
@@ -37,8 +22,8 @@ class Evidence:
     """Everything known, by catalogue key. `states` gives each state its weight: one state at 1 where sure.
 
     `trials` and `repairs` by key of the trial or fault. `not_possible` names readings and trials that cannot
-    be had here; `dried` that a chamber found wet has been drained, dried and aired since. Order does not
-    matter: two evidences with the same content are equal.
+    be had here; `read_again` those that were read again or insisted on; `dried` that a chamber found wet has
+    been drained, dried and aired since. Order does not matter: two evidences with the same content are equal.
     """
 
     numbers: Mapping[str, Number]
@@ -46,6 +31,7 @@ class Evidence:
     trials: Mapping[str, Outcome]
     repairs: Mapping[str, Outcome]
     not_possible: frozenset[str] = frozenset()
+    read_again: frozenset[str] = frozenset()
     starts_without_flame: float = 0.0
     dried: bool = False
 
@@ -62,6 +48,7 @@ class Evidence:
             trials={at: each for at, each in self.trials.items() if at != key},
             repairs=self.repairs,
             not_possible=self.not_possible,
+            read_again=self.read_again,
             starts_without_flame=self.starts_without_flame,
             dried=self.dried,
         )

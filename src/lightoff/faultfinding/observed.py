@@ -12,9 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightoff.faultfinding.bank import Bank
-from lightoff.faultfinding.evidence import Evidence, Outcome, Side
+from lightoff.faultfinding.evidence import Evidence, Outcome
 from lightoff.physics.normal import log_cumulative
 from lightoff.physics.uncertain import Array
+from lightoff.plant.number import Side
 from lightoff.plant.quantities import COLUMN, QUANTITIES, compared
 
 REPAIR_FAILS = 0.04

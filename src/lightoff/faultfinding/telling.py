@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from lightoff.faultfinding.evidence import Evidence, Side
+from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.explaining import Clue
 from lightoff.faultfinding.finding import Finding, Suspect
 from lightoff.faultfinding.ranking import DERIVED, Kind, Step, StepOutcome
 from lightoff.ground.message import Amount, Message, message
+from lightoff.plant.number import Side
 from lightoff.plant.quantities import QUANTITIES
 
 CHANCE_WORDS = (

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-import tomllib
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
+
+import tomli
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Value, message
@@ -171,7 +172,7 @@ def read_table(path: Path | Traversable) -> Table:
     except UnicodeDecodeError:
         raise whole.refuse("not_utf8", "") from None
     try:
-        values = tomllib.loads(text, parse_float=Decimal)
+        values = tomli.loads(text, parse_float=Decimal)
     except (ValueError, InvalidOperation, RecursionError) as error:
         raise whole.refuse("not_toml", "", error=shown(error)) from None
     return Table(file=path.name, place="file", values=values)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, tzinfo
@@ -12,6 +11,8 @@ from functools import lru_cache
 from importlib.resources import files
 from types import MappingProxyType
 from typing import Literal
+
+import tomli
 
 from lightoff.ground import units
 from lightoff.ground.message import Amount, AsWritten, Message, Value
@@ -40,7 +41,7 @@ def templates(language: str) -> Mapping[str, str]:
     for file in sorted(folder.iterdir(), key=lambda each: each.name):
         if not file.name.endswith(".toml"):
             continue
-        for section, table in tomllib.loads(file.read_text(encoding="utf-8")).items():
+        for section, table in tomli.loads(file.read_text(encoding="utf-8")).items():
             for key, text in table.items():
                 full = f"{section}.{key}"
                 if full in found:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from importlib.metadata import version
 from importlib.resources import files
 from typing import Any
 
-from fastapi import FastAPI
-from fastapi.responses import PlainTextResponse
-from starlette.responses import FileResponse
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import FileResponse, PlainTextResponse, Response
+from starlette.routing import Mount
 
 from lightoff.web import (
     away,
@@ -32,6 +32,7 @@ from lightoff.web import (
 )
 from lightoff.web.guard import Guard
 from lightoff.web.page import House, environment
+from lightoff.web.rooms import Rooms
 from lightoff.web.static_files import HashedFiles
 
 
@@ -40,55 +41,58 @@ def clock() -> datetime:
     return datetime.now(tz=UTC)
 
 
+machine = Rooms()
+
+
+@machine.get("/healthz")
+def healthz(request: Request) -> Response:
+    """Whether the book answers."""
+    request.app.state.house.workshop.book.shop()
+    return PlainTextResponse("ok\n")
+
+
+@machine.get("/favicon.ico")
+def favicon(_: Request) -> Response:
+    """The mark of the house."""
+    mark = files("lightoff.web").joinpath("static", "mark.svg")
+    return FileResponse(str(mark), media_type="image/svg+xml")
+
+
+# "/visits/{id}.toml" must be tried before "/visits/{id}".
+ROOMS = (
+    away.rooms,
+    home.rooms,
+    people.rooms,
+    sheets.rooms,
+    heater.rooms,
+    report.rooms,
+    fault.rooms,
+    elsewhere.rooms,
+    visit.rooms,
+    conflicts.rooms,
+    entries.rooms,
+    photos.rooms,
+    due.rooms,
+    parts.rooms,
+    settings.rooms,
+    machine,
+)
+
+
 def create_app(
     workshop: Any,
     *,
     now: Callable[[], datetime] = clock,
     allowed_hosts: tuple[str, ...] = ("127.0.0.1", "localhost"),
-) -> FastAPI:
+) -> Starlette:
     """The pages of one workshop. `now` is the clock; `allowed_hosts` are the Host names answered to."""
-    app = FastAPI(
-        title="lightoff",
-        version=version("lightoff"),
-        summary="Readings of a visit in, a judged burn and a report out.",
-        docs_url=None,
-        redoc_url=None,
+    app = Starlette(
+        routes=[
+            Mount("/static", HashedFiles(packages=[("lightoff.web", "static")]), name="static"),
+            *(route for each in ROOMS for route in each.routes),
+        ]
     )
     app.state.house = House(workshop=workshop, now=now, environment=environment())
-    app.mount("/static", HashedFiles(packages=[("lightoff.web", "static")]), name="static")
     faults.watch(app)
-    # "/visits/{id}.toml" must be tried before "/visits/{id}".
-    for room in (
-        away,
-        home,
-        people,
-        sheets,
-        heater,
-        report,
-        fault,
-        elsewhere,
-        visit,
-        conflicts,
-        entries,
-        photos,
-        due,
-        parts,
-        settings,
-    ):
-        app.include_router(room.rooms)
-
-    @app.get("/healthz", response_class=PlainTextResponse, tags=["machine"])
-    def healthz() -> str:
-        """Whether the book answers."""
-        workshop.book.shop()
-        return "ok\n"
-
-    @app.get("/favicon.ico", include_in_schema=False)
-    def favicon() -> FileResponse:
-        """The mark of the house."""
-        return FileResponse(
-            str(files("lightoff.web").joinpath("static", "mark.svg")), media_type="image/svg+xml"
-        )
-
     app.add_middleware(Guard, allowed_hosts=allowed_hosts, refuse=faults.RefusePlainly())
     return app

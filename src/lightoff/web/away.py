@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from importlib.resources import files
 
-from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 
 from lightoff.web.page import Page
+from lightoff.web.rooms import Rooms
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 
 
 @rooms.get("/worker.js")
-def worker() -> Response:
+def worker(_: Request) -> Response:
     """The worker; it must stand at the root to answer for every page, and is asked for anew each time."""
     path = str(files("lightoff.web").joinpath("static", "worker.js"))
     return FileResponse(path, media_type="text/javascript", headers={"cache-control": "no-cache"})

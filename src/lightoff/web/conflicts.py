@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -18,9 +17,10 @@ from lightoff.terms.conflict import Conflict
 from lightoff.terms.people import Heater, Instrument
 from lightoff.web.forms import Typed, new_id
 from lightoff.web.page import Page
+from lightoff.web.rooms import Rooms
 from lightoff.work.choose_entry import choose_entry
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 _OWN_PAGE = re.compile(r"/settings|/(visits|heaters)/[A-Za-z0-9_.:-]+(/edit)?", re.ASCII)
 _PARTS = frozenset(("visit", "reading", "event", "photo", "close", "accept"))
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
 from lightoff.web.page import Page, subscripted
+from lightoff.web.rooms import Rooms
 from lightoff.work.who_needs_visit import who_needs_visit
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 
 
 @rooms.get("/due")

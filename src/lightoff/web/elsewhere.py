@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
@@ -16,11 +15,12 @@ from lightoff.ground.message import Amount, message
 from lightoff.plant.band import Band
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.web.page import Page
+from lightoff.web.rooms import Rooms
 from lightoff.work.elsewhere import FILTERS, SHOWN, Burns, Elsewhere, Spot, elsewhere
 from lightoff.work.read_numbers import RATED_FUEL
 from lightoff.work.typed_numbers import number
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 _HEIGHTS_M, _AIRS_K, _VOLTS = (-500.0, 6000.0), (213.15, 333.15), (1.0, 60.0)
 _THERE_M = 2000.0
 

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
 
 from lightoff.ground.errors import LightoffError
 from lightoff.records import Kept
 from lightoff.terms.entry import Entry
 from lightoff.web.faults import sentences_of
 from lightoff.web.page import Page
+from lightoff.web.rooms import Rooms
 from lightoff.work.keep_entries import keep_entries as kept
 
-rooms = APIRouter(tags=["entries"])
+rooms = Rooms()
 MOST_ENTRIES = 500
 Identity = Annotated[str, Field(min_length=1, max_length=64)]
 
@@ -46,35 +48,39 @@ class EntryIn(BaseModel):
         )
 
 
-class KeptOut(BaseModel):
-    """What became of one entry: kept, already kept, or refused with the reason."""
-
-    id: str
-    outcome: str
-    sentence: str = ""
-    field: str = ""
+_SENT = TypeAdapter(Annotated[list[EntryIn], Field(max_length=MOST_ENTRIES)])
 
 
-class Outcome(BaseModel):
-    """What became of each, in the order sent."""
-
-    entries: list[KeptOut]
+def entries_sent(body: bytes) -> list[Entry]:
+    """The lines in a body of JSON. Raises pydantic.ValidationError."""
+    return [each.entry() for each in _SENT.validate_json(body)]
 
 
 @rooms.post("/entries")
-def keep_entries(
-    request: Request, entries: Annotated[list[EntryIn], Field(max_length=MOST_ENTRIES)]
-) -> Outcome:
-    """Keeps entries; sending one twice keeps it once. A refused one harms none beside it."""
+async def keep_entries(request: Request) -> Response:
+    """Keeps entries; sending one twice keeps it once. A refused one harms none beside it.
+
+    The answer tells of each, in the order sent: `outcome` kept, already kept, or refused with a sentence.
+    """
+    lines = entries_sent(await request.body())
+    return await run_in_threadpool(_kept, request, lines)
+
+
+def _kept(request: Request, lines: list[Entry]) -> Response:
     page = Page.of(request)
-    lines = [each.entry() for each in entries]
     answers = kept(page.house.workshop, lines)
-    return Outcome(entries=[_told(page, line, answer) for line, answer in zip(lines, answers, strict=True)])
+    told = [_told(page, line, answer) for line, answer in zip(lines, answers, strict=True)]
+    return JSONResponse({"entries": told})
 
 
-def _told(page: Page, line: Entry, answer: Kept | LightoffError) -> KeptOut:
+def _told(page: Page, line: Entry, answer: Kept | LightoffError) -> dict[str, str]:
     if isinstance(answer, Kept):
-        return KeptOut(id=answer.id, outcome=answer.outcome)
+        return {"id": answer.id, "outcome": answer.outcome, "sentence": "", "field": ""}
     said, fields = sentences_of(answer)
     sentence = " ".join(page.speaker.say(each) for each in said)
-    return KeptOut(id=line.id, outcome="refused", sentence=sentence, field=next(iter(fields), ""))
+    return {
+        "id": line.id,
+        "outcome": "refused",
+        "sentence": sentence,
+        "field": next(iter(fields), ""),
+    }

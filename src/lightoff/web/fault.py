@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
@@ -24,10 +23,11 @@ from lightoff.web import card
 from lightoff.web.expecting import expected_strips
 from lightoff.web.field import drawn_fields
 from lightoff.web.page import Page, capped
+from lightoff.web.rooms import Rooms
 from lightoff.web.script_words import script_words
 from lightoff.work.find_fault import FaultCase, call_owner, find_fault
 
-rooms = APIRouter(tags=["fault finding"])
+rooms = Rooms()
 MOST_OTHER_STEPS = 6
 OPEN_SUSPECTS = 3
 """Suspects that stand open; the rest are one tap away."""
@@ -69,16 +69,16 @@ class ShownStep:
     action: Markup
 
 
-@rooms.get("/visits/{id}/fault", include_in_schema=False)
-def show_fault(request: Request, id: str, step: str = "") -> Response:  # noqa: A002
+@rooms.get("/visits/{id}/fault")
+def show_fault(request: Request, id: str) -> Response:  # noqa: A002
     """The suspects with the next step, or the one that was chosen."""
     page = Page.of(request)
     found = find_fault(page.house.workshop, id)
-    now = _chosen(page, found, step) or found.next_step
+    now = _chosen(page, found, page.asked("step")) or found.next_step
     return _page(page, found, now=now, others=_others(page, found, now))
 
 
-@rooms.get("/visits/{id}/telephone", include_in_schema=False)
+@rooms.get("/visits/{id}/telephone")
 def show_telephone(request: Request, id: str) -> Response:  # noqa: A002
     """The next question to the owner, or what the call ends in."""
     page = Page.of(request)

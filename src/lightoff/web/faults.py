@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import logging
 
-from fastapi import FastAPI
-from fastapi.exceptions import RequestValidationError
+from pydantic import ValidationError
+from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -78,7 +78,7 @@ class RefusePlainly(Refuse):
         return Response(sentence + "\n", status_code=turned.status, media_type="text/plain; charset=utf-8")
 
 
-def watch(app: FastAPI) -> None:
+def watch(app: Starlette) -> None:
     """Gives the app its answers to everything that goes wrong."""
 
     async def on_lightoff(request: Request, error: Exception) -> Response:
@@ -93,9 +93,9 @@ def watch(app: FastAPI) -> None:
         return told(request, error.status_code, (message(key, path=request.url.path[:200]),))
 
     async def on_shape(request: Request, error: Exception) -> Response:
-        assert isinstance(error, RequestValidationError)
+        assert isinstance(error, ValidationError)
         first = error.errors()[0]
-        where = ".".join(str(each) for each in first["loc"][1:]) or "body"
+        where = ".".join(str(each) for each in first["loc"]) or "body"
         said = message("web_error.shape", where=where[:100], what=str(first["msg"])[:200])
         return told(request, 422, (said,), fields=(where,))
 
@@ -105,5 +105,5 @@ def watch(app: FastAPI) -> None:
 
     app.add_exception_handler(LightoffError, on_lightoff)
     app.add_exception_handler(HTTPException, on_http)
-    app.add_exception_handler(RequestValidationError, on_shape)
+    app.add_exception_handler(ValidationError, on_shape)
     app.add_exception_handler(Exception, on_crash)

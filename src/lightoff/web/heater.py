@@ -8,7 +8,6 @@ from datetime import datetime, timedelta
 from os import urandom
 from typing import Any
 
-from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -21,10 +20,11 @@ from lightoff.terms.visit import Stage, Visit
 from lightoff.web import conflicts
 from lightoff.web.forms import Typed
 from lightoff.web.page import Page, subscripted
+from lightoff.web.rooms import Rooms
 from lightoff.work.heater_history import heater_history
 from lightoff.work.start_visit import start_visit
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 TRENDS = (
     "stack_gas_temperature",
     "co_air_free",

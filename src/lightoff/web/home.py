@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
@@ -14,10 +13,11 @@ from lightoff.records import HeaterLine
 from lightoff.terms.people import Heater, Owner, Vehicle
 from lightoff.terms.visit import Visit
 from lightoff.web.page import Page
+from lightoff.web.rooms import Rooms
 from lightoff.web.visit import ago_in_words
 from lightoff.work.find_heaters import find_heaters
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 A_PAGE = 40
 MOST_OPEN = 5
 
@@ -43,9 +43,10 @@ class OpenVisit:
 
 
 @rooms.get("/")
-def show_home(request: Request, search: str = "", after: str = "") -> Response:
+def show_home(request: Request) -> Response:
     """The list, the whole of it or what the words find."""
     page = Page.of(request)
+    search, after = page.asked("search"), page.asked("after")
     found = find_heaters(page.house.workshop, search, limit=A_PAGE + 1, after=after or None)
     lines = [_line(page, each) for each in found[:A_PAGE]]
     more = found[A_PAGE - 1].heater.id if len(found) > A_PAGE else ""

@@ -212,6 +212,10 @@ class Page:
         """The time, from the clock the app was given."""
         return self.house.now()
 
+    def asked(self, name: str) -> str:
+        """What the address asks for under a name; "" for nothing."""
+        return str(self.request.query_params.get(name, ""))
+
     def text(self, key: str, /, **values: Value) -> Markup:
         """A text of the pages, filled, subscripts set."""
         return told(self.speaker, key, **values)

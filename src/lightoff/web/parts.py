@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
-from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -20,11 +19,12 @@ from lightoff.terms.shelf import PartType
 from lightoff.wear.lives import Clock
 from lightoff.web.forms import Typed, new_id
 from lightoff.web.page import Page, subscripted
+from lightoff.web.rooms import Rooms
 from lightoff.work.advise_parts import Fitted, advise_parts, unit_of
 from lightoff.work.move_part import Exchange, move_part, stock_of
 from lightoff.work.pieces import Piece, Where
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 MOST_PIECES = 9_999
 FATES = {
     "": "fate_stays",

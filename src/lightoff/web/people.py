@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -15,18 +14,20 @@ from lightoff.terms.people import Heater, Owner, Vehicle, VehicleKind
 from lightoff.web.conflicts import of_heater
 from lightoff.web.forms import LONGEST_TEXT, Typed, entry_of, mended, new_id, standing
 from lightoff.web.page import Page
+from lightoff.web.rooms import Rooms
 from lightoff.work.find_known import find_known
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 
 
 @rooms.get("/heaters/new")
-def new_heater(request: Request, owner: str = "", vehicle: str = "", known: str = "") -> Response:
+def new_heater(request: Request) -> Response:
     """A blank page for a heater, its vehicle and its owner; what is known already is not asked again.
 
     `known` are words to find an owner or a vehicle by that stands in the book.
     """
     page = Page.of(request)
+    owner, vehicle = page.asked("owner"), page.asked("vehicle")
     known_vehicle = page.book.vehicle(vehicle) if vehicle else None
     known_owner = (
         page.book.owner(known_vehicle.owner if known_vehicle else owner) if vehicle or owner else None
@@ -34,7 +35,7 @@ def new_heater(request: Request, owner: str = "", vehicle: str = "", known: str 
     values = {"owner": owner, "vehicle": vehicle, "shown_at": page.now.isoformat()}
     for name in ("owner_id", "vehicle_id", "heater_id", "owner_entry", "vehicle_entry", "heater_entry"):
         values[name] = new_id(page.now)
-    return _form(page, values=values, owner=known_owner, vehicle=known_vehicle, searched=known)
+    return _form(page, values=values, owner=known_owner, vehicle=known_vehicle, searched=page.asked("known"))
 
 
 @rooms.post("/heaters/new")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -12,10 +11,11 @@ from lightoff.ground.message import message
 from lightoff.spot.telling import said
 from lightoff.terms.visit import BY_PHOTOGRAPH
 from lightoff.web.page import Page
+from lightoff.web.rooms import Rooms
 from lightoff.work.keep_photo import keep_photo as kept
 from lightoff.work.read_smoke_spot import read_smoke_spot
 
-rooms = APIRouter(tags=["photos"])
+rooms = Rooms()
 _BEGINNINGS = (
     (b"\xff\xd8\xff", "image/jpeg"),
     (b"\x89PNG\r\n\x1a\n", "image/png"),
@@ -64,7 +64,7 @@ async def read_spot(request: Request) -> Response:
     return JSONResponse(answer)
 
 
-@rooms.get("/photos/{sha256}", include_in_schema=False)
+@rooms.get("/photos/{sha256}")
 def show_photo(request: Request, sha256: str) -> Response:
     """The picture itself."""
     data = Page.of(request).book.photo_bytes(sha256)

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import json
 import re
-import tomllib
 import unicodedata
 from datetime import date
 from typing import Any
 
-from fastapi import APIRouter
+import tomli
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -23,11 +22,12 @@ from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
 from lightoff.texts import limit_words
 from lightoff.web.page import Page
+from lightoff.web.rooms import Rooms
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.find_fault import FaultCase, fault_looked_for
 from lightoff.work.visit_file_writing import write_visit_file
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 
 
 @rooms.get("/visits/{id}/hand-over")
@@ -76,12 +76,13 @@ def _trouble(page: Page, found: FaultCase | None) -> dict[str, Any] | None:
 
 
 @rooms.get("/visits/{id}/report.pdf")
-def owner_report(request: Request, id: str, paper: str = "") -> Response:  # noqa: A002
+def owner_report(request: Request, id: str) -> Response:  # noqa: A002
     """The owner's report."""
     from lightoff.report import owner_report as written  # slow to import, and few pages need it
 
     page = Page.of(request)
     case, assessment = assess_visit(page.house.workshop, id, page.now)
+    paper = page.asked("paper")
     chosen = paper if paper in {"a4", "letter"} else page.shop.paper
     data = written(
         case,
@@ -118,7 +119,7 @@ def visit_file(request: Request, id: str, kind: str) -> Response:  # noqa: A002
     data = write_visit_file(page.book.case(id))
     if kind == "json":
         # The same tables; numbers stay text, so that "4.80" is not shortened.
-        tables = tomllib.loads(data.decode(), parse_float=str)
+        tables = tomli.loads(data.decode(), parse_float=str)
         data = json.dumps(tables, ensure_ascii=False, indent=1, default=lambda at: at.isoformat()).encode()
     name = f"visit-{id}.{kind}"
     return Response(

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -16,8 +15,9 @@ from lightoff.web import conflicts
 from lightoff.web.forms import LONGEST_TEXT, Typed, entry_of, mended, new_id, standing
 from lightoff.web.page import Page
 from lightoff.web.preferences import APPEARANCES, COOKIE_SECONDS, UNITS
+from lightoff.web.rooms import Rooms
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 PAPERS = ("a4", "letter")
 
 

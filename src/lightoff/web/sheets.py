@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -16,9 +15,10 @@ from lightoff.shelf import SHEET_NUMBERS, SHEET_TEXTS
 from lightoff.terms.shelf import Feed, Sheet
 from lightoff.web.forms import Typed
 from lightoff.web.page import Page
+from lightoff.web.rooms import Rooms
 from lightoff.work.keep_sheet import FIELDS, NEEDED, PlateText, keep_sheet
 
-rooms = APIRouter(include_in_schema=False)
+rooms = Rooms()
 _IN_US = {
     "heat_output_kw": "Btu/h",
     "thermostat_off_degc": "degF",

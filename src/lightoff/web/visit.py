@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import timedelta
 from os import urandom
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter
 from markupsafe import Markup
-from pydantic import Field as Bounded
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from lightoff import drawing
 from lightoff.ground import units
@@ -26,12 +25,13 @@ from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry, Json
 from lightoff.terms.visit import Acceptance, EventKind, Reading
 from lightoff.web import card, conflicts
-from lightoff.web.entries import MOST_ENTRIES, EntryIn
+from lightoff.web.entries import entries_sent
 from lightoff.web.expecting import field_scales
 from lightoff.web.field import drawn_fields
 from lightoff.web.forms import Typed, entry_of, new_id
 from lightoff.web.leading import leading
 from lightoff.web.page import Page, subscripted
+from lightoff.web.rooms import Rooms
 from lightoff.web.script_words import script_words
 from lightoff.web.tasks import tasks_of
 from lightoff.work.assess_visit import assess_visit
@@ -39,7 +39,7 @@ from lightoff.work.close_visit import close_visit
 from lightoff.work.plausible import doubts
 from lightoff.work.preview_visit import preview_visit as previewed
 
-rooms = APIRouter(tags=["visit"])
+rooms = Rooms()
 # Work that a technician taps instead of types; stored in the words of the shop's language.
 USUAL_WORK = (
     "yearly_parts",
@@ -58,7 +58,7 @@ _OPEN_FIELDS = {"arrive": 4, "found": 9, "work": 0}
 ZERO_TO_CONFIRM = frozenset({"flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co"})
 
 
-@rooms.get("/visits/{id}", response_class=HTMLResponse, include_in_schema=False)
+@rooms.get("/visits/{id}")
 def show_visit(request: Request, id: str) -> Response:  # noqa: A002
     """The card."""
     page = Page.of(request)
@@ -99,16 +99,16 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
     return response
 
 
-@rooms.post("/visits/{id}/preview", summary="The judgement with unsaved entries on top; nothing is kept")
-def preview_visit(
-    request: Request,
-    id: str,  # noqa: A002
-    drafts: Annotated[list[EntryIn], Bounded(max_length=MOST_ENTRIES)],
-) -> JSONResponse:
-    """Judges the visit as if the drafts were kept; pieces of the page come back."""
+@rooms.post("/visits/{id}/preview")
+async def preview_visit(request: Request, id: str) -> Response:  # noqa: A002
+    """Judges the visit as if the entries sent were kept, and keeps none; pieces of the page come back."""
+    drafts = entries_sent(await request.body())
+    return await run_in_threadpool(_previewed, request, id, drafts)
+
+
+def _previewed(request: Request, visit: str, drafts: Sequence[Entry]) -> Response:
     page = Page.of(request)
-    entries = [each.entry() for each in drafts]
-    case, assessment = previewed(page.house.workshop, id, entries, page.now)
+    case, assessment = previewed(page.house.workshop, visit, drafts, page.now)
     steps = card.filled_steps(case, page.shelf.catalogue)
     every = [field for _, fields in steps for field in fields]
     return JSONResponse(
@@ -122,7 +122,7 @@ def preview_visit(
     )
 
 
-@rooms.get("/visits/{id}/history/{slot}", response_class=HTMLResponse, include_in_schema=False)
+@rooms.get("/visits/{id}/history/{slot}")
 def field_history(request: Request, id: str, slot: str) -> Response:  # noqa: A002
     """Everything that ever stood in one field, newest first."""
     page = Page.of(request)
@@ -140,7 +140,7 @@ def field_history(request: Request, id: str, slot: str) -> Response:  # noqa: A0
     )
 
 
-@rooms.post("/visits/{id}/close", include_in_schema=False)
+@rooms.post("/visits/{id}/close")
 def end_visit(request: Request, id: str) -> Response:  # noqa: A002
     """The technician ends the visit."""
     page = Page.of(request)
@@ -149,7 +149,7 @@ def end_visit(request: Request, id: str) -> Response:  # noqa: A002
     return RedirectResponse(f"/visits/{id}/hand-over", status_code=303)
 
 
-@rooms.post("/visits/{id}/reopen", include_in_schema=False)
+@rooms.post("/visits/{id}/reopen")
 def reopen_visit(request: Request, id: str) -> Response:  # noqa: A002
     """Takes the close back; what was entered after it is late no more, and history shows both."""
     page = Page.of(request)
@@ -165,7 +165,7 @@ def reopen_visit(request: Request, id: str) -> Response:  # noqa: A002
     return RedirectResponse(f"/visits/{id}", status_code=303)
 
 
-@rooms.post("/visits/{id}/accept", include_in_schema=False)
+@rooms.post("/visits/{id}/accept")
 async def accept_late(request: Request, id: str) -> Response:  # noqa: A002
     """A person lets a late reading stand."""
     page = Page.of(request)

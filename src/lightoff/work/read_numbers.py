@@ -7,9 +7,9 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 
-from lightoff.faultfinding import Number, Side
 from lightoff.ground import units
 from lightoff.plant.conditions import Conditions
+from lightoff.plant.number import Number, Side
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import re
-import tomllib
 from decimal import Decimal
 from typing import Any
+
+import tomli
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Message, message
@@ -26,12 +27,12 @@ def tables_of(data: bytes, name: str) -> dict[str, Any]:
     text = _decoded(data, name)
     is_json = name.lower().endswith(".json") or text.lstrip()[:1] == "{"
     try:
-        found = _json(text) if is_json else tomllib.loads(text, parse_float=Decimal)
+        found = _json(text) if is_json else tomli.loads(text, parse_float=Decimal)
     except RecursionError:
         raise _refused("visit_file.too_deep", name) from None
     except json.JSONDecodeError as fault:
         raise _broken(name, "JSON", fault.msg, line=fault.lineno, column=fault.colno) from None
-    except tomllib.TOMLDecodeError as fault:
+    except tomli.TOMLDecodeError as fault:
         at = _AT.search(str(fault))
         reason = _AT.sub("", str(fault)).strip()
         line, column = (int(at[1]), int(at[2])) if at and at[1] else (text.count("\n") + 1, 0)
