@@ -21,6 +21,7 @@ from lightoff.terms.procedure import (
     Procedure,
     ProcedureStep,
     StepReading,
+    Timer,
 )
 from lightoff.terms.shelf import CatalogueEntry, Comparison, Limit
 
@@ -77,6 +78,7 @@ def step_of(
             "readings",
             "states",
             "photo",
+            "timer",
             "part",
             "only_findings",
         )
@@ -103,6 +105,7 @@ def step_of(
         ),
         states=table.texts("states"),
         photo=Photo(table.chosen("photo", tuple(Photo), Photo.NONE)),
+        timer=Timer(table.chosen("timer", tuple(Timer), Timer.NONE)),
         part=table.chosen("part", ("", *part_types), ""),
         only_if_due=table.truth("only_if_due"),
         only_findings=_states_by_key(table, "only_findings"),
@@ -112,6 +115,9 @@ def step_of(
     )
     if step.required and any(getattr(step, each) for each in _CONDITIONS):
         raise table.refuse("required_under_condition", "required", possible=", ".join(_CONDITIONS))
+    timed = step.timer.reading
+    if timed and timed not in (each.key for each in step.readings):
+        raise table.refuse("timer_takes_nothing", "timer", value=step.timer.value, reading=timed)
     if step.only_if_due and not step.part:
         raise table.refuse("missing", "part")
     if step.puts_back and (step.required or step.only_findings or any(getattr(step, e) for e in _CONDITIONS)):
