@@ -105,6 +105,14 @@ shop = _noun(
     *_texts("name", "address", "telephone", "email", "technician", "units", "language", "paper"),
     *_truth("invented"),
 )
+planning = _noun(
+    "planning",
+    *(_needed(name, Integer()) for name in ("spring_month", "spring_day", "service_months", "service_hours")),
+    *(
+        _needed(name, Number())
+        for name in ("hour_rate", "trip", "failure", "second_trip", "usual_price", "spare_share")
+    ),
+)
 part = _noun(
     "part",
     *_texts("kind", "heater"),
@@ -203,7 +211,7 @@ heater_line = Table(
 )
 
 NOUN_TABLES: Mapping[str, Table] = {
-    each.name: each for each in (owner, vehicle, heater, instrument, shop, part, bin_, visit)
+    each.name: each for each in (owner, vehicle, heater, instrument, shop, planning, part, bin_, visit)
 }
 PART_TABLES: Mapping[str, Table] = {
     each.name: each for each in (reading, event, photo, move, step, close, accept)
