@@ -104,6 +104,7 @@ shop = _noun(
     "shop",
     *_texts("name", "address", "telephone", "email", "technician", "units", "language", "paper"),
     *_truth("invented"),
+    *_truth("prices_on_report"),
 )
 planning = _noun(
     "planning",
@@ -174,7 +175,7 @@ photo = _part(
     *_texts("sha256", "media_type"),
     Column("reading_key", Text),
     Column("stage", Word(Stage)),
-    *_texts("caption"),
+    *_texts("caption", "step"),
 )
 move = _part(
     "move",
@@ -192,6 +193,7 @@ step = _part(
     _needed("outcome", Word(Outcome)),
     _needed("at", UtcTime()),
     *_texts("state", "reason", "note"),
+    _needed("exchange", Written(tuple[str, ...])),
 )
 close = _part("close", _needed("closed_at", UtcTime()))
 accept = _part("accept", *_texts("reading", "author"), _needed("at", UtcTime()))

@@ -95,6 +95,7 @@ class Shop:
     language: str = "en"
     paper: str = "a4"
     invented: bool = False
+    prices_on_report: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
