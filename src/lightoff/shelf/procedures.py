@@ -78,6 +78,7 @@ def step_of(
             "readings",
             "states",
             "photo",
+            "photo_of",
             "timer",
             "part",
             "only_findings",
@@ -105,6 +106,7 @@ def step_of(
         ),
         states=table.texts("states"),
         photo=Photo(table.chosen("photo", tuple(Photo), Photo.NONE)),
+        photo_of=table.text("photo_of", ""),
         timer=Timer(table.chosen("timer", tuple(Timer), Timer.NONE)),
         part=table.chosen("part", ("", *part_types), ""),
         only_if_due=table.truth("only_if_due"),
@@ -139,6 +141,10 @@ def check_steps(
         if step.puts_back and not (step.puts_back in steps and steps[step.puts_back].displaces):
             possible = ", ".join(key for key, each in steps.items() if each.displaces)
             raise row.refuse("not_chosen", "puts_back", value=step.puts_back, possible=possible)
+        shown = steps.get(step.photo_of)
+        if step.photo_of and (shown is None or shown.photo not in (Photo.BEFORE, Photo.BOTH)):
+            possible = ", ".join(k for k, each in steps.items() if each.photo in (Photo.BEFORE, Photo.BOTH))
+            raise row.refuse("not_chosen", "photo_of", value=step.photo_of, possible=possible)
         for field, states in (("only_findings", step.only_findings), ("holds", step.holds)):
             for key, found in states.items():
                 if key not in known:

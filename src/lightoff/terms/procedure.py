@@ -147,6 +147,7 @@ class ProcedureStep:
     readings: tuple[StepReading, ...] = ()
     states: tuple[str, ...] = ()  # what is tapped where no reading says it; the first is the good one
     photo: Photo = Photo.NONE
+    photo_of: str = ""  # the step whose photograph before belongs beside this one's after; "" for its own
     timer: Timer = Timer.NONE
     part: str = ""  # key of the part type that it renews, records or carries
     only_if_due: bool = False
