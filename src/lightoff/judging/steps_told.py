@@ -6,7 +6,7 @@ from collections import Counter
 
 from lightoff.ground.message import Message, message
 from lightoff.terms.part import MoveKind, Outcome
-from lightoff.terms.visit import Visit
+from lightoff.terms.visit import GROUPED, Visit
 
 PROCEDURE = "procedure"
 """The step whose state says which procedure the visit follows: no work."""
@@ -21,6 +21,9 @@ def steps_told(visit: Visit) -> tuple[Message, ...]:
     if steps:
         done = sum(each.outcome is Outcome.DONE for each in steps)
         told.append(message("steps_told.done_one" if done == 1 else "steps_told.done", count=done))
+        grouped = sum(each.note == GROUPED and each.outcome is Outcome.DONE for each in steps)
+        if grouped:
+            told.append(message("steps_told.grouped", count=grouped))
     skipped = [each for each in steps if each.outcome is Outcome.NOT_DONE]
     for each in skipped[:MOST_NOT_DONE]:
         told.append(message("steps_told.not_done", step=f"@step.{each.step}.title", reason=each.reason))

@@ -17,6 +17,7 @@ from lightoff.terms.case import Case
 from lightoff.terms.people import VehicleKind
 from lightoff.terms.visit import Photo, Reading, Stage
 from lightoff.texts import Speaker
+from lightoff.work.photo_pairs import PhotoPair, photo_pairs, steps_by_key
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
@@ -56,7 +57,7 @@ def content(
         "burn": _burn(assessment, speaker),
         "trouble": trouble(found, speaker),
         "proof": proof.proof(case, assessment, shelf=shelf, speaker=speaker),
-        "photos": _photos(case, speaker, photos),
+        "photos": _photos(case, speaker, photos, shelf),
         "owner": _owner(case, speaker),
         "statement": _statement(case, assessment, speaker),
         "says": _says(speaker),
@@ -225,26 +226,57 @@ def _plain_burn(said: Message, assessment: Assessment) -> Message:
     return message(plain[said.key], excess=amount, **said.values)
 
 
-def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes]) -> Json:
-    shown: list[Json] = []
-    unread = 0
+def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes], shelf: Shelf) -> Json:
+    """Pairs before and after first, side by side; then those that stand alone."""
     reads = {each.photo: each for each in case.visit.readings if each.photo}
+    read: dict[str, tuple[str, float]] = {}
     for photo in case.visit.photos:
         picture = framed(photos[photo.sha256]) if photo.sha256 in photos else None
-        if picture is None:
-            unread += 1
-        elif len(shown) < MOST_PHOTOS:
-            caption = photo.caption or _caption(photo, reads.get(photo.id), speaker)
-            shown.append({"picture": picture[0], "ratio": picture[1], "caption": caption})
-    more = len(case.visit.photos) - unread - len(shown)
+        if picture is not None:
+            read[photo.id] = picture
+    there = [each for each in case.visit.photos if each.id in read]
+    pairs, alone = photo_pairs(there, steps_by_key(shelf.procedures.values()))
+
+    def told(photo: Photo) -> Json:
+        caption = photo.caption or _caption(photo, reads.get(photo.id), speaker)
+        return {"picture": read[photo.id][0], "ratio": read[photo.id][1], "caption": caption}
+
+    beside = pairs[: MOST_PHOTOS // 2]
+    shown = [told(each) for each in alone[: MOST_PHOTOS - 2 * len(beside)]]
+    unread = len(case.visit.photos) - len(there)
+    more = len(there) - len(shown) - 2 * len(beside)
     notes = [speaker.text("report.photos_unread", count=unread)] if unread else []
     notes += [speaker.text("report.photos_more", count=more)] if more > 0 else []
-    return {"heading": speaker.text("report.photos"), "shown": shown, "notes": notes}
+    return {
+        "heading": speaker.text("report.photos"),
+        "pairs": [
+            {"title": _thing(each, speaker), "sides": [told(each.before), told(each.after)]}
+            for each in beside
+        ],
+        "shown": shown,
+        "notes": notes,
+    }
+
+
+def _thing(pair: PhotoPair, speaker: Speaker) -> str:
+    if pair.step:
+        return _step(pair.step, speaker)
+    label = _label(pair.reading, speaker)
+    return label[:1].upper() + label[1:]
+
+
+def _step(key: str, speaker: Speaker) -> str:
+    """The title of a step; its key where the step is no longer on the shelf."""
+    return speaker.text(f"step.{key}.title") if speaker.has(f"step.{key}.title") else key
 
 
 def _caption(photo: Photo, reading: Reading | None, speaker: Speaker) -> str:
     """What a photo shows: the reading whose instrument it was taken of, with what was read, and when."""
     stage = (reading.stage if reading else photo.stage) or ""
+    if photo.step and photo.stage is not None:
+        side = "before" if photo.stage is Stage.AS_FOUND else "after"
+        named = f"{_step(photo.step, speaker)}, {speaker.text(f'report.{side}')}"
+        return f"{named}, {speaker.clock(photo.taken_at)}"
     what = [_label(reading.key if reading else photo.reading_key, speaker), str(stage)]
     if reading is not None and reading.set_number is not None:
         what.append(speaker.text("report.set", number=reading.set_number))

@@ -25,6 +25,7 @@ from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.find_fault import FaultCase, fault_looked_for
+from lightoff.work.photo_pairs import photo_pairs, steps_by_key
 from lightoff.work.visit_file_writing import write_visit_file
 
 rooms = Rooms()
@@ -41,8 +42,11 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
     rows = [
         (key, assessment.figure(key, Stage.AS_FOUND), assessment.figure(key, Stage.AS_LEFT)) for key in keys
     ]
+    pairs, alone = photo_pairs(case.visit.photos, steps_by_key(page.shelf.procedures.values()))
     return page.show(
         "handover.html",
+        pairs=pairs,
+        alone=alone,
         case=case,
         assessment=assessment,
         rows=rows,
