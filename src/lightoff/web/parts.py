@@ -17,12 +17,13 @@ from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, MoveKind
 from lightoff.terms.shelf import PartType
 from lightoff.wear.lives import Clock
-from lightoff.web.forms import Typed, new_id
+from lightoff.web.forms import Typed, id_of_words, new_id
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
-from lightoff.work.advise_parts import Fitted, advise_parts, unit_of
+from lightoff.work.advise_parts import Fitted, advise_parts
 from lightoff.work.move_part import Exchange, move_part, stock_of
 from lightoff.work.pieces import Piece, Where
+from lightoff.work.units import unit_of
 
 rooms = Rooms()
 MOST_PIECES = 9_999
@@ -81,7 +82,16 @@ async def exchange_part(request: Request, id: str) -> Response:  # noqa: A002
             stamped_on=date.fromisoformat(stamped) if stamped else None,
         )
         author = visit.technician or page.shop.technician
-        move_part(page.house.workshop, id, done, page.now, author=author, new_id=lambda: new_id(page.now))
+        words = [typed.line(each) for each in ("kind", "fate", "source", "why", "condition", "stamped")]
+        move_part(
+            page.house.workshop,
+            id,
+            done,
+            page.now,
+            author=author,
+            new_id=lambda: new_id(page.now),
+            exchange_id=id_of_words(typed.line("exchange"), id, *words),
+        )
     except (Refusal, ValueError) as fault:
         said = fault.message if isinstance(fault, Refusal) else None
         problem = page.speaker.say(said) if said else page.speaker.text("web_part.bad_date")
@@ -100,7 +110,9 @@ async def count_stock(request: Request) -> Response:
     """A bin counted again, or a new one."""
     page = Page.of(request)
     typed = await Typed.of(request)
-    at = typed.line("bin")
+    at = typed.line("bin") or id_of_words(
+        typed.line("new_bin"), *(typed.line(each) for each in ("kind", "place"))
+    )
     standing = next((each for each in page.book.bins() if each.id == at), None)
     try:
         kind = standing.kind if standing else typed.line("kind")
@@ -110,7 +122,7 @@ async def count_stock(request: Request) -> Response:
             )
         price = typed.line("price")
         counted = Bin(
-            id=standing.id if standing else new_id(page.now),
+            id=standing.id if standing else (at or new_id(page.now)),
             kind=kind,
             place=standing.place if standing else (typed.line("place") or "van"),
             counted=_count(typed.line("counted")),
@@ -170,6 +182,8 @@ def _page(page: Page, heater_id: str, *, visit: str, problem: str = "", status: 
         kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
         fates=[(value, page.text(f"web_part.{key}")) for value, key in FATES.items()],
         sources=_sources(page, spares),
+        picked=page.request.query_params.get("kind", ""),
+        exchange=new_id(page.now),
     )
 
 
@@ -239,6 +253,7 @@ def _stock(page: Page, *, problem: str = "", status: int = 200) -> Response:
             (each, _kind_name(page, each.kind), left[each.id], left[each.id] < each.minimum) for each in bins
         ],
         kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
+        new_bin=new_id(page.now),
     )
 
 
