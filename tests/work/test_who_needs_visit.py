@@ -58,14 +58,9 @@ def test_run_hours_call_before_the_months_do(tmp_path: Path) -> None:
     """A shop that comes again after so many hours sees busy heaters sooner, and says what was run."""
     with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
         before = {each.line.heater.id: each.by for each in who_needs_visit(shop, NOW)}
-        entry = Entry(
-            id=time_ordered_id(NOW, bytes(RANDOM_BYTES)),
-            subject=SHOP,
-            field="planning",
-            value=body_of(own),
-            author="ann",
-            at=NOW,
-        )
+        named, said = time_ordered_id(NOW, bytes(RANDOM_BYTES)), body_of(Planning(service_hours=200))
+        named, said = time_ordered_id(NOW, bytes(RANDOM_BYTES)), body_of(Planning(service_hours=200))
+        entry = Entry(id=named, subject=SHOP, field="planning", value=said, author="ann", at=NOW)
         shop.book.keep([entry])
         after = {each.line.heater.id: each for each in who_needs_visit(shop, NOW)}
         assert set(before) < set(after)

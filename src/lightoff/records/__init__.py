@@ -2,7 +2,7 @@
 
 from lightoff.records.book import LARGEST_PHOTO_BYTES, Book, Kept
 from lightoff.records.checking import Checkup
-from lightoff.records.codec import PHOTO_MEDIA_TYPES, SHOP, body_of, field_of, noun_of
+from lightoff.records.codec import PHOTO_MEDIA_TYPES, PLANNING, SHOP, body_of, field_of, noun_of
 from lightoff.records.looking import HeaterLine, HistoryLine
 from lightoff.records.pieces import News, VisitHead
 from lightoff.records.replacing import in_place_of
@@ -15,6 +15,7 @@ __all__ = [
     "LARGEST_PHOTO_BYTES",
     "LONGEST_TEXT",
     "PHOTO_MEDIA_TYPES",
+    "PLANNING",
     "SHOP",
     "Acceptance",
     "Book",
