@@ -22,6 +22,7 @@ from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
 from lightoff.work.advise_parts import Fitted, advise_parts
 from lightoff.work.move_part import Exchange, move_part, stock_of
+from lightoff.work.part_lines import newest_of
 from lightoff.work.pieces import Piece, Where
 from lightoff.work.units import unit_of
 
@@ -44,6 +45,25 @@ class Row:
     line: Markup
     says: tuple[Markup, ...]
     spares: tuple[Markup, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelved:
+    """One bin as the page shows it: what is left in it, and of all that serves in its stead at the same place.
+
+    `heir` is the part type that has taken the place of its own, "" where none has.
+    """
+
+    bin: Bin
+    name: Markup
+    left: int
+    alike: int
+    heir: str
+
+    @property
+    def is_short(self) -> bool:
+        """Whether less is at hand than the least, what replaced it counted."""
+        return self.alike < self.bin.minimum
 
 
 @rooms.get("/heaters/{id}/parts")
@@ -171,13 +191,14 @@ def _page(page: Page, heater_id: str, *, visit: str, problem: str = "", status: 
     fitted = advise_parts(workshop, heater_id, page.now)
     unit = unit_of(workshop, heater_id, page.now)
     spares = [each for each in unit.pieces if each.where is Where.SPARE]
+    was = {each.id: each.kind for each in page.book.parts(heater_id)}
     return page.show(
         "parts.html",
         status=status,
         line=line,
         visit=visit,
         problem=problem,
-        rows=[_row(page, each) for each in fitted],
+        rows=[_row(page, each, was[each.piece.part.id]) for each in fitted],
         spares=[(each.part.id, each.part.kind, _spare(page, each)) for each in spares],
         kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
         fates=[(value, page.text(f"web_part.{key}")) for value, key in FATES.items()],
@@ -187,7 +208,7 @@ def _page(page: Page, heater_id: str, *, visit: str, problem: str = "", status: 
     )
 
 
-def _row(page: Page, fitted: Fitted) -> Row:
+def _row(page: Page, fitted: Fitted, was: str) -> Row:
     clock = Clock(fitted.kind.clock)
     used = fitted.piece.used.get(clock)
     day = fitted.piece.since.date()
@@ -201,6 +222,8 @@ def _row(page: Page, fitted: Fitted) -> Row:
         if fitted.advice
         else (page.text("web_part.advice_unknown"),)
     )
+    if was != fitted.kind.key:
+        line = Markup("{}, {}").format(line, page.text("web_part.older", part=_kind_name(page, was)))
     return Row(
         kind=fitted.kind.key,
         name=_name(page, fitted.kind),
@@ -245,12 +268,24 @@ def _sources(page: Page, spares: Sequence[Piece]) -> list[tuple[str, str, Markup
 def _stock(page: Page, *, problem: str = "", status: int = 200) -> Response:
     bins = page.book.bins()
     left = stock_of(bins, page.book.moves())
+    kinds = page.shelf.part_types
+    lines: dict[tuple[str, str], int] = {}
+    for each in bins:
+        line = (each.place, newest_of(each.kind, kinds))
+        lines[line] = lines.get(line, 0) + left[each.id]
     return page.show(
         "stock.html",
         status=status,
         problem=problem,
         bins=[
-            (each, _kind_name(page, each.kind), left[each.id], left[each.id] < each.minimum) for each in bins
+            Shelved(
+                bin=each,
+                name=_kind_name(page, each.kind),
+                left=left[each.id],
+                alike=lines[each.place, newest_of(each.kind, kinds)],
+                heir="" if newest_of(each.kind, kinds) == each.kind else newest_of(each.kind, kinds),
+            )
+            for each in bins
         ],
         kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
         new_bin=new_id(page.now),

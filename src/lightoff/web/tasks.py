@@ -23,6 +23,7 @@ from lightoff.terms.visit import Stage
 from lightoff.web.page import Page, subscripted
 from lightoff.work.order_of_visit import done_of, order_of_case, procedure_for
 from lightoff.work.order_work import OrderedStep, OrderOfWork
+from lightoff.work.part_lines import newest_of
 from lightoff.work.photo_pairs import belongs_to, steps_by_key
 from lightoff.work.pieces import Where
 from lightoff.work.rated import sheet_of
@@ -149,7 +150,8 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
 
 def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mapping[str, str]) -> Task:
     step = ordered.step
-    kind = page.shelf.part_types.get(step.part)
+    part = newest_of(step.part, page.shelf.part_types)
+    kind = page.shelf.part_types.get(part)
     answers: Sequence[tuple[str, Markup]] = [(state, _state(page, state)) for state in step.states]
     return Task(
         key=step.key,
@@ -158,9 +160,9 @@ def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mappi
         held=_say(page, ordered.held) if ordered.held else None,
         answers=tuple(answers) or tuple((each, _state(page, each)) for each in _USUAL_STATES),
         has_states=bool(step.states),
-        part=step.part,
+        part=part,
         renews=step.phase is Phase.RENEW and kind is not None and kind.annual,
-        fitted=fitted.get(step.part, ""),
+        fitted=fitted.get(part, ""),
         done=done,
         said=_said(page, done) if done else None,
         routine=not (step.states or ordered.held or _cannot_be_read(ordered)),

@@ -12,6 +12,7 @@ from lightoff.terms.case import Case
 from lightoff.terms.part import StepDone
 from lightoff.terms.visit import Stage, Visit
 from lightoff.work.order_work import OrderOfWork, compose
+from lightoff.work.part_lines import newest_of
 from lightoff.work.pieces import Where
 from lightoff.work.rated import sheet_of
 from lightoff.work.units import Unit, unit_of
@@ -56,7 +57,7 @@ def order_of_case(case: Case, shelf: Shelf, unit: Unit, now: datetime) -> OrderO
             **{each.step: each.state or each.outcome.value for each in visit.steps},
         },
         seen=_seen(visit),
-        spares={each.part.kind for each in unit.pieces if each.where is Where.SPARE},
+        spares=_kinds_of_spares(unit, shelf),
     )
 
 
@@ -101,6 +102,12 @@ def _state(state: str) -> str:
     return f"@state.{state.replace(' ', '_')}"
 
 
+def _kinds_of_spares(unit: Unit, shelf: Shelf) -> frozenset[str]:
+    """The part types of which the vehicle carries a piece, by their old names too."""
+    carried = {each.part.kind for each in unit.pieces if each.where is Where.SPARE}
+    return frozenset(key for key in shelf.part_types if newest_of(key, shelf.part_types) in carried)
+
+
 def due_parts(unit: Unit, shelf: Shelf, on: datetime) -> frozenset[str]:
     """Annual parts that were not renewed lately before that day."""
     young = {
@@ -110,7 +117,8 @@ def due_parts(unit: Unit, shelf: Shelf, on: datetime) -> frozenset[str]:
         and not each.entered_late
         and timedelta() <= on - each.since < RENEWED_LATELY
     }
-    return frozenset(key for key, kind in shelf.part_types.items() if kind.annual and key not in young)
+    kinds = shelf.part_types
+    return frozenset(key for key, kind in kinds.items() if kind.annual and newest_of(key, kinds) not in young)
 
 
 def done_of(visit: Visit) -> dict[str, StepDone]:

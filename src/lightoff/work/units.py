@@ -13,6 +13,7 @@ from lightoff.terms.people import Heater
 from lightoff.terms.shelf import PartType
 from lightoff.terms.visit import Reading
 from lightoff.wear.lives import Clock, Life
+from lightoff.work.part_lines import in_one_line
 from lightoff.work.pieces import Piece, Where, pieces
 from lightoff.work.running import Running, running
 from lightoff.work.workshop import Workshop
@@ -40,7 +41,8 @@ def units(workshop: Workshop, now: datetime, *, heater_id: str | None = None) ->
     """Heaters with their pieces, by id: one, or all of the book."""
     book = workshop.book
     heaters = book.heaters() if heater_id is None else (book.heater(heater_id),)
-    parts, moves = _by_heater(book.parts(heater_id)), _by_heater(book.moves(heater_id))
+    parts = _by_heater(in_one_line(book.parts(heater_id), workshop.shelf.part_types))
+    moves = _by_heater(book.moves(heater_id))
     counters = _by_heater(book.counters(heater_id))
     visits = _by_heater(book.visit_heads(heater_id))
     made = {}
