@@ -103,3 +103,22 @@ def test_a_wrong_count_is_said_and_changes_nothing(bay: Bay, typed: dict[str, st
     answer = bay.client.post("/stock", data={"bin": before[0].id, **typed}, headers=OWN)
     assert answer.status_code == 422
     assert bay.workshop.book.bins() == before
+
+
+def test_parts_stand_by_name_on_hand_over_and_report_with_prices_only_where_wanted(bay: Bay) -> None:
+    visit = bay.start_visit()
+    bay.client.post("/stock", data={"kind": "igniter", "counted": "2", "price": "84.50"}, headers=OWN)
+    bay.clock.later(minutes=5)
+    where = bay.workshop.book.bins()[0].id
+    typed = {"kind": "igniter", "fate": "kept as spare", "source": f"bin {where}"}
+    assert bay.client.post(f"/visits/{visit}/parts", data=typed, headers=OWN).status_code == 200
+    text = bay.client.get(f"/visits/{visit}/hand-over").text
+    assert "kept as a spare aboard" in text
+    assert "84.50" not in text
+    assert bay.client.get(f"/visits/{visit}/report.pdf").status_code == 200
+    shop = {"shop_name": "Tern Lane Heat", "shop_prices": "yes"}
+    assert bay.client.post("/settings/shop", data=shop, headers=OWN).status_code == 200
+    text = bay.client.get(f"/visits/{visit}/hand-over").text
+    assert text.count("84.50") == 2  # the piece, and all together
+    assert bay.client.get(f"/visits/{visit}/report.pdf").status_code == 200
+    assert "1" in bay.client.get("/stock").text

@@ -14,8 +14,11 @@ MOST_NOT_DONE = 6
 _MOVES = (MoveKind.FITTED, MoveKind.KEPT, MoveKind.FAILED, MoveKind.SCRAPPED)
 
 
-def steps_told(visit: Visit) -> tuple[Message, ...]:
-    """Sentences for report, hand-over and command line; none where no step was answered and no part moved."""
+def steps_told(visit: Visit, *, with_parts: bool = True) -> tuple[Message, ...]:
+    """Sentences for report, hand-over and command line; none where no step was answered and no part moved.
+
+    Without `with_parts` where the parts stand by name beside them.
+    """
     steps = [each for each in visit.steps if each.step != PROCEDURE]
     told = list[Message]()
     if steps:
@@ -30,7 +33,7 @@ def steps_told(visit: Visit) -> tuple[Message, ...]:
     if skipped[MOST_NOT_DONE:]:
         told.append(message("steps_told.not_done_more", count=len(skipped) - MOST_NOT_DONE))
     counts = Counter(each.kind for each in visit.moves)
-    for kind in _MOVES:
+    for kind in _MOVES if with_parts else ():
         if counts[kind]:
             told.append(message(f"steps_told.{kind.name.lower()}", count=counts[kind]))
     return tuple(told)

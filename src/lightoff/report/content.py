@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from lightoff import drawing
@@ -17,6 +17,7 @@ from lightoff.terms.case import Case
 from lightoff.terms.people import VehicleKind
 from lightoff.terms.visit import Photo, Reading, Stage
 from lightoff.texts import Speaker
+from lightoff.work.parts_used import PartUsed, total
 from lightoff.work.photo_pairs import PhotoPair, photo_pairs, steps_by_key
 
 if TYPE_CHECKING:
@@ -45,12 +46,16 @@ def content(
     speaker: Speaker,
     photos: Mapping[str, bytes],
     found: FaultCase | None = None,
+    parts: Sequence[PartUsed] = (),
 ) -> Json:
-    """The whole report for the template `owner.typ`; `found` where somebody looked for a fault."""
+    """The whole report for the template `owner.typ`; `found` where somebody looked for a fault.
+
+    `parts` are what became of parts, by name, where the book that knows them is at hand.
+    """
     return {
         **_masthead(case, assessment, speaker),
         "verdict": _verdict(assessment, speaker),
-        "work": _work(case, assessment, speaker),
+        "work": _work(case, assessment, speaker, parts),
         "measured": measured.measured(case, assessment, speaker, besides=found.told if found else ()),
         "heat": measured.heat(assessment, speaker),
         "next": _next(case, assessment, speaker),
@@ -140,18 +145,36 @@ def _once(said: Iterable[Message]) -> list[Message]:
     return kept
 
 
-def _work(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
+def _work(case: Case, assessment: Assessment, speaker: Speaker, parts: Sequence[PartUsed]) -> Json:
     visit = case.visit
     paragraphs = []
     if visit.complaint:
         paragraphs.append(speaker.text("report.complaint", complaint=_sentence(visit.complaint)))
     said = " ".join(_sentence(each) for each in visit.work_done)
     paragraphs.append(" ".join(filter(None, (said, speaker.say(assessment.work_done)))))
-    steps = " ".join(speaker.say(each) for each in steps_told(visit))
+    steps = " ".join(speaker.say(each) for each in steps_told(visit, with_parts=not parts))
     return {
         "heading": speaker.text("report.work_done"),
         "paragraphs": [*paragraphs, *([steps] if steps else [])],
+        "parts": [part_words(each, speaker) for each in parts],
+        "parts_total": total_words(parts, speaker),
     }
+
+
+def part_words(used: PartUsed, speaker: Speaker) -> list[str]:
+    """A piece as report and hand-over tell it: its name, its number, what became of it, its price."""
+    named = speaker.text(f"part.{used.kind}") if speaker.has(f"part.{used.kind}") else used.label or used.kind
+    named = named or speaker.text("report.part_unknown")
+    numbers = ", ".join(filter(None, (used.number, used.serial)))
+    became = speaker.text(f"report.part_{used.move.name.lower()}")
+    price = f"{used.price:.2f}" if used.price is not None else ""
+    return [named[:1].upper() + named[1:], numbers, ": ".join(filter(None, (became, used.why))), price]
+
+
+def total_words(parts: Sequence[PartUsed], speaker: Speaker) -> list[str] | None:
+    """What they cost together, where there are prices."""
+    cost = total(parts)
+    return None if cost is None else [speaker.text("report.parts_total"), f"{cost:.2f}"]
 
 
 def _sentence(text: str) -> str:

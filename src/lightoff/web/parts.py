@@ -49,7 +49,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shelved:
-    """One bin as the page shows it: what is left in it, and of all that serves in its stead at the same place.
+    """One bin as the page shows it: what is left in it, and of all at the place that serves in its stead.
 
     `heir` is the part type that has taken the place of its own, "" where none has.
     """
