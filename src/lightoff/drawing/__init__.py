@@ -5,8 +5,10 @@ Hatch: beyond a limit. Every function is pure; every picture names and describes
 """
 
 from lightoff.drawing.chance import chance, chance_legend
+from lightoff.drawing.course import CourseWords, Step, course
 from lightoff.drawing.glyph import glyph
 from lightoff.drawing.heat_flow import HeatFlow, heat_flow, heat_flow_words
+from lightoff.drawing.life import life
 from lightoff.drawing.palette import PAGE, PAPER, Palette
 from lightoff.drawing.scale import scale, scale_ends, scale_words, sets_words
 from lightoff.drawing.time_axis import TimeAxis
@@ -17,16 +19,20 @@ from lightoff.drawing.triangle import triangle, triangle_words
 __all__ = [
     "PAGE",
     "PAPER",
+    "CourseWords",
     "HeatFlow",
     "Palette",
+    "Step",
     "TimeAxis",
     "TimelineVisit",
     "TrendPoint",
     "chance",
     "chance_legend",
+    "course",
     "glyph",
     "heat_flow",
     "heat_flow_words",
+    "life",
     "scale",
     "scale_ends",
     "scale_words",

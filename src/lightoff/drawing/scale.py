@@ -56,7 +56,7 @@ def scale(
     drawn = [svg.line((0, middle), (width, middle), stroke=palette.rule)]
     expected, limit = _measures(left, found)
     if expected is not None:
-        drawn.append(_band((across(expected.low), across(expected.high)), middle, palette=palette))
+        drawn.append(band((across(expected.low), across(expected.high)), middle, palette=palette))
     for low, high in _beyond(limit):
         drawn.append(_hatched(across, (low, high), middle, width=width, palette=palette))
     if found is not None:
@@ -160,7 +160,8 @@ def open_tick(at: svg.Point, *, palette: Palette) -> str:
     )
 
 
-def _band(ends: tuple[float, float], middle: float, *, palette: Palette) -> str:
+def band(ends: tuple[float, float], middle: float, *, palette: Palette) -> str:
+    """What is expected: tint between two brackets, on a line."""
     start, end = ends
     drawn = svg.rectangle(
         (start, middle - BAND_HALF_PX), (max(end - start, 1.0), 2 * BAND_HALF_PX), fill=palette.tint

@@ -62,6 +62,11 @@ class LifePrior:
         if self.heater_spread >= self.life_spread:
             raise Refusal(message("wear.prior_too_narrow"), field="heater_spread")
 
+    def judged_life(self, *, coverage: float = COVERAGE) -> Estimate:
+        """The characteristic life as it is judged, before any was seen: its median and interval."""
+        factor = math.exp(NormalDist().inv_cdf(0.5 + 0.5 * coverage) * self.life_spread)
+        return Estimate(value=self.life, low=self.life / factor, high=self.life * factor, coverage=coverage)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Use:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from statistics import NormalDist
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lightoff.ground.errors import Declined, Refusal
 from lightoff.ground.estimate import Estimate
@@ -20,6 +21,7 @@ COME_BACK_DAYS = 30.0
 """Within so many days a visit for the same heater is a come-back: common practice, no source."""
 LEAST_GAP_DAYS = 0.5
 """A come-back on the same day counts as after half a day: common practice, no source."""
+_AT_ONCE = 500  # heaters whose parts of the variance are summed together
 BY_LUCK = 0.5
 """A heater is called a troublemaker where fewer than this many of the whole shop's heaters would have as many
 repairs by luck. Basis: common practice, no source."""
@@ -134,23 +136,33 @@ def mean_cumulative(histories: Sequence[History], *, coverage: float = COVERAGE)
     """
     if not histories:
         raise Declined(message("wear.no_histories"))
-    ages = np.unique([each for history in histories for each in history.repairs])
-    entered = np.array([each.entered for each in histories])[:, None]
-    until = np.array([each.until for each in histories])[:, None]
-    watched = (entered < ages) & (until >= ages)  # (heaters, ages)
-    repairs = np.array(
-        [[history.repairs.count(age) for age in ages] for history in histories], dtype=np.float64
-    ).reshape(len(histories), ages.size)
+    ages, repairs, watched = _counted(histories)
     at_risk = watched.sum(axis=0).astype(np.float64)
     rate = repairs.sum(axis=0) / at_risk
-    apart = np.cumsum(watched * (repairs - rate) / at_risk, axis=1)
+    variance = np.zeros(ages.size)
+    for start in range(0, len(histories), _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        apart = np.cumsum(watched[some] * (repairs[some] - rate) / at_risk, axis=1)
+        variance += (apart**2).sum(axis=0)
     return MeanCumulative(
         ages=ages,
         at_risk=at_risk,
         mean=np.cumsum(rate),
-        standard_deviation=np.sqrt((apart**2).sum(axis=0)),
+        standard_deviation=np.sqrt(variance),
         coverage=coverage,
     )
+
+
+def _counted(histories: Sequence[History]) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Ages with a repair, repairs at each (heaters, ages), and which heaters were watched then."""
+    repaired = np.array([each for history in histories for each in history.repairs], dtype=np.float64)
+    of_heater = np.repeat(np.arange(len(histories)), [len(history.repairs) for history in histories])
+    ages, place = np.unique(repaired, return_inverse=True)
+    repairs = np.zeros((len(histories), ages.size))
+    np.add.at(repairs, (of_heater, place), 1.0)
+    entered = np.array([each.entered for each in histories])[:, None]
+    until = np.array([each.until for each in histories])[:, None]
+    return ages, repairs, (entered < ages) & (until >= ages)
 
 
 def laplace_trend(repairs: Sequence[float], *, until: float | None = None) -> float:
@@ -208,10 +220,13 @@ def troublemakers(histories: Sequence[History]) -> tuple[Troublemaker, ...]:
     """
     if len(histories) < 2:
         raise Declined(message("wear.no_histories"))
+    ages, repairs, watched = _counted(histories)
+    every, at_risk = repairs.sum(axis=0), watched.sum(axis=0)
     found = []
-    for at, each in enumerate(histories):
-        others = mean_cumulative([*histories[:at], *histories[at + 1 :]])
-        expected = others.at(each.until).value - others.at(each.entered).value
+    for each, own, seen in zip(histories, repairs, watched, strict=True):
+        others = at_risk - seen  # heaters beside it that were watched
+        rate = np.where(others > 0, (every - own) / np.maximum(others, 1), 0.0)
+        expected = float(rate[(each.entered < ages) & (ages <= each.until)].sum())
         # The others' mean is itself known from a count only: half a repair more than were seen among them.
         expected += 0.5 / (len(histories) - 1)
         by_luck = _tail(len(each.repairs), expected)

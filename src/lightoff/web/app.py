@@ -30,6 +30,7 @@ from lightoff.web import (
     settings,
     sheets,
     visit,
+    wear,
 )
 from lightoff.web.guard import Guard
 from lightoff.web.page import House, environment
@@ -76,6 +77,7 @@ ROOMS = (
     due.rooms,
     parts.rooms,
     planning.rooms,
+    wear.rooms,
     settings.rooms,
     machine,
 )

@@ -1,0 +1,74 @@
+"""The shop's view of wear: every part type with a life opens to what its numbers rest on."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import pytest
+from starlette.testclient import TestClient
+
+from lightoff.web.app import create_app
+from lightoff.work.make_demo_shop import make_demo_shop
+from lightoff.work.shop_wear import part_course
+from lightoff.work.workshop import Workshop, open_shop
+
+if TYPE_CHECKING:
+    from conftest import Bay
+
+NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
+    with open_shop(make_demo_shop(tmp_path_factory.mktemp("invented") / "shop", NOW)) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def client(shop: Workshop) -> TestClient:
+    return TestClient(create_app(shop, now=lambda: NOW), base_url="http://127.0.0.1")
+
+
+def test_every_part_type_with_a_life_is_listed_and_opens(client: TestClient) -> None:
+    text = client.get("/wear").text
+    keys = re.findall(r'href="/wear/(\w+)"', text)
+    assert len(keys) == 11
+    for key in keys:
+        answer = client.get(f"/wear/{key}")
+        assert answer.status_code == 200
+        assert "judgement, no source" in answer.text
+        assert answer.text.count("<svg") >= 2
+
+
+def test_a_part_type_shows_the_curve_its_counts_and_each_failed_piece(
+    client: TestClient, shop: Workshop
+) -> None:
+    found = part_course(shop, "igniter", NOW)
+    text = client.get("/wear/igniter").text
+    assert f"{found.lives.failure_count} of {found.lives.life_count} pieces followed have failed." in text
+    assert text.count('/parts"><b>') == len(found.failed) == found.lives.failure_count
+    last = found.curve.steps.at_risk[found.curve.steps.ages <= found.oldest][-1]
+    assert f">{int(last)}</td>" in text
+
+
+def test_the_shop_sees_come_backs_repairs_and_whether_a_heater_stands_out(client: TestClient) -> None:
+    text = client.get("/wear").text
+    assert "Within 30 days" in text
+    assert "have had their days" in text
+    assert "years since the first visit" in text
+    assert "Heaters that stand out" in text
+
+
+def test_an_unknown_part_type_is_said(client: TestClient) -> None:
+    answer = client.get("/wear/flux_capacitor", headers={"accept": "text/html"})
+    assert answer.status_code == 404
+    assert "No life of “flux_capacitor” is known yet." in answer.text
+
+
+def test_a_shop_without_a_piece_is_told_what_to_do(bay: Bay) -> None:
+    text = bay.client.get("/wear").text
+    assert "No piece is on record yet." in text
+    assert "No visit is on record yet." in text
