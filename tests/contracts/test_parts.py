@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
@@ -9,8 +10,10 @@ from typing import Any
 import pytest
 
 from lightoff.ground.errors import Refusal
-from lightoff.records import Book
+from lightoff.records import SHOP, Book
 from lightoff.terms.part import Bin, Move, MoveKind, Outcome, Part, StepDone
+from lightoff.terms.people import Planning
+from lightoff.texts import Speaker
 
 AT = datetime(2026, 3, 1, 10, tzinfo=UTC)
 IGNITER = Part(id="part-1", kind="igniter", heater="heater-1", stamped_on=date(2024, 5, 1), serial="A 7")
@@ -55,6 +58,31 @@ def test_a_bin_is_what_was_counted_last(book: Book, pen: Any) -> None:
     more = Bin(id="bin-1", kind="nozzle_ring", place="van", counted=9, counted_at=AT, price=Decimal("4.2"))
     book.keep([pen.entry("bin", more, subject="bin-1", corrects=stands.id)])
     assert book.bins() == (more,)
+
+
+def test_what_the_shop_reckons_with_is_the_judgement_until_it_is_set(book: Book, pen: Any) -> None:
+    assert book.planning() == Planning()
+    own = Planning(hour_rate=Decimal("84.5"), spring_month=4, service_hours=1200)
+    book.keep([pen.entry("planning", own, subject=SHOP)])
+    assert book.planning() == own
+    book.rebuild()
+    assert book.planning() == own
+    assert book.check().is_sound
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "said"),
+    [
+        ("spring_month", 13, "“spring_month” is 13; it must lie from 1 to 12."),
+        ("hour_rate", "-1", "“hour_rate” is -1; it must lie from 0 to 1000000."),
+        ("usual_price", "0", "“usual_price” is 0; it must lie from 0.01 to 1000000."),
+    ],
+)
+def test_what_no_shop_reckons_with_is_refused(book: Book, pen: Any, name: str, value: Any, said: str) -> None:
+    with pytest.raises(Refusal) as caught:
+        book.keep([replace(pen.entry("planning", Planning(), subject=SHOP), value={name: value})])
+    assert Speaker().say(caught.value.message) == said
+    assert book.planning() == Planning()
 
 
 def test_of_a_step_its_last_word_counts_and_the_others_are_history(book: Book, pen: Any) -> None:

@@ -13,6 +13,10 @@ CASES = {
     "dies": evidence(states={"owner_says": "lights then dies", "stop_step": "running"}),
     "smokes": evidence(numbers={"flue_o2": 0.02, "flue_co": 2e-3}, states={"smoke_colour": "black"}),
     "no heat": evidence(numbers={"coolant_flow": 5e-5}, states={"owner_says": "gives little heat"}),
+    "slipped": evidence(
+        numbers={"flue_o2": 0.02, "coolant_flow": 2e-3},
+        states={"owner_says": "smokes or smells", "smoke_colour": "black", "inlet_path": "restricted"},
+    ),
     "tried": evidence(
         states={"owner_says": "lights then dies"},
         trials={"good_fuel_can": Outcome.CURED},
@@ -35,7 +39,7 @@ def test_all_of_it_can_be_said(nine_kw: Bank, told: Evidence) -> None:
         said += [speaker.say(each) for each in telling.speaks_for(suspect, told)]
         said += [speaker.say(each) for each in telling.speaks_against(suspect, told)]
     for step in found.steps:
-        said += [speaker.text(telling.step_name(step)), speaker.text(telling.step_how(step))]
+        said += [speaker.say(telling.step_name(step)), speaker.say(telling.step_how(step))]
         said.append(speaker.say(telling.why(step)))
         said += [speaker.say(each) for each in telling.outcomes(step)]
         assert set(telling.readings_of(step)) <= set(SHELF.catalogue.entries)

@@ -36,3 +36,33 @@ def test_from_the_owners_words_to_the_next_step_and_back(
         page.keyboard.press("Enter")
     expect(page.locator('input[value="lights then dies"]')).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_what_fits_nothing_is_read_again_and_stands(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    """A flow that no heater has: asked for again, *Reads the same* keeps it, and the plan goes on."""
+    page = open_page("phone")
+    walk(page, server.url)
+    here = f"{page.url.split('#')[0]}/fault"
+    for key, state in (
+        ("owner_says", "smokes or smells"),
+        ("last_work", "nothing"),
+        ("smoke_colour", "black"),
+        ("inlet_path", "restricted"),
+    ):
+        page.goto(f"{here}?step=reading.{key}")
+        page.locator("#step label", has=page.locator(f'input[value="{state}"]')).click()
+        page.wait_for_url(here)
+    for key, number in (("flue_o2", "2.0"), ("coolant_flow", "120")):
+        page.goto(f"{here}?step=reading.{key}")
+        page.locator(f'#step [data-key="{key}"] .value input').fill(number)
+        page.get_by_role("button", name="Go on").click()
+        page.wait_for_url(here)
+    expect(page.locator("#step-title")).to_have_text("Read again: Coolant flow")
+    expect(page.locator('#step [data-key="coolant_flow"] .value input')).to_have_value("120")
+    page.get_by_role("button", name="Reads the same").click()
+    expect(page.locator("#step-title")).not_to_have_text("Read again: Coolant flow")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.goto(f"{here}?step=reading.coolant_flow")
+    expect(page.locator('#step [data-key="coolant_flow"] .value input')).to_have_value("120")

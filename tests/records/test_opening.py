@@ -94,22 +94,23 @@ def test_another_programs_database_is_refused(path: Path) -> None:
 def test_an_older_book_is_copied_and_then_migrated(
     path: Path, pen: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    before = opening.LATEST
     with Book.open(path) as book:
         book.keep([pen.owner()])
     newer = tmp_path / "migrations"
     shutil.copytree(opening.MIGRATIONS, newer, ignore=shutil.ignore_patterns("__pycache__"))
-    (newer / "versions" / "0003_more.py").write_text(
+    (newer / "versions" / "9999_more.py").write_text(
         "import sqlalchemy as sa\nfrom alembic import op\n"
-        "revision = '0003'\ndown_revision = '0002'\nbranch_labels = depends_on = None\n"
+        f"revision = '9999'\ndown_revision = '{opening.LATEST}'\nbranch_labels = depends_on = None\n"
         "def upgrade():\n    op.create_table('later', sa.Column('id', sa.Text, primary_key=True))\n"
     )
     monkeypatch.setattr(opening, "MIGRATIONS", newer)
-    monkeypatch.setattr(opening, "LATEST", "0003")
+    monkeypatch.setattr(opening, "LATEST", "9999")
     with Book.open(path) as book:
         assert [each.id for each in book.owners()] == ["owner-1"]
         with book._opened.reader.connect() as connection:
-            assert opening._version(connection, "") == "0003"
-    copy = path.with_name("shop.book.version-0002.copy")
+            assert opening._version(connection, "") == "9999"
+    copy = path.with_name(f"shop.book.version-{before}.copy")
     monkeypatch.undo()
     with Book.open(copy, create=False) as book:
         assert [each.id for each in book.owners()] == ["owner-1"]
@@ -121,13 +122,13 @@ def test_a_migration_that_fails_leaves_the_book_as_it_was(
     Book.open(path).close()
     newer = tmp_path / "migrations"
     shutil.copytree(opening.MIGRATIONS, newer, ignore=shutil.ignore_patterns("__pycache__"))
-    (newer / "versions" / "0003_bad.py").write_text(
-        "from alembic import op\nrevision = '0003'\ndown_revision = '0002'\n"
+    (newer / "versions" / "9999_bad.py").write_text(
+        f"from alembic import op\nrevision = '9999'\ndown_revision = '{opening.LATEST}'\n"
         "branch_labels = depends_on = None\n"
         "def upgrade():\n    op.execute('CREATE TABLE half (id TEXT)')\n    raise OSError('cut off')\n"
     )
     monkeypatch.setattr(opening, "MIGRATIONS", newer)
-    monkeypatch.setattr(opening, "LATEST", "0003")
+    monkeypatch.setattr(opening, "LATEST", "9999")
     with pytest.raises(Exception, match=r"records\.disk_failed"):
         Book.open(path)
     monkeypatch.undo()

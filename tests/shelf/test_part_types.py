@@ -117,3 +117,17 @@ def test_what_cannot_be_is_said_with_file_row_and_cure(tmp_path: Path, text: str
     shelf = shop(tmp_path, text)
     assert sentence in said(shelf)
     assert shelf.part_types == SHIPPED.part_types
+
+
+def test_what_a_part_takes_of_the_van_and_when_it_is_renewed_by_use_can_be_said(tmp_path: Path) -> None:
+    own = '[[edit]]\nkey = "fuel_filter"\nrenew_every = 1000\nmass_kg = 0.6\nvolume_l = 1.5\n'
+    part = shop(tmp_path, own).part_types["fuel_filter"]
+    assert (part.renew_every, part.mass_kg, part.volume_m3) == (1000.0, 0.6, pytest.approx(0.0015))
+    assert SHIPPED.part_types["fuel_filter"].renew_every is None
+    assert all(each.mass_kg > 0.0 and each.volume_m3 > 0.0 for each in SHIPPED.part_types.values())
+
+
+def test_a_heavy_slip_of_the_pen_is_refused(tmp_path: Path) -> None:
+    shelf = shop(tmp_path, '[[edit]]\nkey = "fuel_filter"\nmass_kg = 400\n')
+    assert shelf.part_types["fuel_filter"].mass_kg == SHIPPED.part_types["fuel_filter"].mass_kg
+    assert "mass_kg" in said(shelf)

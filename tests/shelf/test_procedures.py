@@ -10,7 +10,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.shelf import Shelf, open_shelf
 from lightoff.shelf.files import Table
 from lightoff.shelf.procedures import WORDS, checked
-from lightoff.terms.procedure import Phase, Photo, Procedure, ProcedureStep
+from lightoff.terms.procedure import Phase, Photo, Procedure, ProcedureStep, Timer
 from lightoff.terms.visit import Stage
 from lightoff.texts import Speaker
 from lightoff.texts.speaker import templates
@@ -290,6 +290,9 @@ OPENING = OWN_STEP + 'opens = "fuel"\n'
         ("", OWN_STEP + 'only_findings = { nozzle_look = ["odd"] }\n', "one of: clean, carboned, worn"),
         ("", OWN_STEP + 'only_findings = { flue_o2 = ["odd"] }\n', "names no reading of the catalogue"),
         ("", OWN_STEP + 'cautions = ["tea"]\n', "“cautions” is tea; it must be one of:"),
+        ("", OWN_STEP + 'timer = "egg"\n', "“timer” is egg; it must be one of: none, light_off, after_run"),
+        ("", OWN_STEP + 'timer = "after_run"\n', "takes the reading “after_run_time”"),
+        ("", OWN_STEP + 'photo = "after"\nphoto_of = "clean_nozzle"\n', "“photo_of” is clean_nozzle; it"),
         ("", OWN_STEP.replace("minutes = 2", ""), "“minutes” is missing. Add it."),
         ("", OWN_STEP.replace('"grease_hinge"', '"isolate"'), "“isolate” stands on the shelf already"),
     ],
@@ -336,6 +339,14 @@ def test_a_dangerous_order_is_refused(procedure: Procedure, key: str) -> None:
 def test_photographs_are_asked_before_and_after() -> None:
     asked = {each.photo for each in SHIPPED.procedures["annual_service"].steps}
     assert asked == set(Photo)
+
+
+def test_every_light_off_and_after_run_is_timed_at_its_step() -> None:
+    for step in STEPS.values():
+        taken = {each.key for each in step.readings}
+        assert (step.timer is Timer.LIGHT_OFF) == ("time_to_light" in taken)
+        assert (step.timer is Timer.AFTER_RUN) == ("after_run_time" in taken)
+    assert all(each.reading in SHIPPED.catalogue.entries for each in Timer if each is not Timer.NONE)
 
 
 def test_the_examples_of_the_handbook_are_taken(tmp_path: Path) -> None:

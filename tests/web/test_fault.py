@@ -77,7 +77,7 @@ def test_the_numbers_are_those_of_the_finding(bay: Bay, visit: str) -> None:
     first = found.finding.suspects[0]
     share = SAY.say(telling.share(first.chance, first.low, first.high))
     assert share in unescape(re.sub("<[^>]+>", "", html))
-    assert f">{SAY.text(telling.step_name(found.next_step))}</h2>" in html
+    assert f">{SAY.say(telling.step_name(found.next_step))}</h2>" in html
 
 
 def test_three_suspects_stand_open_and_the_rest_is_folded(bay: Bay, visit: str) -> None:
@@ -230,3 +230,27 @@ def test_nothing_here_touches_the_verdict(bay: Bay, visit: str) -> None:
     before = verdict()
     answer(bay, fumes_inside="none", owner_says="runs well", last_work="nothing")
     assert verdict() == before == "not proven"
+
+
+def test_what_hides_the_cause_is_read_again_and_asked_for_once(bay: Bay, visit: str) -> None:
+    """A blocked inlet and a flow typed a hundred times too large: the page asks for the flow again."""
+    answer(
+        bay, owner_says="smokes or smells", last_work="nothing", smoke_colour="black", inlet_path="restricted"
+    )
+    bay.send(said(bay, "flue_o2", value="2.0", unit="%"))
+    (flow,) = bay.send(said(bay, "coolant_flow", value="120", unit="L/min"))
+    html = page(bay)
+    step = unescape(re.sub("<[^>]+>", " ", step_of(html)))
+    assert "Read again: Coolant flow" in step
+    assert asked(html) == ["coolant_flow"]
+    assert 'value="120"' in step_of(html), "what stands is shown"
+    assert 'id="same"' in html
+    assert 'id="cannot"' not in html, "a reading that stands is never wiped by not being read again"
+    assert "No fault of the catalogue explains" in html
+    bay.clock.later(seconds=60)
+    same = {**said(bay, "coolant_flow", value="120", unit="L/min", confirmed=True), "corrects": flow["id"]}
+    (kept,) = bay.send(same)
+    assert kept["outcome"] == "kept", kept
+    html = page(bay)
+    assert asked(html) != ["coolant_flow"], "read again and the same: not asked a third time"
+    assert "Hand over to the maker" in html

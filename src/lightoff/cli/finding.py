@@ -77,8 +77,8 @@ def _step_data(step: Step, speaker: Speaker) -> dict[str, Any]:
     return {
         "kind": step.kind.value,
         "key": step.key,
-        "name": speaker.text(telling.step_name(step)),
-        "how": speaker.text(telling.step_how(step)),
+        "name": speaker.say(telling.step_name(step)),
+        "how": speaker.say(telling.step_how(step)),
         "why": speaker.say(telling.why(step)),
         "minutes": step.minutes,
         "expected_minutes": step.expected_minutes,
@@ -112,8 +112,8 @@ def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
     yield speaker.text("cli.next_step")
     first = found.next_step
     minutes = Amount(value=60.0 * first.minutes, dimension="minutes")
-    yield speaker.text("cli.step", step=speaker.text(telling.step_name(first)), minutes=minutes)
-    yield from _wrapped(speaker.text(telling.step_how(first)), "  ")
+    yield speaker.text("cli.step", step=speaker.say(telling.step_name(first)), minutes=minutes)
+    yield from _wrapped(speaker.say(telling.step_how(first)), "  ")
     if first.outcomes:
         yield from _wrapped(speaker.say(telling.why(first)), "  ")
     for caution in first.cautions:
@@ -124,7 +124,7 @@ def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
     yield speaker.text("cli.other_steps")
     for step in [each for each in finding.steps[:_STEPS] if each != first]:
         minutes = Amount(value=60.0 * step.minutes, dimension="minutes")
-        yield "  " + speaker.text("cli.step", step=speaker.text(telling.step_name(step)), minutes=minutes)
+        yield "  " + speaker.text("cli.step", step=speaker.say(telling.step_name(step)), minutes=minutes)
     if case.shop.invented:
         yield ""
         yield speaker.text("cli.invented")

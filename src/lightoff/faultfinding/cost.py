@@ -21,6 +21,8 @@ HAND_OVER_MINUTES = 300.0
 """Handing the heater to the maker's service, as a technician's own time. Judgement; a shop's to set."""
 SOUND_MINUTES = 5.0
 """Showing the owner that nothing is wrong. Judgement, no source."""
+CHEAP_MINUTES = 5.0
+"""What a look may take that is still made before handing over. Judgement, no source."""
 SOUND = ""
 """The key under which showing that nothing is wrong stands among the repairs."""
 DERIVED: Mapping[str, tuple[str, ...]] = {

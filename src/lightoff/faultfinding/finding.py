@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lightoff.faultfinding.bank import Bank
+from lightoff.faultfinding.cost import HAND_OVER_MINUTES
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.explaining import Clue, clues, odd_readings
-from lightoff.faultfinding.leaving_out import left_out
+from lightoff.faultfinding.handing_over import NOTHING_FITS, before_handing_over
+from lightoff.faultfinding.leaving_out import LeftOut, left_out
+from lightoff.faultfinding.options import laid_out, no_firing
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior
-from lightoff.faultfinding.ranking import Step, no_firing, ranked
+from lightoff.faultfinding.ranking import Step, every_step, until_handing_over
 
 MOST_SUSPECTS = 6
 LEAST_CHANCE = 0.02
-NOTHING_FITS = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,13 +79,31 @@ def find(
                 speaks_against=tuple(each for each in told if each.ratio < 1.0),
             )
         )
+    odd = odd_readings(without)
+    minutes = HAND_OVER_MINUTES if hand_over is None else hand_over
     return Finding(
         suspects=tuple(suspects),
         sound=found.sound,
         unknown=unknown,
         nothing_fits=unknown > NOTHING_FITS,
-        steps=ranked(bank, evidence, found, classes=classes, hand_over=hand_over),
-        check_again=odd_readings(without),
+        steps=_steps(bank, evidence, found, without, odd, classes=classes, hand_over=minutes),
+        check_again=odd,
         chamber_first=no_firing(evidence),
         posterior=found,
     )
+
+
+def _steps(
+    bank: Bank,
+    evidence: Evidence,
+    found: Posterior,
+    without: LeftOut,
+    odd: tuple[str, ...],
+    *,
+    classes: frozenset[str],
+    hand_over: float,
+) -> tuple[Step, ...]:
+    laid = laid_out(bank, evidence, found, classes=classes, hand_over=hand_over)
+    if found.of(UNKNOWN_KEY) > NOTHING_FITS:
+        return before_handing_over(bank, evidence, found, without, laid, odd=odd)
+    return until_handing_over(every_step(bank, evidence, laid), evidence)

@@ -26,7 +26,7 @@ from lightoff.faultfinding.cost import (
     swapped_in,
 )
 from lightoff.faultfinding.evidence import Evidence, Outcome
-from lightoff.faultfinding.planning import NO_PATH, Option, Places, Repairs, repair_option
+from lightoff.faultfinding.planning import NO_PATH, Option, Places, Repairs, mending, repair_option
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, Weighed, read_spread
 from lightoff.physics.normal import cumulative
 from lightoff.physics.uncertain import Array
@@ -76,7 +76,7 @@ class Laid:
     @cached_property
     def members(self) -> tuple[tuple[str, ...], Array]:
         """The faults, then "" for nothing wrong; and 1 where a cause holds them, (causes, faults + 1)."""
-        named = (*sorted({key for each in self.sets for key in each if key != UNKNOWN_KEY}), "")
+        named = (*sorted({key for each in self.sets for key in each}), "")
         return named, np.array([[float(key in (each or ("",))) for key in named] for each in self.sets])
 
 
@@ -103,6 +103,15 @@ def laid_out(
         options=tuple(options),
         edges=edges,
     )
+
+
+def minutes_of_mending(bank: Bank, evidence: Evidence, found: Posterior, *, hand_over: float) -> float:
+    """Expected minutes of the best plan of repairs alone, handing over included."""
+    likely = _Likely(bank, evidence, found)
+    opened = opened_paths(bank.catalogue, bank.faults, bank.trials, evidence)
+    repairs, _ = _repairs(bank, evidence, likely, opened, hand_over)
+    minutes, _ = mending(repairs, likely.chances[:, None])
+    return float(minutes[0])
 
 
 def no_firing(evidence: Evidence) -> bool:

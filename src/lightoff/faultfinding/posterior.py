@@ -12,14 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lightoff.faultfinding.bank import Bank
-from lightoff.faultfinding.densities import log_student
-from lightoff.faultfinding.evidence import Evidence, Outcome
-from lightoff.faultfinding.observed import CURED_BY_CHANCE, fit_log, on_scale, read_spread, side_log, tried
+from lightoff.faultfinding.evidence import Evidence
+from lightoff.faultfinding.observed import read_spread
 from lightoff.faultfinding.sharpening import sharpened
+from lightoff.faultfinding.unknown import UNKNOWN_KEY, unknown_log
 from lightoff.faultfinding.weighing import PAIRS_LOOKED_AT, Weighed, weigh
 from lightoff.physics.uncertain import Array
-from lightoff.plant.number import Side
-from lightoff.plant.quantities import COLUMN, QUANTITIES
 
 __all__ = ["UNKNOWN_KEY", "Posterior", "Weighed", "posterior", "read_spread", "unknown_log"]
 

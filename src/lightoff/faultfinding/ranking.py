@@ -6,6 +6,7 @@ every outcome (`planning`). Entropy only breaks ties. Basis: heckerman_1995, lan
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -35,6 +36,7 @@ class Kind(StrEnum):
     """What a step is."""
 
     READING = "reading"
+    READ_AGAIN = "read again"
     TRIAL = "trial"
     REPAIR = "repair"
     SHOW_SOUND = "show that nothing is wrong"
@@ -44,7 +46,7 @@ class Kind(StrEnum):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepOutcome:
     """One way a step may end: a state, or a number between `low` and `high` (SI, None open); its chance, and
-    the fault that would then lead with its chance ("" for nothing wrong)."""
+    what would then lead with its chance: a fault, "" for nothing wrong, "unknown" for none known."""
 
     state: str = ""
     low: float | None = None
@@ -90,6 +92,17 @@ def ranked(
         classes=classes,
         hand_over=HAND_OVER_MINUTES if hand_over is None else hand_over,
     )
+    return until_handing_over(every_step(bank, evidence, laid), evidence)
+
+
+def until_handing_over(steps: Sequence[Step], evidence: Evidence) -> tuple[Step, ...]:
+    """The steps up to handing over; what comes behind it costs more than it is likely to tell."""
+    end = next(at for at, step in enumerate(steps) if step.kind is Kind.HAND_OVER)
+    return tuple(_chamber_first([*steps[: end + 1]], evidence))
+
+
+def every_step(bank: Bank, evidence: Evidence, laid: Laid) -> tuple[Step, ...]:
+    """All steps, best first, handing over among them."""
     seen = outlook(laid.repairs, laid.chances, laid.options)
     steps = []
     for option, expected in zip(laid.options, seen.minutes, strict=True):
@@ -106,9 +119,7 @@ def ranked(
             each[0].key,
         )
     )
-    ordered = [step for step, _ in steps]
-    end = next(at for at, step in enumerate(ordered) if step.kind is Kind.HAND_OVER)
-    return tuple(_chamber_first(ordered[: end + 1], evidence))
+    return tuple(step for step, _ in steps)
 
 
 def _chamber_first(steps: list[Step], evidence: Evidence) -> list[Step]:
@@ -151,7 +162,7 @@ def _step(bank: Bank, laid: Laid, option: Option, expected: float, mending: floa
         cautions=cautions,
         expected_minutes=expected,
         saves_minutes=mending - expected,
-        outcomes=() if kind in (Kind.REPAIR, Kind.SHOW_SOUND) else _outcomes(bank, laid, option),
+        outcomes=() if kind in (Kind.REPAIR, Kind.SHOW_SOUND) else outcomes_of(bank, laid, option),
     )
 
 
@@ -168,7 +179,7 @@ def _handing_over(minutes: float, mending: float) -> Step:
     )
 
 
-def _outcomes(bank: Bank, laid: Laid, option: Option) -> tuple[StepOutcome, ...]:
+def outcomes_of(bank: Bank, laid: Laid, option: Option) -> tuple[StepOutcome, ...]:
     """What each outcome would mean; neighbouring bands that lead to the same fault are told as one."""
     joint = laid.chances[:, None] * option.likelihood
     mass = joint.sum(axis=0)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.explaining import Clue
 from lightoff.faultfinding.finding import Finding, Suspect
+from lightoff.faultfinding.handing_over import OTHERWISE
 from lightoff.faultfinding.ranking import DERIVED, Kind, Step, StepOutcome
+from lightoff.faultfinding.unknown import UNKNOWN_KEY
 from lightoff.ground.message import Amount, Message, message
 from lightoff.plant.number import Side
 from lightoff.plant.quantities import QUANTITIES
@@ -70,8 +72,12 @@ def why(step: Step) -> Message:
         return message("finding.why_sound")
     if step.kind is Kind.HAND_OVER:
         return message("finding.why_hand_over")
-    leads = [each.leads for each in sorted(step.outcomes, key=lambda each: -each.chance) if each.leads]
-    named = list(dict.fromkeys(leads))
+    ordered = [each.leads for each in sorted(step.outcomes, key=lambda each: -each.chance)]
+    named = [each for each in dict.fromkeys(ordered) if each not in ("", UNKNOWN_KEY)]
+    if step.kind is Kind.READ_AGAIN:
+        return _why_again(named)
+    if not named and UNKNOWN_KEY in ordered:
+        return message("finding.why_check")
     if len(named) > 1:
         return message("finding.why_splits", one=f"@fault.{named[0]}", other=f"@fault.{named[1]}")
     if named:
@@ -81,32 +87,45 @@ def why(step: Step) -> Message:
 
 def outcomes(step: Step) -> tuple[Message, ...]:
     """What each outcome would mean."""
-    return tuple(_outcome(step, each) for each in step.outcomes if each.chance >= _LEAST_OUTCOME)
+    told = [each for each in step.outcomes if each.chance >= _LEAST_OUTCOME]
+    if step.kind is Kind.READ_AGAIN:
+        return tuple(_outcome_again(each) for each in told)
+    if len(told) > 1 and all(each.leads == UNKNOWN_KEY for each in told):
+        return (message("finding.outcome_any", leads=_leads(told[0])),)
+    return tuple(_outcome(step, each) for each in told)
 
 
-def step_name(step: Step) -> str:
-    """The key of the text that names a step."""
+def step_name(step: Step) -> Message:
+    """What a step is called."""
     match step.kind:
         case Kind.REPAIR:
-            return f"reading.repair_{step.key}"
+            return message(f"reading.repair_{step.key}")
+        case Kind.READ_AGAIN:
+            return message("finding.read_again", what=f"@reading.{step.key}")
         case Kind.SHOW_SOUND:
-            return "finding.show_sound"
+            return message("finding.show_sound")
         case Kind.HAND_OVER:
-            return "finding.hand_over"
+            return message("finding.hand_over")
         case _:
-            return f"reading.{step.key}"
+            return message(f"reading.{step.key}")
 
 
-def step_how(step: Step) -> str:
-    """The key of the text that says how it is done."""
-    return {Kind.SHOW_SOUND: "finding.how_sound", Kind.HAND_OVER: "finding.how_hand_over"}.get(
-        step.kind, step_name(step).replace("reading.", "reading_how.", 1)
-    )
+def step_how(step: Step) -> Message:
+    """How it is done."""
+    match step.kind:
+        case Kind.REPAIR:
+            return message(f"reading_how.repair_{step.key}")
+        case Kind.SHOW_SOUND:
+            return message("finding.how_sound")
+        case Kind.HAND_OVER:
+            return message("finding.how_hand_over")
+        case _:
+            return message(f"reading_how.{step.key}")
 
 
 def readings_of(step: Step) -> tuple[str, ...]:
     """The catalogue keys that a step fills."""
-    return DERIVED.get(step.key, (step.key,)) if step.kind is Kind.READING else ()
+    return DERIVED.get(step.key, (step.key,)) if step.kind in (Kind.READING, Kind.READ_AGAIN) else ()
 
 
 def _conclusion(finding: Finding) -> Iterator[Message]:
@@ -158,8 +177,25 @@ def _state(key: str, state: str) -> str:
     return f"@state.{state.replace(' ', '_')}"
 
 
+def _why_again(named: Sequence[str]) -> Message:
+    if not named:
+        return message("finding.why_again")
+    return message("finding.why_again_leads", one=f"@fault.{named[0]}")
+
+
+def _outcome_again(outcome: StepOutcome) -> Message:
+    kind = "otherwise" if outcome.state == OTHERWISE else "same"
+    return message(f"finding.again_{kind}", leads=_leads(outcome))
+
+
+def _leads(outcome: StepOutcome) -> str:
+    if outcome.leads == UNKNOWN_KEY:
+        return "@finding.nothing_known"
+    return f"@fault.{outcome.leads}" if outcome.leads else "@finding.nothing_wrong"
+
+
 def _outcome(step: Step, outcome: StepOutcome) -> Message:
-    leads = f"@fault.{outcome.leads}" if outcome.leads else "@finding.nothing_wrong"
+    leads = _leads(outcome)
     if outcome.state:
         return message("finding.outcome_state", state=_state(step.key, outcome.state), leads=leads)
     dimension = QUANTITIES[step.key].dimension

@@ -29,7 +29,7 @@ from lightoff.terms.case import Case
 from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, Move, Part
-from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
+from lightoff.terms.people import Heater, Instrument, Owner, Planning, Shop, Vehicle
 from lightoff.terms.visit import Reading, Visit
 
 LARGEST_PHOTO_BYTES = 40_000_100  # what a page lets in, and the few bytes that keep it upright
@@ -169,6 +169,11 @@ class Book:
         """The shop; a nameless one until somebody named it."""
         with self._reading() as connection:
             return looking.shop(connection)
+
+    def planning(self) -> Planning:
+        """What the shop reckons with; the stated judgement until somebody set it."""
+        with self._reading() as connection:
+            return looking.planning(connection)
 
     def owner(self, owner_id: str) -> Owner:
         """One owner. Raises NotFound."""

@@ -19,10 +19,11 @@ from lightoff.ground.message import message
 from lightoff.records.shapes import Shape, refused, shape_of, shown
 from lightoff.terms.entry import Json, Noun
 from lightoff.terms.part import Bin, Move, Part, StepDone
-from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
+from lightoff.terms.people import PLANNING_BOUNDS, Heater, Instrument, Owner, Planning, Shop, Vehicle
 from lightoff.terms.visit import NOT_HAD, Acceptance, Close, Event, Photo, Reading, Visit
 
 SHOP = "shop"  # the subject of every entry that speaks of the shop: a book has one
+PLANNING = "planning"  # the field of what the shop reckons with; its subject is the shop
 PHOTO_MEDIA_TYPES = ("image/jpeg", "image/png", "image/webp")
 
 
@@ -32,6 +33,7 @@ NOUNS: Mapping[str, type] = {
     "heater": Heater,
     "instrument": Instrument,
     "shop": Shop,
+    PLANNING: Planning,
     "part": Part,
     "bin": Bin,
     "visit": Visit,
@@ -43,6 +45,7 @@ NOUNS: Mapping[str, type] = {
     "close": Close,
     "accept": Acceptance,
 }
+_OF_THE_BOOK = (Shop, Planning)  # a book has one of each, without an id
 _FIELDS: Mapping[type, str] = {noun: field for field, noun in NOUNS.items()}
 # Told by the entry or by other entries, never by the body.
 _TOLD_ELSEWHERE: Mapping[type, frozenset[str]] = {
@@ -116,7 +119,7 @@ def noun_of(field: str, id: str, body: Json) -> Noun:  # noqa: A002 the nouns ca
         raise Refusal(said, field="field")
     if not isinstance(body, dict):
         raise Refusal(message("records.body_not_a_table", noun=field), field="value")
-    parts, values, faults = _parts(noun), {} if noun is Shop else {"id": id}, list[Refusal]()
+    parts, values, faults = _parts(noun), {} if noun in _OF_THE_BOOK else {"id": id}, list[Refusal]()
     for name in body.keys() - parts.keys():
         said = message("records.key_unknown", key=shown(str(name)), noun=field, possible=", ".join(parts))
         faults.append(Refusal(said, field=str(name)[:100]))
@@ -150,6 +153,12 @@ def _senseless(noun: type, values: Mapping[str, Any]) -> list[Refusal]:
             "records.photo_type", got=shown(values["media_type"]), possible=", ".join(PHOTO_MEDIA_TYPES)
         )
         faults.append(Refusal(said, field="media_type"))
+    if noun is Planning:
+        faults += [
+            refused("records.number_outside", name, got=str(values[name]), low=str(low), high=str(high))
+            for name, (low, high) in PLANNING_BOUNDS.items()
+            if name in values and not low <= values[name] <= high
+        ]
     set_number = values.get("set_number")
     if set_number is not None and not 1 <= set_number <= 9:
         faults.append(refused("records.set_number", "set_number", got=str(set_number)))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lightoff.ground.errors import Refusal, Refusals
-from lightoff.records.codec import NOUNS, SHOP, noun_of
+from lightoff.records.codec import NOUNS, PLANNING, SHOP, noun_of
 from lightoff.records.columns import canonical
 from lightoff.records.shapes import read_text, refused, shown, written_time
 from lightoff.records.tables import NOUN_TABLES
@@ -92,7 +92,7 @@ def _faults(said: Entry) -> list[Refusal]:
         )
     if not isinstance(said.subject, str) or not _SUBJECT.fullmatch(said.subject):
         faults.append(refused("records.subject", "subject", got=shown(said.subject)))
-    elif (said.field == SHOP) != (said.subject == SHOP):
+    elif (said.field in (SHOP, PLANNING)) != (said.subject == SHOP):
         faults.append(refused("records.shop_subject", "subject", got=shown(said.subject)))
     try:
         if len(read_text(said.author, "author")) > _LONGEST_AUTHOR:

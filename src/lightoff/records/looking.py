@@ -21,7 +21,7 @@ from lightoff.records.visits import ALL, OF_HEATER, ONE, UP_TO, Remembered, visi
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
-from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
+from lightoff.terms.people import Heater, Instrument, Owner, Planning, Shop, Vehicle
 from lightoff.terms.visit import Visit
 
 _LONGEST_SEARCH = 200
@@ -61,6 +61,7 @@ _STANDING = (
     .order_by(tables.entry.c.at.desc(), tables.entry.c.id.desc())
 )
 _SHOP = select(tables.shop).where(tables.shop.c.id == SHOP)
+_PLANNING = select(tables.planning).where(tables.planning.c.id == SHOP)
 _INSTRUMENTS = select(tables.instrument).order_by(tables.instrument.c.name, tables.instrument.c.id)
 
 
@@ -97,6 +98,12 @@ def shop(connection: Connection) -> Shop:
     """The shop; a nameless one until somebody named it."""
     row = connection.execute(_SHOP).one_or_none()
     return Shop() if row is None else made(Shop, tables.shop, row)
+
+
+def planning(connection: Connection) -> Planning:
+    """What the shop reckons with; the stated judgement until somebody set it."""
+    row = connection.execute(_PLANNING).one_or_none()
+    return Planning() if row is None else made(Planning, tables.planning, row)
 
 
 def instruments(connection: Connection) -> Mapping[str, Instrument]:

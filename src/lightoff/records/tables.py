@@ -104,6 +104,15 @@ shop = _noun(
     "shop",
     *_texts("name", "address", "telephone", "email", "technician", "units", "language", "paper"),
     *_truth("invented"),
+    *_truth("prices_on_report"),
+)
+planning = _noun(
+    "planning",
+    *(_needed(name, Integer()) for name in ("spring_month", "spring_day", "service_months", "service_hours")),
+    *(
+        _needed(name, Number())
+        for name in ("hour_rate", "trip", "failure", "second_trip", "usual_price", "spare_share")
+    ),
 )
 part = _noun(
     "part",
@@ -166,7 +175,7 @@ photo = _part(
     *_texts("sha256", "media_type"),
     Column("reading_key", Text),
     Column("stage", Word(Stage)),
-    *_texts("caption"),
+    *_texts("caption", "step"),
 )
 move = _part(
     "move",
@@ -184,6 +193,7 @@ step = _part(
     _needed("outcome", Word(Outcome)),
     _needed("at", UtcTime()),
     *_texts("state", "reason", "note"),
+    _needed("exchange", Written(tuple[str, ...])),
 )
 close = _part("close", _needed("closed_at", UtcTime()))
 accept = _part("accept", *_texts("reading", "author"), _needed("at", UtcTime()))
@@ -203,7 +213,7 @@ heater_line = Table(
 )
 
 NOUN_TABLES: Mapping[str, Table] = {
-    each.name: each for each in (owner, vehicle, heater, instrument, shop, part, bin_, visit)
+    each.name: each for each in (owner, vehicle, heater, instrument, shop, planning, part, bin_, visit)
 }
 PART_TABLES: Mapping[str, Table] = {
     each.name: each for each in (reading, event, photo, move, step, close, accept)

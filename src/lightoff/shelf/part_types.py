@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
+from lightoff.ground.units import to_si
 from lightoff.shelf.faults import OPENS, WORK
 from lightoff.shelf.files import Table
 from lightoff.terms.shelf import PartType
@@ -23,6 +24,9 @@ EDITED = (
     "minutes_when_open",
     "annual",
     "carried",
+    "renew_every",
+    "mass_kg",
+    "volume_l",
 )
 """What a shop may change of a part type that ships. Which clock wears it is none of these: lives that were
 counted on one clock mean nothing on another."""
@@ -30,6 +34,7 @@ counted on one clock mean nothing on another."""
 # it. Basis: common practice, no source.
 _LIFE, _LIFE_SPREAD, _SHAPE, _SHAPE_SPREAD = (1.0, 1e6), (0.4, 3.0), (0.3, 8.0), (0.05, 2.0)
 _MINUTES, _PRICE = (0.0, 3000.0), (0.0, 1e6)
+_MASS_KG, _VOLUME_L = (0.0, 50.0), (0.0, 200.0)
 
 
 def part_type_of(
@@ -76,6 +81,9 @@ def part_type_of(
         supersedes=table.each_of("supersedes", known),
         readings=table.each_of("readings", entries),
         faults=table.each_of("faults", faults),
+        renew_every=_interval(table),
+        mass_kg=table.within("mass_kg", *_MASS_KG, 0.0),
+        volume_m3=to_si(table.within("volume_l", *_VOLUME_L, 0.0), "L"),
         label=table.text("label", ""),
     )
 
@@ -92,13 +100,17 @@ def edited(table: Table, part: PartType) -> PartType:
         "shape_spread": _SHAPE_SPREAD,
         "minutes": _MINUTES,
         "minutes_when_open": _MINUTES,
+        "mass_kg": _MASS_KG,
     }
     said: dict[str, Any] = {name: table.within(name, *bounds[name], getattr(part, name)) for name in bounds}
     said |= {name: table.truth(name) for name in ("annual", "carried") if name in table.values}
+    if "volume_l" in table.values:
+        said["volume_m3"] = to_si(table.within("volume_l", *_VOLUME_L), "L")
     changed = replace(
         part,
         **said,
         price=_price(table) if "price" in table.values else part.price,
+        renew_every=_interval(table) if "renew_every" in table.values else part.renew_every,
         source=table.text("source", "the shop's own") if _speaks_of_life(table) else part.source,
     )
     table.bounded("minutes_when_open", changed.minutes_when_open, 0.0, changed.minutes)
@@ -107,6 +119,14 @@ def edited(table: Table, part: PartType) -> PartType:
 
 def _speaks_of_life(table: Table) -> bool:
     return any(name in table.values for name in ("life", "life_spread", "shape", "shape_spread"))
+
+
+def _interval(table: Table) -> float | None:
+    every = table.number_or_none("renew_every")
+    if every is None:
+        return None
+    table.bounded("renew_every", float(every), *_LIFE)
+    return float(every)
 
 
 def _price(table: Table) -> Decimal | None:

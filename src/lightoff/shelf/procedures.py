@@ -21,6 +21,7 @@ from lightoff.terms.procedure import (
     Procedure,
     ProcedureStep,
     StepReading,
+    Timer,
 )
 from lightoff.terms.shelf import CatalogueEntry, Comparison, Limit
 
@@ -77,6 +78,8 @@ def step_of(
             "readings",
             "states",
             "photo",
+            "photo_of",
+            "timer",
             "part",
             "only_findings",
         )
@@ -103,6 +106,8 @@ def step_of(
         ),
         states=table.texts("states"),
         photo=Photo(table.chosen("photo", tuple(Photo), Photo.NONE)),
+        photo_of=table.text("photo_of", ""),
+        timer=Timer(table.chosen("timer", tuple(Timer), Timer.NONE)),
         part=table.chosen("part", ("", *part_types), ""),
         only_if_due=table.truth("only_if_due"),
         only_findings=_states_by_key(table, "only_findings"),
@@ -112,6 +117,9 @@ def step_of(
     )
     if step.required and any(getattr(step, each) for each in _CONDITIONS):
         raise table.refuse("required_under_condition", "required", possible=", ".join(_CONDITIONS))
+    timed = step.timer.reading
+    if timed and timed not in (each.key for each in step.readings):
+        raise table.refuse("timer_takes_nothing", "timer", value=step.timer.value, reading=timed)
     if step.only_if_due and not step.part:
         raise table.refuse("missing", "part")
     if step.puts_back and (step.required or step.only_findings or any(getattr(step, e) for e in _CONDITIONS)):
@@ -133,6 +141,10 @@ def check_steps(
         if step.puts_back and not (step.puts_back in steps and steps[step.puts_back].displaces):
             possible = ", ".join(key for key, each in steps.items() if each.displaces)
             raise row.refuse("not_chosen", "puts_back", value=step.puts_back, possible=possible)
+        shown = steps.get(step.photo_of)
+        if step.photo_of and (shown is None or shown.photo not in (Photo.BEFORE, Photo.BOTH)):
+            possible = ", ".join(k for k, each in steps.items() if each.photo in (Photo.BEFORE, Photo.BOTH))
+            raise row.refuse("not_chosen", "photo_of", value=step.photo_of, possible=possible)
         for field, states in (("only_findings", step.only_findings), ("holds", step.holds)):
             for key, found in states.items():
                 if key not in known:

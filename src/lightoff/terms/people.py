@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -94,3 +95,43 @@ class Shop:
     language: str = "en"
     paper: str = "a4"
     invented: bool = False
+    prices_on_report: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planning:
+    """What the shop reckons with when it says what to renew, whom to visit and what to carry.
+
+    Money is the shop's own; `spring_month` and `spring_day` end the season; `service_months` is the longest
+    time from one complete service to the next and `service_hours` the most run hours between them, 0 for no
+    limit by hours; `usual_price` is taken for a part without a price; `failure` is what a failure in the
+    season costs beside part, work and trip; `spare_share` what carrying a spare for a season costs, of its
+    price.
+    Basis of every default: common practice, no source: a judgement.
+    """
+
+    spring_month: int = 5
+    spring_day: int = 1
+    service_months: int = 12
+    service_hours: int = 0
+    hour_rate: Decimal = Decimal(100)
+    trip: Decimal = Decimal(120)
+    failure: Decimal = Decimal(150)
+    second_trip: Decimal = Decimal(150)
+    usual_price: Decimal = Decimal(50)
+    spare_share: Decimal = Decimal("0.10")
+
+
+PLANNING_BOUNDS: Mapping[str, tuple[Decimal, Decimal]] = {
+    "spring_month": (Decimal(1), Decimal(12)),
+    "spring_day": (Decimal(1), Decimal(28)),
+    "service_months": (Decimal(1), Decimal(60)),
+    "service_hours": (Decimal(0), Decimal(20_000)),
+    "hour_rate": (Decimal(0), Decimal(1_000_000)),
+    "trip": (Decimal(0), Decimal(1_000_000)),
+    "failure": (Decimal(0), Decimal(1_000_000)),
+    "second_trip": (Decimal(0), Decimal(1_000_000)),
+    "usual_price": (Decimal("0.01"), Decimal(1_000_000)),
+    "spare_share": (Decimal(0), Decimal(1)),
+}
+"""Beyond these a number is a slip of the pen. Common practice, no source."""

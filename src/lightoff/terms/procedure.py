@@ -91,6 +91,22 @@ class Photo(StrEnum):
     BOTH = "both"
 
 
+class Timer(StrEnum):
+    """What a step times with two taps, and which reading that becomes."""
+
+    NONE = "none"
+    LIGHT_OFF = "light_off"  # from the igniter's lamp to the flame
+    AFTER_RUN = "after_run"  # from switched off till the fan stops; the sheet's length counts down
+
+    @property
+    def reading(self) -> str:
+        """The reading that it takes, by its key in the catalogue; "" for none."""
+        return _TIMED[self]
+
+
+_TIMED = {Timer.NONE: "", Timer.LIGHT_OFF: "time_to_light", Timer.AFTER_RUN: "after_run_time"}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepReading:
     """A reading of the catalogue that a step takes, and whether it is as found or as left."""
@@ -131,6 +147,8 @@ class ProcedureStep:
     readings: tuple[StepReading, ...] = ()
     states: tuple[str, ...] = ()  # what is tapped where no reading says it; the first is the good one
     photo: Photo = Photo.NONE
+    photo_of: str = ""  # the step whose photograph before belongs beside this one's after; "" for its own
+    timer: Timer = Timer.NONE
     part: str = ""  # key of the part type that it renews, records or carries
     only_if_due: bool = False
     only_findings: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: _NOTHING)

@@ -373,7 +373,9 @@ class PartType:
     clock's unit, `life_spread` the standard deviation of its logarithm; `shape` and `shape_spread` likewise
     of the Weibull shape. `renewed_by` is the kind of work that renews it ("" for none of the usual ones),
     `opens` the path that this opens, `minutes` how long it takes by itself and `minutes_when_open` how much
-    longer another job takes that has opened the same. `price` has no currency: the shop's own.
+    longer another job takes that has opened the same. `price` has no currency: the shop's own. `renew_every`
+    is the use after which it is renewed whatever its look, in its clock's unit, None where only its life and
+    the year decide. `mass_kg` and `volume_m3` are what one takes of the van.
     """
 
     key: str
@@ -395,4 +397,7 @@ class PartType:
     supersedes: tuple[str, ...]
     readings: tuple[str, ...]  # catalogue keys that show its condition
     faults: tuple[str, ...]
+    renew_every: float | None = None
+    mass_kg: float = 0.0
+    volume_m3: float = 0.0
     label: str = ""  # what a shop calls a part of its own; ours stand in texts

@@ -104,7 +104,10 @@ class Event:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
-    """A picture kept with the visit; its bytes lie in the book under `sha256`."""
+    """A picture kept with the visit; its bytes lie in the book under `sha256`.
+
+    `step` is the step of the order of work at which it was taken; its `stage` then says before or after.
+    """
 
     id: str
     heater: str
@@ -114,6 +117,7 @@ class Photo:
     reading_key: str | None = None
     stage: Stage | None = None
     caption: str = ""
+    step: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

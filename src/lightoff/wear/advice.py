@@ -15,7 +15,7 @@ from lightoff.ground.message import Message, message
 from lightoff.physics.uncertain import Array
 from lightoff.wear.lives import word
 from lightoff.wear.posterior import LifePosterior, Use, likeliest
-from lightoff.wear.replacement import MOST_SEASONS, cost_per_season, further_use
+from lightoff.wear.replacement import MOST_SEASONS, costs_per_season, further_use
 from lightoff.wear.saying import plain_share, share, whole
 
 CLOSE = 0.05
@@ -202,12 +202,9 @@ def advise(
 
 def _long_run(lives: LifePosterior, season: Use, planned: float, costs: Costs, *, has_spare: bool) -> float:
     """The least cost per season of having such a part, with or without a spare carried."""
+    failing = [costs.failing(has_spare=spare) for spare in (True, False)]
     spared, bare = (
-        float(
-            cost_per_season(
-                lives, season, planned_cost=planned, failure_cost=costs.failing(has_spare=spare)
-            ).min()
-        )
-        for spare in (True, False)
+        float(each.min())
+        for each in costs_per_season(lives, season, planned_cost=planned, failure_costs=failing)
     )
     return spared if has_spare else min(bare, spared + costs.spare_share * costs.part)

@@ -17,7 +17,7 @@ from lightoff.ground.errors import Declined, Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
 from lightoff.physics.uncertain import Array
-from lightoff.wear.laws import Law, log_likelihood
+from lightoff.wear.grid import log_likelihood_on_grid
 from lightoff.wear.lives import Clock, Life, LifeTable, tabled, word
 from lightoff.wear.saying import whole
 
@@ -31,7 +31,7 @@ SURPRISE = 2.0
 _SHAPES, _LIVES = 51, 151  # places where the weight is looked for
 _FINE_SHAPES, _FINE_LIVES = 33, 121  # over where it is found, a third of a standard deviation apart at most
 _PRIOR_WIDTHS = 8.0
-_LEAST = math.log(1e-7)
+_LEAST = math.log(1e-5)  # what is left out weighs less than one in ten thousand together
 _USE_POINTS = 9
 _ABSURD = -1e6  # a log-likelihood that no shop's lives have under any law worth a name
 
@@ -222,14 +222,14 @@ def possible_lives(
     log_life = _axis(math.log(prior.life), _PRIOR_WIDTHS * prior.life_spread, _LIVES)
     for _ in range(2):  # find where the shapes lie, then look closer
         before = _own_prior(prior, rest, log_shape, log_life)
-        after = before + _on_grid(own, log_shape, log_life)
+        after = before + log_likelihood_on_grid(own, log_shape, log_life)
         if not after.max() > _ABSURD:
             raise Declined(message("wear.prior_contradicted", basis=prior.basis))
         log_shape, held = _focus(log_shape, after.max(axis=1), _FINE_SHAPES), log_shape
     fine = _focus(log_life, after.max(axis=0), _FINE_LIVES)
     log_shape = held
     before = np.array([np.interp(fine, log_life, row) for row in before])
-    after = before + _on_grid(own, log_shape, fine)
+    after = before + log_likelihood_on_grid(own, log_shape, fine)
     after -= after.max()
     shape, life = np.meshgrid(np.exp(log_shape), np.exp(fine), indexing="ij")
     kept = after > _LEAST
@@ -277,12 +277,6 @@ def _focus(axis: Array, heights: Array, count: int) -> Array:
     return np.linspace(axis[max(high[0] - 1, 0)], axis[min(high[-1] + 1, axis.size - 1)], count)
 
 
-def _on_grid(table: LifeTable, log_shape: Array, log_life: Array) -> Array:
-    """Log-likelihood on the grid, shape (shapes, lives)."""
-    shape, life = np.meshgrid(log_shape, log_life, indexing="ij")
-    return log_likelihood(Law.WEIBULL, table, log_life=life, log_shape=shape)
-
-
 def _bell(distance: Array, spread: float) -> Array:
     return np.asarray(-0.5 * (distance / spread) ** 2)
 
@@ -298,7 +292,7 @@ def _own_prior(prior: LifePrior, others: Sequence[LifeTable], log_shape: Array, 
     shared_spread = math.sqrt(prior.life_spread**2 - prior.heater_spread**2)
     shared = of_shape + _bell(from_middle, shared_spread)[None, :]
     for each in others:
-        shared = shared + _scattered(_on_grid(each, log_shape, log_life), scatter)
+        shared = shared + _scattered(log_likelihood_on_grid(each, log_shape, log_life), scatter)
     return _scattered(shared, scatter)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,10 +93,26 @@ def cost_per_season(
     Raises: Refusal for a cost that is not above nought, or a season of another clock.
     Basis: barlow_proschan_1965 (age replacement, at the ages that visits offer).
     """
-    _check(planned_cost, failure_cost)
+    (cost,) = costs_per_season(
+        lives, season, planned_cost=planned_cost, failure_costs=(failure_cost,), seasons=seasons
+    )
+    return cost
+
+
+def costs_per_season(
+    lives: LifePosterior,
+    season: Use,
+    *,
+    planned_cost: float,
+    failure_costs: Sequence[float],
+    seasons: int = MOST_SEASONS,
+) -> tuple[Array, ...]:
+    """The same for several costs of a failure at once: what the lives tell is worked out once."""
+    for each in failure_costs:
+        _check(planned_cost, each)
     lives.check(0.0, season)
     survive, used = _survival_and_use(lives, season.expected * np.arange(seasons + 1.0))
-    return _rate(survive, used, planned_cost, failure_cost) * season.expected
+    return tuple(_rate(survive, used, planned_cost, each) * season.expected for each in failure_costs)
 
 
 def further_use(lives: LifePosterior, ages: Array) -> tuple[Array, Array]:

@@ -22,7 +22,7 @@ from lightoff.terms.visit import NOT_HAD, Reading, Stage
 from lightoff.web import card
 from lightoff.web.expecting import expected_strips
 from lightoff.web.field import drawn_fields
-from lightoff.web.page import Page, capped
+from lightoff.web.page import Page, capped, spoken
 from lightoff.web.rooms import Rooms
 from lightoff.web.script_words import script_words
 from lightoff.work.find_fault import FaultCase, call_owner, find_fault
@@ -200,8 +200,8 @@ def _shown_step(page: Page, found: FaultCase, step: Step) -> ShownStep:
     return ShownStep(
         step=step,
         choice=_choice(step),
-        name=page.text(telling.step_name(step)),
-        how=page.text(telling.step_how(step)),
+        name=spoken(page.speaker, telling.step_name(step)),
+        how=spoken(page.speaker, telling.step_how(step)),
         what=page.text_or(f"fault_words.{step.key}", "") if repaired else Markup(),
         needs=tuple(_needs(page, step)),
         cautions=tuple(_cautions(page, found, step)),
@@ -232,6 +232,8 @@ def _field(page: Page, found: FaultCase, key: str) -> card.Field:
 
 
 def _action(step: Step) -> str:
+    if step.kind is Kind.READ_AGAIN:
+        return "web_fault.do_again"
     if step.kind is Kind.READING:
         return "web_fault.answer" if step.key in ANSWERED_BY_OWNERS else "web_fault.do_test"
     named = {Kind.TRIAL: "do_test", Kind.REPAIR: "do_repair", Kind.SHOW_SOUND: "do_show"}

@@ -145,6 +145,7 @@ def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
         trials=tried,
         repairs=repaired,
         not_possible=frozenset(barred),
+        read_again=frozenset(key for key, reading in latest.items() if reading.confirmed),
         starts_without_flame=_starts(latest),
     )
 

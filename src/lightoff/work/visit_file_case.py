@@ -331,7 +331,7 @@ class _Rows:
         for index, row in enumerate(self.reader.file.step):
             at = self.when(("step", index, "at"), row.at)
             if at is not None:
-                told = _plain(row) | {"at": at}
+                told = _plain(row) | {"at": at, "exchange": tuple(row.exchange)}
                 made = row.id or _timed_id(at, self.visit_id, "step", row.step, str(index))
                 found.append(StepDone(id=made, heater=self.heater_id, **told))
         return tuple(found)

@@ -213,6 +213,7 @@ class ShopTable(Strict):
     language: Literal["en"] = "en"
     paper: Literal["a4", "letter"] = "a4"
     invented: bool = False
+    prices_on_report: bool = False
 
 
 class OwnerTable(Strict):
@@ -354,6 +355,7 @@ class PhotoTable(Strict):
     reading_key: Text | None = None
     stage: StageWord | None = None
     caption: Text = ""
+    step: Name | Literal[""] = ""
 
 
 class MoveTable(Strict):
@@ -379,6 +381,7 @@ class StepTable(Strict):
     state: Text = ""
     reason: Text = ""
     note: Text = ""
+    exchange: Annotated[list[Id], Field(max_length=10)] = []
 
 
 class CandidateTable(Strict):

@@ -1,6 +1,6 @@
 // Find the fault: one step at a time. An answer lies on this phone at once, and the next step comes when the van has it.
 import { all, entryOf, heater, queue, say, visit, visitId, words } from "./bay.js";
-import { doubt, drafts, isNumber, keep, mark, show, typedIn, watchFields } from "./field.js";
+import { bodyOf, doubt, drafts, isNumber, keep, mark, show, typedIn, watchFields } from "./field.js";
 import { newId } from "./identity.js";
 import { keepThisPage } from "./van.js";
 
@@ -30,7 +30,11 @@ async function leaveIfSent() {
 }
 
 // ---- the two actions at the foot ------------------------------------------------------------------
-const answered = () => all(".field.number", step).some(typedIn) || step.querySelector(".states input:checked");
+const same = document.getElementById("same"); // only where something is to be read again
+const stood = new Map(all(".field", step).map((field) => [field, JSON.stringify(bodyOf(field, ""))]));
+const isAnother = ([field, before]) => before !== JSON.stringify(bodyOf(field, ""));
+const answered = () => (same ? [...stood].some(isAnother) : filled());
+const filled = () => all(".field.number", step).some(typedIn) || step.querySelector(".states input:checked");
 function label() {
   if (!action) return;
   action.dataset.asked ??= action.querySelector(".next-label").textContent;
@@ -49,6 +53,16 @@ document.getElementById("cannot")?.addEventListener("click", async ({ currentTar
   const bare = { heater, stage: "as found", taken_at: new Date().toISOString() };
   const said = dataset.tried ? { state: visit.dataset.notDone } : { note: visit.dataset.notDone };
   for (const key of dataset.keys.split(" ")) await queue.put(itemOf({ ...bare, key, ...said }, "cannot"));
+  await goOn();
+});
+
+// Read again, and it reads the same: the reading stands, and says that it was asked about.
+same?.addEventListener("click", async () => {
+  for (const field of all(".field", step)) {
+    if (!field.dataset.entry) continue;
+    const item = itemOf({ ...bodyOf(field, new Date().toISOString()), confirmed: true }, field.id, field.dataset.entry);
+    await queue.put(item);
+  }
   await goOn();
 });
 
