@@ -3,6 +3,7 @@
 from lightoff.records.book import LARGEST_PHOTO_BYTES, Book, Kept
 from lightoff.records.checking import Checkup
 from lightoff.records.codec import PHOTO_MEDIA_TYPES, SHOP, body_of, field_of, noun_of
+from lightoff.records.derived import Derived, program_hash
 from lightoff.records.looking import HeaterLine, HistoryLine
 from lightoff.records.replacing import in_place_of
 from lightoff.records.shapes import LONGEST_TEXT, written_time
@@ -20,6 +21,7 @@ __all__ = [
     "BookTrouble",
     "Checkup",
     "Close",
+    "Derived",
     "HeaterLine",
     "HistoryLine",
     "Kept",
@@ -28,5 +30,6 @@ __all__ = [
     "field_of",
     "in_place_of",
     "noun_of",
+    "program_hash",
     "written_time",
 ]

@@ -20,7 +20,7 @@ from lightoff.texts import Speaker
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
-    from lightoff.work.find_fault import FaultCase
+    from lightoff.work.find_fault import LookedFor
 
 Json = dict[str, Any]
 
@@ -43,7 +43,7 @@ def content(
     shelf: Shelf,
     speaker: Speaker,
     photos: Mapping[str, bytes],
-    found: FaultCase | None = None,
+    found: LookedFor | None = None,
 ) -> Json:
     """The whole report for the template `owner.typ`; `found` where somebody looked for a fault."""
     return {

@@ -16,7 +16,7 @@ from lightoff.texts import Speaker
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
-    from lightoff.work.find_fault import FaultCase
+    from lightoff.work.find_fault import LookedFor
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 
@@ -30,7 +30,7 @@ def owner_report(
     photos: Mapping[str, bytes],
     paper: str = "a4",
     attachment: bytes | None = None,
-    found: FaultCase | None = None,
+    found: LookedFor | None = None,
 ) -> bytes:
     """The report of one visit as PDF.
 

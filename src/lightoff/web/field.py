@@ -82,7 +82,8 @@ _MARK = re.compile("\ue000([a-z_]+)\ue000")
 
 
 def _drawn(environment: Environment, speaker: Speaker, shown: Shown) -> Markup:
-    marked = replace(shown, **{name: mark for name, mark in _MARKS.items() if getattr(shown, name)})
+    marks: dict[str, Any] = {name: mark for name, mark in _MARKS.items() if getattr(shown, name)}
+    marked = replace(shown, **marks)
     frame = _frame(environment, speaker, marked)
     return Markup(_MARK.sub(lambda found: str(escape(getattr(shown, found[1]))), frame))
 
