@@ -4,27 +4,31 @@
 
 Each unit is a heater of its own in a world of its own; some good visits, with every number read, teach its
 baseline. Then single faults befall it. Known are what the owner says, whether it lit and where the start
-stopped; then three readings are taken, each time the one that is expected to leave the least entropy.
+stopped; then three readings are taken, each time the one that is expected to leave the least entropy, by the
+bank as it is with the baseline that it has. Beside it what no visits could better: the unit's own parameters
+told, and told to an oracle that knows the world's laws, faults, spreads and noise as well.
 """
 
 from __future__ import annotations
 
 import argparse
 import time
+from dataclasses import replace
 
 import numpy as np
-from fault_cases import PLACES
+from fault_cases import PLACES, oracle_of
 from making import SHELF, bank_of, evidence, known_of
-from world import VARIES_MORE, MadeCase, cases, world
+from world import VARIES_MORE, MadeCase, cases, living_in, world
 
 from lightoff.faultfinding import Bank, Evidence, Posterior, posterior
 from lightoff.faultfinding.observed import read_spread
 from lightoff.physics.normal import cumulative
-from lightoff.plant.band import linearised
-from lightoff.plant.baseline import Baseline, taught, unknown_unit
+from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
-from lightoff.plant.parameters import PARAMETERS, SPREADS
-from lightoff.plant.quantities import COLUMN, QUANTITIES, compared
+from lightoff.plant.good_visit import after_good_visit
+from lightoff.plant.number import Number
+from lightoff.plant.parameters import PARAMETERS, SPREADS, Kind
+from lightoff.plant.quantities import COLUMN, QUANTITIES
 
 TESTS, BANDS = 3, 6
 
@@ -32,26 +36,18 @@ TESTS, BANDS = 3, 6
 def learned(sheet: str, here: Conditions, visits: list[MadeCase]) -> Baseline:
     """The baseline that good visits teach, as the shop's book does it."""
     baseline = unknown_unit()
-    middle, slopes = linearised(SHELF.sheets[sheet], here, baseline)
     for visit in visits:
-        keys = [key for key in QUANTITIES if key in visit.numbers]
-        read = np.zeros(len(QUANTITIES))
-        columns = [COLUMN[key] for key in keys]
-        read[columns] = [visit.numbers[key] for key in keys]
-        baseline = taught(
-            baseline,
-            jacobian=slopes[columns],
-            residual=compared(read)[columns] - middle[columns],
-            noise=np.array([QUANTITIES[key].slack for key in keys]),
-        )
+        numbers = {key: Number(value=value) for key, value in visit.numbers.items()}
+        baseline = after_good_visit(baseline, numbers, sheet=SHELF.sheets[sheet], conditions=here)
     return baseline
 
 
-def known_exactly(own: np.ndarray) -> Baseline:
+def known_exactly(own: np.ndarray, *, of_the_day: float = 1.0) -> Baseline:
     """A baseline that no visits could better: the unit's own parameters, and no doubt of them."""
     lasting = np.array([each.persistent for each in PARAMETERS.values()])
     return Baseline(
-        mean=np.where(lasting, own / SPREADS, 0.0), covariance=np.diag(np.where(lasting, 1e-6, 1.0))
+        mean=np.where(lasting, own / SPREADS, 0.0),
+        covariance=np.diag(np.where(lasting, 1e-6, of_the_day**2)),
     )
 
 
@@ -103,8 +99,8 @@ def _bands(bank: Bank, told: Evidence, joint: list, column: int, key: str) -> np
     return np.concatenate(rows)
 
 
-def after_tests(bank: Bank, case: MadeCase) -> list[bool]:
-    """Whether the truth leads, before any test and after each."""
+def after_tests(bank: Bank, case: MadeCase) -> tuple[list[bool], int]:
+    """Whether the truth leads, before any test and after each; and how many tests read a number."""
     (truth,) = case.truth
     known, right = list(case.known), []
     for test in range(TESTS + 1):
@@ -115,7 +111,7 @@ def after_tests(bank: Bank, case: MadeCase) -> list[bool]:
         if test < TESTS:
             possible = [key for key in (*case.numbers, *case.states) if key not in known]
             known.append(most_telling(bank, told, found, possible))
-    return right
+    return right, sum(key in QUANTITIES for key in known[-TESTS:])
 
 
 def _told(case: MadeCase, known: list[str]) -> Evidence:
@@ -125,53 +121,106 @@ def _told(case: MadeCase, known: list[str]) -> Evidence:
     )
 
 
+def drifts(fault: str) -> bool:
+    """Whether a fault moves numbers and opens, sticks or leaks nothing: what is told by a unit's own past."""
+    shifts = SHELF.faults[fault].shifts
+    return all(PARAMETERS[key].kind is not Kind.SHARE for key in shifts)
+
+
+class Unit:
+    """One heater in a world of its own, its good visits and the faults that befall it."""
+
+    def __init__(self, at: int, *, seed: int, visits: int, cases_each: int) -> None:
+        sheets = sorted(SHELF.sheets)
+        self.sheet = sheets[at % len(sheets)]
+        self.here = PLACES[(at + at // len(sheets)) % len(PLACES)]
+        self.there = world(seed + at, SHELF)
+        rng = np.random.default_rng([seed + at, 3])
+        self.own = rng.normal(size=len(PARAMETERS)) * SPREADS * VARIES_MORE
+        made = {
+            "there": self.there,
+            "shelf": SHELF,
+            "sheet": SHELF.sheets[self.sheet],
+            "conditions": self.here,
+            "unit_row": self.own,
+        }
+        self.good = cases(visits, seed=seed + at, singles=0.0, doubles=0.0, **made)
+        self.bad = cases(
+            cases_each, seed=1_000 + seed + at, singles=1.0, doubles=0.0, known_share=0.0, **made
+        )
+
+    def judged(self, who: str) -> list[tuple[list[bool], int]]:
+        """Its cases as one of COLUMNS judges them."""
+        if who.startswith("the world told"):
+            bank = oracle_of(self.there, self.sheet, self.here)
+            if who.endswith("unit too"):
+                bank = replace(bank, baseline=known_exactly(self.own, of_the_day=VARIES_MORE))
+            with living_in(self.there):
+                return [after_tests(bank, case) for case in self.bad]
+        baselines = {
+            "without": unknown_unit,
+            "with its baseline": lambda: learned(self.sheet, self.here, self.good),
+            "the unit known exactly": lambda: known_exactly(self.own),
+        }
+        bank = bank_of(self.sheet, self.here, baseline=baselines[who]())
+        return [after_tests(bank, case) for case in self.bad]
+
+
+COLUMNS = (
+    "without",
+    "with its baseline",
+    "the unit known exactly",
+    "the world told",
+    "the world told, and the unit too",
+)
+
+
 def main() -> None:
-    """Print the share of causes that lead, before any test and after each."""
+    """Print the share of causes that lead, before any test and after each; then by kind of fault."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--units", type=int, default=24)
     parser.add_argument("--cases", type=int, default=20)
     parser.add_argument("--visits", type=int, default=4)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", default=",,".join(COLUMNS), help="columns, parted by two commas")
     chosen = parser.parse_args()
-    sheets, start = sorted(SHELF.sheets), time.perf_counter()
-    plain, with_it, known = [], [], []
-    for unit in range(chosen.units):
-        sheet, here = sheets[unit % len(sheets)], PLACES[(unit + unit // len(sheets)) % len(PLACES)]
-        there = world(chosen.seed + unit, SHELF)
-        rng = np.random.default_rng([chosen.seed + unit, 3])
-        own = rng.normal(size=len(PARAMETERS)) * SPREADS * VARIES_MORE
-        made = {
-            "there": there,
-            "shelf": SHELF,
-            "sheet": SHELF.sheets[sheet],
-            "conditions": here,
-            "unit_row": own,
-        }
-        good = cases(chosen.visits, seed=chosen.seed + unit, singles=0.0, doubles=0.0, **made)
-        bad = cases(
-            chosen.cases, seed=1_000 + chosen.seed + unit, singles=1.0, doubles=0.0, known_share=0.0, **made
-        )
-        baselines = None, learned(sheet, here, good), known_exactly(own)
-        for told, baseline in zip((plain, with_it, known), baselines, strict=True):
-            bank = bank_of(sheet, here, baseline=baseline)
-            told += [after_tests(bank, case) for case in bad]
-        one, other, best = (np.mean(each, axis=0) for each in (plain, with_it, known))
-        print(
-            f"{unit + 1} units, {time.perf_counter() - start:.0f} s: {one.round(3)} {other.round(3)} "
-            f"{best.round(3)}",
-            flush=True,
-        )
-    apart = np.array(with_it, dtype=float) - np.array(plain, dtype=float)
-    error = apart.std(axis=0) / np.sqrt(len(apart))
-    print(
-        f"| tests | without | with its baseline | difference ({len(apart)} cases) | the unit known exactly |"
-    )
-    print("|---|---|---|---|---|")
+    columns, start = chosen.only.split(",,"), time.perf_counter()
+    right: dict[str, list[list[bool]]] = {each: [] for each in columns}
+    numeric: dict[str, list[int]] = {each: [] for each in columns}
+    drifting: list[bool] = []
+    for at in range(chosen.units):
+        unit = Unit(at, seed=chosen.seed, visits=chosen.visits, cases_each=chosen.cases)
+        drifting += [drifts(next(iter(case.truth))) for case in unit.bad]
+        for who in columns:
+            judged = unit.judged(who)
+            right[who] += [each for each, _ in judged]
+            numeric[who] += [count for _, count in judged]
+        shares = {who: np.mean(each, axis=0).round(3).tolist() for who, each in right.items()}
+        print(f"{at + 1} units, {time.perf_counter() - start:.0f} s: {shares}", flush=True)
+    led = {who: np.array(each, dtype=float) for who, each in right.items()}
+    print("| tests | " + " | ".join(columns) + " |")
     for test in range(TESTS + 1):
         print(
-            f"| {test} | {100 * one[test]:.1f} % | {100 * other[test]:.1f} % | "
-            f"{100 * apart.mean(axis=0)[test]:+.1f} ± {100 * error[test]:.1f} | {100 * best[test]:.1f} % |"
+            f"| {test} | " + " | ".join(f"{100 * led[who][:, test].mean():.1f} %" for who in columns) + " |"
         )
+    print("| readings among three tests | " + " | ".join(f"{np.mean(numeric[who]):.2f}" for who in columns))
+    drift = np.array(drifting)
+    reads = np.array(numeric[columns[min(1, len(columns) - 1)]])
+    for name, among in {
+        "all": np.ones(len(drift), dtype=bool),
+        "faults by which numbers drift": drift,
+        "faults that open, stick or leak": ~drift,
+        "two or three numbers read": reads >= 2,
+        "at most one number read": reads < 2,
+    }.items():
+        told = " | ".join(f"{100 * led[who][among, TESTS].mean():.1f} %" for who in columns)
+        gains = []
+        for one, other in ((0, 1), (0, 2), (3, 4)):
+            if max(one, other) < len(columns):
+                apart = led[columns[other]][among, TESTS] - led[columns[one]][among, TESTS]
+                error = apart.std() / np.sqrt(len(apart))
+                gains.append(f"{100 * apart.mean():+.1f} ± {100 * error:.1f}")
+        print(f"| {name} ({among.sum()}) | {told} | gains {', '.join(gains)} |")
 
 
 if __name__ == "__main__":

@@ -116,3 +116,28 @@ def test_nonsense_is_refused_and_nothing_is_kept(book: Book, pen: Any, field: st
     with pytest.raises(Refusal):
         book.keep([pen.entry(field, body, subject="visit-1")])
     assert book.entries("visit-1") == ()
+
+
+def test_news_name_the_heaters_that_were_spoken_of_since(book: Book, pen: Any) -> None:
+    everything = book.news()
+    assert everything.heaters is None or everything.mark == 0
+    book.keep([*pen.household(), pen.visit(), pen.entry("part", IGNITER, subject="part-1")])
+    first = book.news()
+    assert book.news(first.mark).heaters == frozenset()
+    book.keep([move(pen, MoveKind.FITTED)])
+    since = book.news(first.mark)
+    assert since.mark != first.mark
+    # A database that does not number its rows says that it may have been any heater.
+    assert since.heaters in (frozenset({"heater-1"}), None)
+    corrected = replace(IGNITER, heater="heater-2")
+    (stands,) = book.standing("part", "part-1")
+    book.keep([pen.entry("part", corrected, subject="part-1", corrects=stands.id)])
+    assert book.news(since.mark).heaters is None
+
+
+def test_heads_of_visits_come_without_what_was_read(book: Book, pen: Any) -> None:
+    book.keep([*pen.household(), pen.visit()])
+    (head,) = book.visit_heads("heater-1")
+    assert (head.id, head.heater, head.closed_at) == ("visit-1", "heater-1", None)
+    assert book.visit_heads() == (head,)
+    assert book.visit_heads("heater-9") == ()

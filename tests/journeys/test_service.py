@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
 if TYPE_CHECKING:
@@ -12,11 +16,12 @@ if TYPE_CHECKING:
 
 
 def task(page: Page, key: str) -> Locator:
-    """A step of the work, its list opened as a thumb would."""
-    steps = page.locator("#step-work details.tasks")
-    if steps.count() and steps.get_attribute("open") is None:
-        steps.locator("> summary").click()
-    return page.locator(f"#task-{key}")
+    """A step of the work, unfolded as a thumb would."""
+    step = page.locator(f"#task-{key}")
+    fold = page.locator("details.run", has=step)
+    if fold.count() and fold.get_attribute("open") is None:
+        fold.locator("> summary").click()
+    return step
 
 
 def on_the_van(step: Locator) -> None:
@@ -101,7 +106,148 @@ def test_another_procedure_has_other_steps(
     page = open_page("phone")
     walk(page, server.url)
     assert task(page, "renew_nozzle_ring").count() == 1
-    page.locator("#step-arrive details.tasks > summary").click()
     page.locator("label", has=page.locator('input[value="winter_decommissioning"]')).click()
     page.wait_for_selector("#visit[data-ready=yes]")
     expect(task(page, "renew_nozzle_ring")).to_have_count(0)
+    page.locator("label", has=page.locator('input[value="annual_service"]')).click()
+    expect(page.locator("#task-renew_nozzle_ring")).to_have_count(1)
+    ready(page)
+    expect(page.locator('input[value="annual_service"]')).to_be_checked()
+
+
+def ready(page: Page) -> None:
+    page.wait_for_selector("#visit[data-ready=yes]")
+
+
+def pieces(page: Page, visit: str, kind: str) -> int:
+    """How many pieces of a part type the page shows as fitted."""
+    page.goto(f"{visit}/parts")
+    return page.locator(f"#kind-{kind}").count()
+
+
+def test_a_yearly_part_taken_back_after_a_reload_takes_its_exchange_back(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    walk(page, server.url)
+    visit = page.url.split("#")[0]
+    on_the_van_after(page, "renew_nozzle_ring")
+    page.reload()
+    ready(page)
+    on_the_van_after(page, "renew_nozzle_ring")
+    page.wait_for_timeout(500)
+    assert pieces(page, visit, "nozzle_ring") == 0
+    page.goto(visit)
+    ready(page)
+    on_the_van_after(page, "renew_nozzle_ring")
+    page.wait_for_timeout(500)
+    assert pieces(page, visit, "nozzle_ring") == 1
+
+
+def on_the_van_after(page: Page, key: str) -> None:
+    step = task(page, key)
+    before = step.get_attribute("data-entry")
+    step.locator('[data-answer="done"]').click()
+    expect(step).not_to_have_attribute("data-entry", before or "")
+    on_the_van(step)
+
+
+def test_the_after_run_counts_down_survives_a_closed_page_and_is_kept_with_start_and_end(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    page.add_init_script(
+        "navigator.vibrate = (pattern) => { (window.buzzed ??= []).push(pattern); return true; }"
+    )
+    page.clock.install()
+    walk(page, server.url)
+    step = task(page, "after_run_wait")
+    step.get_by_role("button", name="Switched off").click()
+    expect(step.locator(".clock b")).to_have_text("3:00")
+    expect(page.locator('#step-found .moments [data-kind="flame out"]')).to_have_count(1)
+    page.clock.fast_forward(60_000)
+    expect(step.locator(".clock b")).to_have_text("2:00")
+    page.reload()  # and what a closed page does
+    ready(page)
+    step = task(page, "after_run_wait")
+    page.clock.fast_forward(118_000)
+    expect(step.locator(".clock b")).to_have_text(re.compile("0:0[0-3]"))
+    assert not page.evaluate("window.buzzed?.some((each) => each.length > 1)")
+    page.clock.fast_forward(4_000)
+    expect(step.locator(".clock span")).to_contain_text("over the sheet's length")
+    assert page.evaluate("window.buzzed.some((each) => each.length > 1)")
+    step.get_by_role("button", name="The fan stopped").click()
+    on_the_van(step)
+    page.reload()
+    ready(page)
+    kept = page.locator("#f-after_run_time-as_found")
+    assert 180 <= float(kept.locator(".value input").input_value()) <= 190
+    start, end = (datetime.fromisoformat(each) for each in str(kept.get_attribute("data-span")).split("/"))
+    assert timedelta(seconds=180) <= end - start <= timedelta(seconds=190)
+    expect(page.locator('#f-after_run-as_found input[value="ran its length"]')).to_be_checked()
+
+
+def test_an_after_run_cut_short_is_timed_and_judged_by_nobody_but_a_person(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    page.clock.install()
+    walk(page, server.url)
+    step = task(page, "after_run_again")
+    step.get_by_role("button", name="Switched off").click()
+    page.clock.fast_forward(70_000)
+    step.get_by_role("button", name="The fan stopped").click()
+    on_the_van(step)
+    expect(page.locator("#f-after_run_time-as_left .value input")).to_have_value(re.compile("7[0-2]"))
+    assert page.locator("#f-after_run-as_left input:checked").count() == 0
+
+
+def test_light_off_is_timed_from_lamp_to_flame_without_the_van(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    page.clock.install()
+    walk(page, server.url)
+    server.kill()
+    step = task(page, "prove_fires")
+    step.get_by_role("button", name="Igniter lamp is on").click()
+    page.clock.fast_forward(42_000)
+    step.get_by_role("button", name="Flame: first try").click()
+    field = page.locator("#f-time_to_light-as_found")
+    expect(field.locator(".value input")).to_have_value(re.compile("4[2-4]"))
+    expect(field.locator(".kept")).to_have_attribute("data-kept", "phone")
+    server.start()
+    page.clock.fast_forward(60_000)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(field.locator(".kept")).to_have_attribute("data-kept", "van")
+    on_the_van(step)
+    page.reload()
+    ready(page)
+    expect(page.locator('#f-light_off-as_found input[value="first try"]')).to_be_checked()
+    expect(page.locator('#step-found .moments [data-kind="flame"]')).to_have_count(1)
+
+
+def test_photographs_at_steps_stand_side_by_side_on_card_and_hand_over(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], tmp_path: Path
+) -> None:
+    page = open_page("phone")
+    walk(page, server.url)
+    visit = page.url.split("#")[0]
+    for key, colour in (("look_nozzle", "#222222"), ("clean_nozzle", "#DDDDDD")):
+        picture = tmp_path / f"{key}.jpg"
+        Image.new("RGB", (400, 300), colour).save(picture, "JPEG")
+        task(page, key).locator("[data-shoot]").set_input_files(picture)
+        on_the_van(task(page, key))  # the photograph answers it
+    expect(page.locator("#photos .kept[data-kept=van]")).to_have_count(2)
+    for _ in range(2):
+        for key in ("look_nozzle", "clean_nozzle"):
+            for side in ("as found", "as left"):
+                expect(task(page, key).locator(f'.shots [data-side="{side}"] img')).to_have_count(1)
+        page.reload()
+        ready(page)
+    page.goto(f"{visit}/hand-over")
+    pair = page.locator(".pair-of-photos")
+    expect(pair).to_have_count(1)
+    expect(pair.locator("img")).to_have_count(2)
+    expect(pair).to_contain_text("before")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390

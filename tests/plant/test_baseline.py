@@ -44,13 +44,21 @@ def test_two_visits_are_the_same_as_both_readings_at_once() -> None:
     assert step.covariance == pytest.approx(both.covariance)
 
 
-def test_what_is_of_the_day_and_what_is_of_the_law_is_not_learned() -> None:
-    unit = learn(unknown_unit(), look(fan_speed=1.0, battery_voltage=1.0, co_floor=1.0), 1.0)
+def test_what_is_of_the_day_is_not_learned() -> None:
+    unit = learn(unknown_unit(), look(fan_speed=1.0, battery_voltage=1.0), 1.0)
     assert unit.mean[FAN] > 0.2
-    for each in (DAY, LAW):
-        assert unit.mean[each] == 0.0
-        assert unit.covariance[each, each] == 1.0
-        assert np.count_nonzero(unit.covariance[each]) == 1
+    assert unit.mean[DAY] == 0.0
+    assert unit.covariance[DAY, DAY] == 1.0
+    assert np.count_nonzero(unit.covariance[DAY]) == 1
+
+
+def test_what_fan_and_law_make_together_is_known_though_neither_is() -> None:
+    """Forgetting the law after each visit would forget the sum with it."""
+    both = look(fan_speed=1.0, co_floor=1.0)
+    unit = learn(unknown_unit(), both, 1.0, noise=0.2)
+    assert unit.mean[LAW] == pytest.approx(unit.mean[FAN]) == pytest.approx(1.0 / 2.04)
+    assert unit.covariance[FAN, FAN] > 0.4
+    assert (both @ unit.covariance @ both.T)[0, 0] == pytest.approx(2.0 - 4.0 / 2.04)
 
 
 @given(residual=st.floats(-50.0, 50.0), visits=st.integers(1, 12))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from types import MappingProxyType
@@ -25,6 +25,7 @@ from lightoff.judging.assessment import (
 )
 from lightoff.terms.case import Case
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle, VehicleKind
+from lightoff.terms.procedure import Procedure
 from lightoff.terms.shelf import (
     Accuracy,
     Catalogue,
@@ -51,6 +52,7 @@ class SmallShelf:
     catalogue: Catalogue
     fuels: Mapping[str, object]
     sheets: Mapping[str, Sheet]
+    procedures: Mapping[str, Procedure] = field(default_factory=dict)
 
 
 def limit(

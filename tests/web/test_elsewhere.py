@@ -60,7 +60,8 @@ def numbers(html: str, name: str) -> list[float]:
     row = re.search(rf'<th scope="row">{re.escape(name)}.*?</tr>', html, flags=re.DOTALL)
     assert row is not None, name
     cells = re.findall(r"<td>(.*?)</td>", row[0], flags=re.DOTALL)
-    return [float(re.sub("<[^>]+>", "", each).split()[0].replace(",", "")) for each in cells]
+    told = [re.search(r"[\d.,]*\d", re.sub("<[^>]+>", "", each)) for each in cells]
+    return [float(each[0].replace(",", "")) for each in told if each]
 
 
 def test_the_page_sets_both_side_by_side(bay: Bay) -> None:
@@ -87,3 +88,20 @@ def test_in_us_units_heights_are_feet(bay: Bay) -> None:
     bay.client.cookies.set("lightoff_units", "metric")
     metres = numbers(bay.client.get(f"{where}?here_altitude=0&there_altitude=2500").text, "Air ratio λ")
     assert feet == metres
+
+
+def test_the_page_tells_the_chance_of_too_much_carbon_monoxide(bay: Bay) -> None:
+    where = f"/heaters/{bay.ids['heater']}/elsewhere"
+    html = bay.client.get(f"{where}?here_altitude=0&there_altitude=1000").text
+    here, there = numbers(html, "Chance of CO above 200")
+    assert there > here + 20
+    assert "No visit of this heater has ended fit yet" in html
+
+
+def test_no_number_is_told_beyond_what_helps(bay: Bay) -> None:
+    html = bay.client.get(f"/heaters/{bay.ids['heater']}/elsewhere?here_altitude=0&there_altitude=2900").text
+    row = re.search(r'<th scope="row">CO.*?</tr>', html, flags=re.DOTALL)
+    assert row is not None
+    assert "over 10,000" in row[0]
+    assert max(float(each.replace(",", "")) for each in re.findall(r"[\d,]+\d", row[0])) <= 10_000
+    assert "over 99 %" in html

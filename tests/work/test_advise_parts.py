@@ -1,24 +1,23 @@
 """The invented shop's parts live by a known truth: the book finds it again, and advises by it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
+from decimal import Decimal
 
 import pytest
 
 from lightoff.demo.lives import TRUTH
+from lightoff.terms.part import Bin
+from lightoff.terms.people import Planning
 from lightoff.texts import Speaker
 from lightoff.wear.advice import Action
 from lightoff.wear.lives import Clock
-from lightoff.work.advise_parts import (
-    Unit,
-    advise_parts,
-    fleet,
-    lives_of,
-    months_to_spring,
-    possible,
-    units,
-)
+from lightoff.work.advise_parts import advise_parts, advised
+from lightoff.work.fleet import fleet, possible
 from lightoff.work.pieces import Where
+from lightoff.work.reckoning import Price, Reckoning, Whence, price_of, reckoning
+from lightoff.work.units import Unit, lives_of, units
 from lightoff.work.workshop import Workshop
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
@@ -66,8 +65,9 @@ def test_every_heater_gets_advice_the_most_pressing_first(shop: Workshop) -> Non
 
 def test_an_open_housing_makes_renewing_cheaper(shop: Workshop, heaters: Mapping[str, Unit]) -> None:
     unit = next(iter(heaters.values()))
-    shut = fleet(shop, NOW).advised(unit)
-    opened = fleet(shop, NOW).advised(unit, is_open=True)
+    every, reckoned = fleet(shop, NOW), reckoning(shop)
+    shut = advised(every, unit, reckoned, NOW)
+    opened = advised(every, unit, reckoned, NOW, is_open=True)
     cost = {each.kind.key: each.advice.renewal_cost for each in shut if each.advice}
     for each in opened:
         assert each.advice is not None
@@ -84,7 +84,9 @@ def test_a_working_igniter_taken_out_is_the_spare(heaters: Mapping[str, Unit], s
     assert spares
     unit, spare = spares[0]
     assert spare.used[Clock.STARTS].value > 0.0
-    (fitted,) = (each for each in fleet(shop, NOW).advised(unit) if each.kind.key == "igniter")
+    (fitted,) = (
+        each for each in advised(fleet(shop, NOW), unit, reckoning(shop), NOW) if each.kind.key == "igniter"
+    )
     assert spare in fitted.spares
 
 
@@ -97,4 +99,33 @@ def test_one_heater_alone_is_the_same_as_among_all(shop: Workshop, heaters: Mapp
     ("day", "months"), [((2026, 11, 1), 5.95), ((2026, 4, 20), 1.0), ((2026, 5, 1), 11.99)]
 )
 def test_the_season_lasts_till_spring(day: tuple[int, int, int], months: float) -> None:
-    assert months_to_spring(datetime(*day, tzinfo=UTC)) == pytest.approx(months, abs=0.05)
+    usual = Reckoning(planning=Planning(), prices={})
+    assert usual.months_to_spring(datetime(*day, tzinfo=UTC)) == pytest.approx(months, abs=0.05)
+    late = Reckoning(planning=Planning(spring_month=6), prices={})
+    assert late.months_to_spring(datetime(2026, 11, 1, tzinfo=UTC)) == pytest.approx(6.97, abs=0.05)
+
+
+def test_what_a_failure_costs_follows_what_the_shop_reckons_with(shop: Workshop) -> None:
+    kind, reckoned = shop.shelf.part_types["igniter"], reckoning(shop)
+    usual = reckoned.costs(kind)
+    dear = Reckoning(planning=Planning(hour_rate=Decimal(200), trip=Decimal(500)), prices=reckoned.prices)
+    costs = dear.costs(kind)
+    assert costs.trip == 500.0
+    assert (costs.fitting, costs.opening) == (2.0 * usual.fitting, 2.0 * usual.opening)
+    # Ten of its twenty minutes are spared where the housing is open.
+    assert usual.opening == pytest.approx(100.0 * 10.0 / 60.0)
+
+
+def test_the_price_of_the_bin_counted_last_counts(shop: Workshop) -> None:
+    kind = shop.shelf.part_types["igniter"]
+
+    def bin_of(day: int, price: str | None) -> Bin:
+        at = datetime(2026, 11, day, tzinfo=UTC)
+        cost = Decimal(price) if price else None
+        return Bin(id=f"bin-{day}", kind="igniter", place="van", counted=1, counted_at=at, price=cost)
+
+    bins = [bin_of(3, "80"), bin_of(5, "95"), bin_of(7, None)]
+    assert price_of(kind, bins, Planning()) == Price(amount=95.0, whence=Whence.BIN)
+    on_shelf = replace(kind, price=Decimal(70))
+    assert price_of(on_shelf, [], Planning()) == Price(amount=70.0, whence=Whence.SHELF)
+    assert price_of(kind, [], Planning()) == Price(amount=50.0, whence=Whence.USUAL)

@@ -13,10 +13,10 @@ from lightoff.records import SHOP, body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, MoveKind
 from lightoff.terms.people import Heater, Owner, Shop, Vehicle, VehicleKind
-from lightoff.work.advise_parts import unit_of
 from lightoff.work.move_part import Exchange, move_part, stock_of
 from lightoff.work.pieces import Where
 from lightoff.work.start_visit import start_visit
+from lightoff.work.units import unit_of
 from lightoff.work.workshop import Workshop, open_shop
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)

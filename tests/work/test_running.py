@@ -86,3 +86,16 @@ def test_time_adds_up_and_never_runs_backwards(
     assert one >= 0.0
     assert two >= 0.0
     assert hours(runs, start, start + first + second) == pytest.approx(one + two, rel=1e-6, abs=1e-6)
+
+
+@given(
+    moments=st.lists(st.floats(0.0, 60.0), max_size=6),
+    start=st.floats(-12.0, 72.0),
+    end=st.floats(-12.0, 72.0),
+)
+def test_what_it_did_is_the_value_of_what_is_told_with_doubt(
+    moments: list[float], start: float, end: float
+) -> None:
+    runs = running([read(each, f"{1000 + 40 * each:.1f}") for each in sorted(moments)])
+    told = runs.between(Clock.RUN_HOURS, at(start), at(end)).value
+    assert runs.did(Clock.RUN_HOURS, at(start), at(end)) == pytest.approx(told, rel=1e-6, abs=1e-6)

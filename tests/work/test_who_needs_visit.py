@@ -1,12 +1,19 @@
 """Who needs a visit: what was left open, what is a year old, and parts that may not last."""
 
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
+from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.records import SHOP, body_of
+from lightoff.terms.entry import Entry
+from lightoff.terms.people import Planning
 from lightoff.texts import Speaker
-from lightoff.work.who_needs_visit import YEARLY, who_needs_visit
-from lightoff.work.workshop import Workshop
+from lightoff.work.make_demo_shop import make_demo_shop
+from lightoff.work.running import MONTH
+from lightoff.work.who_needs_visit import who_needs_visit
+from lightoff.work.workshop import Workshop, open_shop
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
 
@@ -24,7 +31,7 @@ def test_every_heater_left_stopped_open_or_unserviced_is_on_it_with_its_reason(s
         serviced = [each.started_at for each in visits if each.service_complete]
         if any(each.closed_at is None for each in visits) or not serviced:
             assert heater.id in found
-        elif serviced[-1] + YEARLY < NOW:
+        elif serviced[-1] + 12 * MONTH < NOW:
             assert found[heater.id].by <= NOW
     for each in found.values():
         assert each.reasons
@@ -40,3 +47,37 @@ def test_the_most_pressing_comes_first_and_time_only_adds(shop: Workshop) -> Non
     later = {each.line.heater.id for each in who_needs_visit(shop, NOW + timedelta(days=400))}
     assert {each.line.heater.id for each in now} <= later
     assert len(later) == len(shop.book.heaters())
+
+
+def test_a_page_of_the_list_is_a_piece_of_it(shop: Workshop) -> None:
+    every = who_needs_visit(shop, NOW)
+    assert who_needs_visit(shop, NOW, first=3, count=4) == every[3:7]
+
+
+def test_run_hours_call_before_the_months_do(tmp_path: Path) -> None:
+    """A shop that comes again after so many hours sees busy heaters sooner, and says what was run."""
+    with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
+        before = {each.line.heater.id: each.by for each in who_needs_visit(shop, NOW)}
+        named, said = time_ordered_id(NOW, bytes(RANDOM_BYTES)), body_of(Planning(service_hours=200))
+        named, said = time_ordered_id(NOW, bytes(RANDOM_BYTES)), body_of(Planning(service_hours=200))
+        entry = Entry(id=named, subject=SHOP, field="planning", value=said, author="ann", at=NOW)
+        shop.book.keep([entry])
+        after = {each.line.heater.id: each for each in who_needs_visit(shop, NOW)}
+        assert set(before) < set(after)
+        assert all(after[heater].by <= by for heater, by in before.items())
+        said = " ".join(Speaker().say(reason) for each in after.values() for reason in each.reasons)
+        assert "the shop comes again after 200" in said
+
+
+def test_a_part_that_is_renewed_by_use_calls_before_its_use_is_full(tmp_path: Path) -> None:
+    folder = make_demo_shop(tmp_path / "shop", NOW)
+    own = folder / "shelf"
+    own.mkdir(exist_ok=True)
+    with open_shop(folder) as shop:
+        heaters = {each.line.heater.id for each in who_needs_visit(shop, NOW)}
+        (own / "part_types.toml").write_text('[[edit]]\nkey = "flame_sensor"\nrenew_every = 400\n')
+        shop.reread_shelf()
+        found = who_needs_visit(shop, NOW)
+    said = " ".join(Speaker().say(reason) for each in found for reason in each.reasons)
+    assert "run hours; it is renewed after 400." in said
+    assert heaters <= {each.line.heater.id for each in found}

@@ -21,7 +21,8 @@ from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import Prediction, predict
 from lightoff.plant.parameters import COLUMN, PARAMETERS, spreads
-from lightoff.plant.quantities import QUANTITIES, compared
+from lightoff.plant.quantities import COLUMN as QUANTITY
+from lightoff.plant.quantities import DOUBT, DOUBT_OF_KNOWN, QUANTITIES, compared
 from lightoff.terms.shelf import Catalogue, Fault, Sheet, Trial
 
 CELLS, PAIR_CELLS = 8, 3
@@ -37,14 +38,16 @@ class Beliefs:
 
     `nothing`, `two`, `unknown`: the chance that nothing is wrong, that two things are, and that the catalogue
     lacks it. `doubt`: how much further from the model a reading lies than it repeats, laws being only so
-    good. `tail`: degrees of freedom, how well the spreads are known, as one common factor of all of them;
-    one heater and one meter are worse than another, and no reading gone wrong may decide alone.
+    good, and `doubt_of_known` where good visits read it of this unit. `tail`: degrees of freedom, how well
+    the spreads are known, as one common factor of all of them; one heater and one meter are worse than
+    another, and no reading gone wrong may decide alone.
     """
 
     nothing: float = 0.15
     two: float = 0.15
     unknown: float = 0.03
-    doubt: float = 1.5
+    doubt: float = DOUBT
+    doubt_of_known: float = DOUBT_OF_KNOWN
     effect: float = 0.25
     tail: float = 12.0
 
@@ -175,6 +178,12 @@ class Bank:
         return np.array([[*(at[key] for key in each), 0, 0][:2] for each in sets], dtype=np.intp).reshape(
             -1, 2
         )
+
+    def doubt(self, key: str) -> float:
+        """How much further from the model a number lies than it repeats; less with each good visit's."""
+        held, times = self.beliefs, float(self.baseline.times[QUANTITY[key]])
+        known = min(held.doubt, held.doubt_of_known)
+        return float(np.sqrt(known**2 + (held.doubt**2 - known**2) / (1.0 + times)))
 
     def leak(self, reading: str) -> float:
         """Chance that a look shows another state than its first though nothing causes it."""

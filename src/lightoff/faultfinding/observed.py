@@ -56,7 +56,7 @@ def read_spread(bank: Bank, key: str, evidence: Evidence) -> float:
     scale = 1.0
     if quantity.floor > 0.0:
         scale = 1.0 / (max(number.value, 0.0) + quantity.floor) if number else 0.0
-    return float(np.hypot(bank.beliefs.doubt * quantity.slack, number.spread * scale if number else 0.0))
+    return float(np.hypot(bank.doubt(key) * quantity.slack, number.spread * scale if number else 0.0))
 
 
 def on_scale(key: str, value: float) -> float:

@@ -1,5 +1,7 @@
 """What a unit's own good visits have taught about it: a Gaussian over its persistent parameters.
 
+Constants of the laws are among them: how far a law is off for this unit is the same on every visit, and
+forgetting it would forget with it what a fan and a law of fans make together.
 In units of the priors' spreads. Learned only from visits that ended fit as tested, reset where a part was
 renewed, and held by the priors: no mean may lie further than `MOST` spreads from the sheet's and no spread
 may shrink below `LEAST`, so that a unit that drifts cannot teach that its drift is normal.
@@ -7,25 +9,28 @@ may shrink below `LEAST`, so that a unit that drifts cannot teach that its drift
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from lightoff.physics.uncertain import Array
 from lightoff.plant.parameters import PARAMETERS
+from lightoff.plant.quantities import QUANTITIES
 
 MOST, LEAST = 1.5, 0.30
 """Judgement, no source."""
-_PERSISTENT = np.array([each.persistent and not each.closure for each in PARAMETERS.values()])
+_PERSISTENT = np.array([each.persistent for each in PARAMETERS.values()])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Baseline:
-    """`mean` (parameters,) and `covariance` (parameters, parameters), in spreads; `visits` taught it."""
+    """`mean` (parameters,) and `covariance` (parameters, parameters), in spreads; `visits` taught it, and
+    `times` (quantities,) says how often each reading did."""
 
     mean: Array
     covariance: Array
     visits: int = 0
+    times: Array = field(default_factory=lambda: np.zeros(len(QUANTITIES)))
 
 
 def unknown_unit() -> Baseline:
@@ -57,7 +62,7 @@ def renewed(baseline: Baseline, part: str) -> Baseline:
     covariance[gone, :] = 0.0
     covariance[:, gone] = 0.0
     covariance[gone, gone] = 1.0
-    return Baseline(mean=mean, covariance=covariance, visits=baseline.visits)
+    return replace(baseline, mean=mean, covariance=covariance)
 
 
 def _held(mean: Array, covariance: Array, visits: int) -> Baseline:

@@ -32,6 +32,10 @@ class Quantity:
     needs_circuit: bool = False
 
 
+DOUBT: Final = 1.5
+"""How much further from the model a reading lies than it repeats, laws being only so good. Judgement."""
+DOUBT_OF_KNOWN: Final = 1.25
+"""The same of a unit whose good visits read it often: what is then left of the laws' error. Judgement."""
 _OPEN_CIRCUIT_OHM: Final = 1_000.0
 """From here on a resistance of about an ohm is an open circuit, however many it reads. Judgement."""
 

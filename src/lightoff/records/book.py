@@ -22,6 +22,7 @@ from lightoff.records.entries import Checked, check_entry
 from lightoff.records.looking import HeaterLine, HistoryLine
 from lightoff.records.making import many
 from lightoff.records.opening import Opened, close_engines, copy_file, open_engines
+from lightoff.records.pieces import News, VisitHead
 from lightoff.records.projecting import chunks, project, rebuild
 from lightoff.records.trouble import told
 from lightoff.records.visits import OF_HEATER, OPEN, Remembered, visits
@@ -231,10 +232,15 @@ class Book:
         with self._reading() as connection:
             return pieces.moves(connection, heater_id)
 
-    def visited(self, heater_id: str | None = None) -> Mapping[str, tuple[datetime, ...]]:
-        """When a heater, or each, was visited, oldest first."""
+    def visit_heads(self, heater_id: str | None = None) -> tuple[VisitHead, ...]:
+        """The visits of one heater or of all without what was read on them, oldest first."""
         with self._reading() as connection:
-            return pieces.visited(connection, heater_id)
+            return pieces.visit_heads(connection, heater_id)
+
+    def news(self, since: int = 0) -> News:
+        """Which heaters were spoken of since the mark of earlier news."""
+        with self._reading() as connection:
+            return pieces.news(connection, since)
 
     def bins(self) -> tuple[Bin, ...]:
         """All bins by place and type."""

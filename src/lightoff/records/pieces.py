@@ -2,17 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Integer, func, literal_column, select
 
 from lightoff.records import tables
 from lightoff.records.making import many
+from lightoff.records.projecting import chunks
 from lightoff.terms.part import Bin, Move, Part
 from lightoff.terms.visit import Reading
 
 COUNTERS = ("hour_meter", "starts_count")
+MOST_NEWS = 5_000
+"""More new entries than this, and it is quicker to look at everything again. Judgement, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitHead:
+    """A visit without what was read on it."""
+
+    id: str
+    heater: str
+    started_at: datetime
+    service_complete: bool
+    closed_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class News:
+    """The heaters that entries newer than a mark speak of, and the next mark; None for any of them.
+
+    A vehicle, an owner and the shop are no news of a heater, nor is what lies in a bin.
+    """
+
+    mark: int
+    heaters: frozenset[str] | None
 
 
 def parts(connection: Connection, heater_id: str | None) -> tuple[Part, ...]:
@@ -52,12 +77,38 @@ def counters(connection: Connection, heater_id: str | None) -> tuple[Reading, ..
     )
 
 
-def visited(connection: Connection, heater_id: str | None) -> Mapping[str, tuple[datetime, ...]]:
-    """When each heater was visited, oldest first."""
-    table = tables.visit
-    found = select(table.c.heater, table.c.started_at).order_by(table.c.started_at)
-    found = found if heater_id is None else found.where(table.c.heater == heater_id)
-    seen: dict[str, list[datetime]] = {}
-    for row in connection.execute(found):
-        seen.setdefault(row.heater, []).append(row.started_at)
-    return {heater: tuple(moments) for heater, moments in seen.items()}
+def visit_heads(connection: Connection, heater_id: str | None) -> tuple[VisitHead, ...]:
+    """The visits of one heater or of all without what was read on them, oldest first."""
+    visit, close = tables.visit, tables.close
+    closed_at = select(func.min(close.c.closed_at)).where(close.c.visit == visit.c.id).scalar_subquery()
+    found = select(
+        visit.c.id, visit.c.heater, visit.c.started_at, visit.c.service_complete, closed_at.label("closed_at")
+    ).order_by(visit.c.started_at, visit.c.id)
+    found = found if heater_id is None else found.where(visit.c.heater == heater_id)
+    return tuple(VisitHead(**row._mapping) for row in connection.execute(found))
+
+
+def news(connection: Connection, since: int) -> News:
+    """Which heaters were spoken of since the mark of earlier news; nought for all that was ever said."""
+    entry = tables.entry
+    if connection.dialect.name != "sqlite":
+        count = int(connection.scalar(select(func.count()).select_from(entry)) or 0)
+        return News(mark=count, heaters=frozenset() if count == since else None)
+    # Entries are only ever added, so that in this database the number of the row tells which are new.
+    row = literal_column("entry.rowid", Integer)
+    mark = int(connection.scalar(select(func.max(row)).select_from(entry)) or 0)
+    if mark == since:
+        return News(mark=mark, heaters=frozenset())
+    if not since or mark - since > MOST_NEWS:
+        return News(mark=mark, heaters=None)
+    told = list(
+        connection.execute(select(entry.c.field, entry.c.subject, entry.c.corrects).where(row > since))
+    )
+    if any(each.field == "part" and each.corrects for each in told):
+        return News(mark=mark, heaters=None)  # it may have been another heater's till now
+    subjects = {each.subject for each in told}
+    heaters = {each.subject for each in told if each.field == "heater"}
+    for table in (tables.part, tables.visit):
+        for some in chunks(subjects):
+            heaters |= set(connection.scalars(select(table.c.heater).where(table.c.id.in_(some))))
+    return News(mark=mark, heaters=frozenset(heaters))

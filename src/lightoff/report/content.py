@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from lightoff import drawing
@@ -17,6 +17,8 @@ from lightoff.terms.case import Case
 from lightoff.terms.people import VehicleKind
 from lightoff.terms.visit import Photo, Reading, Stage
 from lightoff.texts import Speaker
+from lightoff.work.parts_used import PartUsed, total
+from lightoff.work.photo_pairs import PhotoPair, photo_pairs, steps_by_key
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
@@ -44,19 +46,23 @@ def content(
     speaker: Speaker,
     photos: Mapping[str, bytes],
     found: LookedFor | None = None,
+    parts: Sequence[PartUsed] = (),
 ) -> Json:
-    """The whole report for the template `owner.typ`; `found` where somebody looked for a fault."""
+    """The whole report for the template `owner.typ`; `found` where somebody looked for a fault.
+
+    `parts` are what became of parts, by name, where the book that knows them is at hand.
+    """
     return {
         **_masthead(case, assessment, speaker),
         "verdict": _verdict(assessment, speaker),
-        "work": _work(case, assessment, speaker),
+        "work": _work(case, assessment, speaker, parts),
         "measured": measured.measured(case, assessment, speaker, besides=found.told if found else ()),
         "heat": measured.heat(assessment, speaker),
         "next": _next(case, assessment, speaker),
         "burn": _burn(assessment, speaker),
         "trouble": trouble(found, speaker),
         "proof": proof.proof(case, assessment, shelf=shelf, speaker=speaker),
-        "photos": _photos(case, speaker, photos),
+        "photos": _photos(case, speaker, photos, shelf),
         "owner": _owner(case, speaker),
         "statement": _statement(case, assessment, speaker),
         "says": _says(speaker),
@@ -139,18 +145,36 @@ def _once(said: Iterable[Message]) -> list[Message]:
     return kept
 
 
-def _work(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
+def _work(case: Case, assessment: Assessment, speaker: Speaker, parts: Sequence[PartUsed]) -> Json:
     visit = case.visit
     paragraphs = []
     if visit.complaint:
         paragraphs.append(speaker.text("report.complaint", complaint=_sentence(visit.complaint)))
     said = " ".join(_sentence(each) for each in visit.work_done)
     paragraphs.append(" ".join(filter(None, (said, speaker.say(assessment.work_done)))))
-    steps = " ".join(speaker.say(each) for each in steps_told(visit))
+    steps = " ".join(speaker.say(each) for each in steps_told(visit, with_parts=not parts))
     return {
         "heading": speaker.text("report.work_done"),
         "paragraphs": [*paragraphs, *([steps] if steps else [])],
+        "parts": [part_words(each, speaker) for each in parts],
+        "parts_total": total_words(parts, speaker),
     }
+
+
+def part_words(used: PartUsed, speaker: Speaker) -> list[str]:
+    """A piece as report and hand-over tell it: its name, its number, what became of it, its price."""
+    named = speaker.text(f"part.{used.kind}") if speaker.has(f"part.{used.kind}") else used.label or used.kind
+    named = named or speaker.text("report.part_unknown")
+    numbers = ", ".join(filter(None, (used.number, used.serial)))
+    became = speaker.text(f"report.part_{used.move.name.lower()}")
+    price = f"{used.price:.2f}" if used.price is not None else ""
+    return [named[:1].upper() + named[1:], numbers, ": ".join(filter(None, (became, used.why))), price]
+
+
+def total_words(parts: Sequence[PartUsed], speaker: Speaker) -> list[str] | None:
+    """What they cost together, where there are prices."""
+    cost = total(parts)
+    return None if cost is None else [speaker.text("report.parts_total"), f"{cost:.2f}"]
 
 
 def _sentence(text: str) -> str:
@@ -225,26 +249,57 @@ def _plain_burn(said: Message, assessment: Assessment) -> Message:
     return message(plain[said.key], excess=amount, **said.values)
 
 
-def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes]) -> Json:
-    shown: list[Json] = []
-    unread = 0
+def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes], shelf: Shelf) -> Json:
+    """Pairs before and after first, side by side; then those that stand alone."""
     reads = {each.photo: each for each in case.visit.readings if each.photo}
+    read: dict[str, tuple[str, float]] = {}
     for photo in case.visit.photos:
         picture = framed(photos[photo.sha256]) if photo.sha256 in photos else None
-        if picture is None:
-            unread += 1
-        elif len(shown) < MOST_PHOTOS:
-            caption = photo.caption or _caption(photo, reads.get(photo.id), speaker)
-            shown.append({"picture": picture[0], "ratio": picture[1], "caption": caption})
-    more = len(case.visit.photos) - unread - len(shown)
+        if picture is not None:
+            read[photo.id] = picture
+    there = [each for each in case.visit.photos if each.id in read]
+    pairs, alone = photo_pairs(there, steps_by_key(shelf.procedures.values()))
+
+    def told(photo: Photo) -> Json:
+        caption = photo.caption or _caption(photo, reads.get(photo.id), speaker)
+        return {"picture": read[photo.id][0], "ratio": read[photo.id][1], "caption": caption}
+
+    beside = pairs[: MOST_PHOTOS // 2]
+    shown = [told(each) for each in alone[: MOST_PHOTOS - 2 * len(beside)]]
+    unread = len(case.visit.photos) - len(there)
+    more = len(there) - len(shown) - 2 * len(beside)
     notes = [speaker.text("report.photos_unread", count=unread)] if unread else []
     notes += [speaker.text("report.photos_more", count=more)] if more > 0 else []
-    return {"heading": speaker.text("report.photos"), "shown": shown, "notes": notes}
+    return {
+        "heading": speaker.text("report.photos"),
+        "pairs": [
+            {"title": _thing(each, speaker), "sides": [told(each.before), told(each.after)]}
+            for each in beside
+        ],
+        "shown": shown,
+        "notes": notes,
+    }
+
+
+def _thing(pair: PhotoPair, speaker: Speaker) -> str:
+    if pair.step:
+        return _step(pair.step, speaker)
+    label = _label(pair.reading, speaker)
+    return label[:1].upper() + label[1:]
+
+
+def _step(key: str, speaker: Speaker) -> str:
+    """The title of a step; its key where the step is no longer on the shelf."""
+    return speaker.text(f"step.{key}.title") if speaker.has(f"step.{key}.title") else key
 
 
 def _caption(photo: Photo, reading: Reading | None, speaker: Speaker) -> str:
     """What a photo shows: the reading whose instrument it was taken of, with what was read, and when."""
     stage = (reading.stage if reading else photo.stage) or ""
+    if photo.step and photo.stage is not None:
+        side = "before" if photo.stage is Stage.AS_FOUND else "after"
+        named = f"{_step(photo.step, speaker)}, {speaker.text(f'report.{side}')}"
+        return f"{named}, {speaker.clock(photo.taken_at)}"
     what = [_label(reading.key if reading else photo.reading_key, speaker), str(stage)]
     if reading is not None and reading.set_number is not None:
         what.append(speaker.text("report.set", number=reading.set_number))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from lightoff.ground.errors import Refusal
@@ -17,6 +17,7 @@ from lightoff.texts import Speaker
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
     from lightoff.work.find_fault import LookedFor
+    from lightoff.work.parts_used import PartUsed
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 
@@ -31,13 +32,14 @@ def owner_report(
     paper: str = "a4",
     attachment: bytes | None = None,
     found: LookedFor | None = None,
+    parts: Sequence[PartUsed] = (),
 ) -> bytes:
     """The report of one visit as PDF.
 
-    `photos` holds pictures by their SHA-256; one that is missing or broken is named on the page.
-    `attachment` is the visit file (UTF-8 text) to lie inside the PDF; `found` what a search for a fault has
-    come to, if there was one. The date of the document is that
-    of the judgement, so the same input gives the same bytes.
+    `photos` holds pictures by their SHA-256; one that is missing or broken is named on the page. `parts` are
+    what became of parts, by name; without them they are only counted. `attachment` is the visit file (UTF-8
+    text) to lie inside the PDF; `found` what a search for a fault has come to, if there was one. The date of
+    the document is that of the judgement, so the same input gives the same bytes.
 
     Raises Refusal if the judgement is not of this very visit as it stands on this very shelf.
     """
@@ -45,7 +47,7 @@ def owner_report(
     if paper not in PAPERS:
         raise Refusal(message("report_refused.paper", paper=paper, possible=", ".join(PAPERS)), field="paper")
     return typeset(
-        content(case, assessment, shelf=shelf, speaker=speaker, photos=photos, found=found),
+        content(case, assessment, shelf=shelf, speaker=speaker, photos=photos, found=found, parts=parts),
         paper=PAPERS[paper],
         language=speaker.language,
         made_at=assessment.judged_at,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
@@ -27,6 +27,7 @@ EDITED = (
     "renew_every",
     "mass_kg",
     "volume_l",
+    "number",
 )
 """What a shop may change of a part type that ships. Which clock wears it is none of these: lives that were
 counted on one clock mean nothing on another."""
@@ -38,9 +39,9 @@ _MASS_KG, _VOLUME_L = (0.0, 50.0), (0.0, 200.0)
 
 
 def part_type_of(
-    table: Table, *, entries: Collection[str], faults: Collection[str], known: Collection[str]
+    table: Table, *, entries: Collection[str], faults: Collection[str], known: Mapping[str, PartType]
 ) -> PartType:
-    """One part type; `entries`, `faults` and `known` are the keys that it may name.
+    """One part type; `entries`, `faults` and `known` are what it may name.
 
     Raises: Refusal that names file, row, field and cure.
     """
@@ -61,9 +62,14 @@ def part_type_of(
         )
     )
     minutes = table.within("minutes", *_MINUTES)
+    clock = table.chosen("clock", CLOCKS)
+    supersedes = table.each_of("supersedes", known)
+    for old in supersedes:
+        if known[old].clock != clock:
+            raise table.refuse("other_clock", "supersedes", value=old, clock=known[old].clock)
     return PartType(
         key=table.text("key"),
-        clock=table.chosen("clock", CLOCKS),
+        clock=clock,
         annual=table.truth("annual"),
         renewed_by=table.chosen("renewed_by", ("", *WORK), ""),
         opens=table.chosen("opens", OPENS, ""),
@@ -78,12 +84,13 @@ def part_type_of(
         stamped=table.truth("stamped"),
         carried=table.truth("carried"),
         kept=table.truth("kept"),
-        supersedes=table.each_of("supersedes", known),
+        supersedes=supersedes,
         readings=table.each_of("readings", entries),
         faults=table.each_of("faults", faults),
         renew_every=_interval(table),
         mass_kg=table.within("mass_kg", *_MASS_KG, 0.0),
         volume_m3=to_si(table.within("volume_l", *_VOLUME_L, 0.0), "L"),
+        number=table.text("number", ""),
         label=table.text("label", ""),
     )
 
@@ -111,6 +118,7 @@ def edited(table: Table, part: PartType) -> PartType:
         **said,
         price=_price(table) if "price" in table.values else part.price,
         renew_every=_interval(table) if "renew_every" in table.values else part.renew_every,
+        number=table.text("number", part.number),
         source=table.text("source", "the shop's own") if _speaks_of_life(table) else part.source,
     )
     table.bounded("minutes_when_open", changed.minutes_when_open, 0.0, changed.minutes)

@@ -400,4 +400,5 @@ class PartType:
     renew_every: float | None = None
     mass_kg: float = 0.0
     volume_m3: float = 0.0
+    number: str = ""  # under which the shop orders it
     label: str = ""  # what a shop calls a part of its own; ours stand in texts

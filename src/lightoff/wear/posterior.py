@@ -31,7 +31,7 @@ SURPRISE = 2.0
 _SHAPES, _LIVES = 51, 151  # places where the weight is looked for
 _FINE_SHAPES, _FINE_LIVES = 33, 121  # over where it is found, a third of a standard deviation apart at most
 _PRIOR_WIDTHS = 8.0
-_LEAST = math.log(1e-5)  # what is left out weighs less than one in ten thousand together
+_LEAST = math.log(1e-4)  # what is left out weighs less than one in ten thousand together
 _USE_POINTS = 9
 _ABSURD = -1e6  # a log-likelihood that no shop's lives have under any law worth a name
 
@@ -103,13 +103,15 @@ class LifePosterior:
 
     def log_survival(self, ages: Array) -> Array:
         """Logarithm of each possible life's chance to reach ages of shape (ages,): shape (points, ages)."""
-        return self.log_survival_at(np.broadcast_to(ages, (self.weights.size, len(ages))))
+        return self.log_survival_at(ages[None, :])
 
     def log_survival_at(self, ages: Array) -> Array:
-        """The same, for ages that differ from one possible life to the other: shape (points, ages)."""
+        """The same, for ages that may differ from one life to the other: of shape (points or 1, ages)."""
         with np.errstate(divide="ignore"):
             z = self.shapes[:, None] * (np.log(ages) - np.log(self.lives)[:, None])
-        return np.asarray(-np.exp(np.minimum(z, 700.0)))
+        np.minimum(z, 700.0, out=z)
+        np.exp(z, out=z)
+        return np.asarray(np.negative(z, out=z))
 
     def survival(self, ages: Sequence[float], *, coverage: float = COVERAGE) -> tuple[Estimate, ...]:
         """Chance of a new piece to reach each age, with its interval."""
@@ -257,14 +259,17 @@ def mean_of(values: Array, weights: Array, coverage: float) -> Estimate:
 
 
 def _median(values: Array, weights: Array, coverage: float) -> Estimate:
-    low, middle, high = _quantiles(values, weights, (0.5 - 0.5 * coverage, 0.5, 0.5 + 0.5 * coverage))
+    # On a grid many points share a value: their weight stands there as one.
+    each, place = np.unique(values, return_inverse=True)
+    held: Array = np.bincount(place, weights=weights).astype(np.float64)
+    low, middle, high = _quantiles(each, held, (0.5 - 0.5 * coverage, 0.5, 0.5 + 0.5 * coverage))
     return Estimate(value=middle, low=low, high=high, coverage=coverage)
 
 
 def _quantiles(values: Array, weights: Array, shares: Sequence[float]) -> list[float]:
-    each, place = np.unique(values, return_inverse=True)
-    held = np.bincount(place, weights=weights)
-    return [float(at) for at in np.interp(shares, np.cumsum(held) - 0.5 * held, each)]
+    order = np.argsort(values)
+    held = weights[order]
+    return [float(at) for at in np.interp(shares, np.cumsum(held) - 0.5 * held, values[order])]
 
 
 def _axis(middle: float, reach: float, count: int) -> Array:

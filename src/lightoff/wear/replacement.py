@@ -150,8 +150,14 @@ def _pieces(lives: LifePosterior, edges: Array, so_far: Array) -> tuple[Array, A
     # A life far shorter than the span has gone before its first node: the span ends where none is left.
     gone = np.exp(np.minimum(np.log(_GONE - lives.log_survival(begin)) / lives.shapes[:, None], _LARGEST))
     span = np.clip(lives.lives[:, None] * gone - begin, 0.0, width)
+    clipped = bool((span < width).any())
     used = np.zeros_like(survive)
     for node, part in zip(_NODES, _SHARES, strict=True):
         place = 0.5 * (1.0 + node)  # squared, so that nodes crowd where a young part fails
-        used += part * place * span * np.exp(lives.log_survival_at(begin + span * place**2) - so_far)
+        ages = begin + (span if clipped else width[None, :]) * place**2
+        reached = lives.log_survival_at(ages)
+        reached -= so_far
+        np.exp(reached, out=reached)
+        reached *= part * place * span
+        used += reached
     return survive, np.cumsum(used, axis=1)

@@ -25,6 +25,7 @@ from lightoff.web import (
     parts,
     people,
     photos,
+    planning,
     report,
     settings,
     sheets,
@@ -74,6 +75,7 @@ ROOMS = (
     photos.rooms,
     due.rooms,
     parts.rooms,
+    planning.rooms,
     settings.rooms,
     machine,
 )

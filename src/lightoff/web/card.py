@@ -89,6 +89,7 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(
         key="work",
+        slots=_slots(_FOUND, "after_run", "after_run_time"),
         cautions=("fuel", "hot_coolant"),
         events=(EventKind.OPENED, EventKind.ADJUSTED, EventKind.CLOSED_UP),
     ),

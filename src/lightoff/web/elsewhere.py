@@ -10,19 +10,23 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from lightoff.ground import units
-from lightoff.ground.errors import NotFound, Refusal
-from lightoff.ground.message import Amount, message
+from lightoff.ground.errors import Refusal
+from lightoff.ground.message import Amount
 from lightoff.plant.band import Band
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
-from lightoff.work.elsewhere import FILTERS, SHOWN, Burns, Elsewhere, Spot, elsewhere
+from lightoff.work.elsewhere import FILTERS, SHOWN, Burns, Elsewhere, Spot, elsewhere_of, sheet_named
 from lightoff.work.read_numbers import RATED_FUEL
 from lightoff.work.typed_numbers import number
 
 rooms = Rooms()
 _HEIGHTS_M, _AIRS_K, _VOLTS = (-500.0, 6000.0), (213.15, 333.15), (1.0, 60.0)
 _THERE_M = 2000.0
+_HIGHEST = {"trace_gas_fraction": 0.01}
+"""Beyond one part in a hundred of carbon monoxide no number helps anybody. Judgement, no source."""
+_LEAST_CHANCE = 0.01
+"""A chance nearer to never or always than this is not told to a per cent: the model is not that good."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,10 +43,7 @@ def show_elsewhere(request: Request, id: str) -> Response:  # noqa: A002
     """The two columns for this heater."""
     page = Page.of(request)
     line = page.book.line(id)
-    sheet = page.shelf.sheets.get(line.heater.sheet)
-    if sheet is None:
-        possible = ", ".join(page.shelf.sheets)
-        raise NotFound(message("shop.no_such_sheet", sheet=line.heater.sheet, possible=possible))
+    sheet = sheet_named(line.heater.sheet, page.shelf)
     visits = page.book.visits_of(id)
     place = visits[-1].place if visits else None
     usual = {
@@ -64,7 +65,7 @@ def show_elsewhere(request: Request, id: str) -> Response:  # noqa: A002
             )
             for side in ("here", "there")
         ]
-        found = elsewhere(sheet, spots[0], spots[1], page.shelf)
+        found = elsewhere_of(page.house.workshop, id, spots[0], spots[1])
     return page.show(
         "elsewhere.html",
         line=line,
@@ -134,21 +135,39 @@ def _rows(page: Page, found: Elsewhere) -> list[Row]:
         here, there = (shown(each) for each in (found.here, found.there))  # type: ignore[operator]
         return Row(name=page.text(key), here=here, there=there)
 
-    def band(each: Band, dimension: str) -> Markup:
-        low, middle, high = (
-            page.speaker.number(end, dimension) for end in (each.low, each.middle, each.high)
-        )
-        return page.text(
-            "web_elsewhere.band", middle=middle, low=low, high=high, unit=page.speaker.unit(dimension)
-        )
+    def number(value: float, dimension: str) -> str:
+        highest = _HIGHEST.get(dimension, value)
+        told = page.speaker.number(min(value, highest), dimension)
+        return page.speaker.text("web_elsewhere.over", value=told) if value > highest else told
 
-    def share(value: float) -> Markup:
-        return page.text("web_elsewhere.share", percent=round(100 * value))
+    def band(each: Band, dimension: str) -> Markup:
+        low, middle, high = (number(end, dimension) for end in (each.low, each.middle, each.high))
+        value = page.text("web_elsewhere.middle", middle=middle, unit=page.speaker.unit(dimension))
+        ends = page.text("web_elsewhere.ends", low=low, high=high)
+        return Markup("<b>{}</b> <small>{}</small>").format(value, ends)
+
+    def share(value: float, key: str = "share") -> Markup:
+        return Markup("<b>{}</b>").format(page.text(f"web_elsewhere.{key}", percent=round(100 * value)))
+
+    def chance(value: float) -> Markup:
+        if value < _LEAST_CHANCE:
+            return share(_LEAST_CHANCE, "hardly")
+        if value > 1.0 - _LEAST_CHANCE:
+            return share(1.0 - _LEAST_CHANCE, "nearly_sure")
+        return share(value)
 
     rows = [
         row("web_elsewhere.air_ratio", lambda each: band(each.air_ratio, "ratio")),
-        row("web_elsewhere.smokes", lambda each: share(each.smokes)),
-        row("web_elsewhere.lights", lambda each: share(each.lights)),
+        row("web_elsewhere.smokes", lambda each: chance(each.smokes)),
+        Row(
+            name=page.text(
+                "web_elsewhere.co_over",
+                limit=Amount(value=found.co_limit_fraction, dimension="trace_gas_fraction"),
+            ),
+            here=chance(found.here.co_over_limit),
+            there=chance(found.there.co_over_limit),
+        ),
+        row("web_elsewhere.lights", lambda each: chance(each.lights)),
         row("web_elsewhere.efficiency", lambda each: share(each.efficiency)),
     ]
     for key in SHOWN:

@@ -48,6 +48,7 @@ class Shown:
     taken_words: Markup
     confirmed: bool
     photo: str
+    note: str
     written: str
     basis: str
     state: str
@@ -130,6 +131,7 @@ def _shown(page: Page, field: card.Field, case: Case, *, scale: Markup, doubt: s
         taken_words=page.text("web.taken_at", clock=taken_at) if taken_at else Markup(),
         confirmed=reading is not None and reading.confirmed,
         photo=(reading.photo or "") if reading else "",
+        note=reading.note if reading else "",
         written=written(reading),
         basis=(reading.basis or "") if reading else "",
         state=(reading.state or "") if reading else "",

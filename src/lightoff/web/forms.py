@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from os import urandom
+from uuid import UUID
 
 from starlette.requests import Request
 
 from lightoff.ground.errors import Refusal, Refusals
-from lightoff.ground.ids import time_ordered_id
+from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
 from lightoff.ground.message import message
 from lightoff.records import Book, body_of, in_place_of, noun_of
 from lightoff.terms.entry import Entry, Noun
@@ -46,6 +48,19 @@ def mended(book: Book, shown: str, said: Entry) -> list[Entry]:
     if any(noun_of(said.field, said.subject, book.entry(each).value) == words for each in known):
         return []
     return list(in_place_of(corrected, said, new_id=lambda: new_id(said.at)))
+
+
+def id_of_words(page_id: str, *words: str) -> str:
+    """The id of what a page was sent with: the same page and words give the same, so that two taps are one.
+
+    "" for a page that brings no id of ours.
+    """
+    try:
+        at = datetime.fromtimestamp((UUID(page_id).int >> 80) / 1000, tz=UTC)
+    except (ValueError, OverflowError, OSError):
+        return ""
+    digest = hashlib.sha256("\x1f".join((page_id, *words)).encode()).digest()
+    return time_ordered_id(at, digest[:RANDOM_BYTES])
 
 
 @dataclass(slots=True)

@@ -17,12 +17,14 @@ from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, MoveKind
 from lightoff.terms.shelf import PartType
 from lightoff.wear.lives import Clock
-from lightoff.web.forms import Typed, new_id
+from lightoff.web.forms import Typed, id_of_words, new_id
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
-from lightoff.work.advise_parts import Fitted, advise_parts, unit_of
+from lightoff.work.advise_parts import Fitted, advise_parts
 from lightoff.work.move_part import Exchange, move_part, stock_of
+from lightoff.work.part_lines import newest_of
 from lightoff.work.pieces import Piece, Where
+from lightoff.work.units import unit_of
 
 rooms = Rooms()
 MOST_PIECES = 9_999
@@ -43,6 +45,25 @@ class Row:
     line: Markup
     says: tuple[Markup, ...]
     spares: tuple[Markup, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelved:
+    """One bin as the page shows it: what is left in it, and of all at the place that serves in its stead.
+
+    `heir` is the part type that has taken the place of its own, "" where none has.
+    """
+
+    bin: Bin
+    name: Markup
+    left: int
+    alike: int
+    heir: str
+
+    @property
+    def is_short(self) -> bool:
+        """Whether less is at hand than the least, what replaced it counted."""
+        return self.alike < self.bin.minimum
 
 
 @rooms.get("/heaters/{id}/parts")
@@ -81,7 +102,16 @@ async def exchange_part(request: Request, id: str) -> Response:  # noqa: A002
             stamped_on=date.fromisoformat(stamped) if stamped else None,
         )
         author = visit.technician or page.shop.technician
-        move_part(page.house.workshop, id, done, page.now, author=author, new_id=lambda: new_id(page.now))
+        words = [typed.line(each) for each in ("kind", "fate", "source", "why", "condition", "stamped")]
+        move_part(
+            page.house.workshop,
+            id,
+            done,
+            page.now,
+            author=author,
+            new_id=lambda: new_id(page.now),
+            exchange_id=id_of_words(typed.line("exchange"), id, *words),
+        )
     except (Refusal, ValueError) as fault:
         said = fault.message if isinstance(fault, Refusal) else None
         problem = page.speaker.say(said) if said else page.speaker.text("web_part.bad_date")
@@ -100,7 +130,9 @@ async def count_stock(request: Request) -> Response:
     """A bin counted again, or a new one."""
     page = Page.of(request)
     typed = await Typed.of(request)
-    at = typed.line("bin")
+    at = typed.line("bin") or id_of_words(
+        typed.line("new_bin"), *(typed.line(each) for each in ("kind", "place"))
+    )
     standing = next((each for each in page.book.bins() if each.id == at), None)
     try:
         kind = standing.kind if standing else typed.line("kind")
@@ -110,7 +142,7 @@ async def count_stock(request: Request) -> Response:
             )
         price = typed.line("price")
         counted = Bin(
-            id=standing.id if standing else new_id(page.now),
+            id=standing.id if standing else (at or new_id(page.now)),
             kind=kind,
             place=standing.place if standing else (typed.line("place") or "van"),
             counted=_count(typed.line("counted")),
@@ -159,21 +191,24 @@ def _page(page: Page, heater_id: str, *, visit: str, problem: str = "", status: 
     fitted = advise_parts(workshop, heater_id, page.now)
     unit = unit_of(workshop, heater_id, page.now)
     spares = [each for each in unit.pieces if each.where is Where.SPARE]
+    was = {each.id: each.kind for each in page.book.parts(heater_id)}
     return page.show(
         "parts.html",
         status=status,
         line=line,
         visit=visit,
         problem=problem,
-        rows=[_row(page, each) for each in fitted],
+        rows=[_row(page, each, was[each.piece.part.id]) for each in fitted],
         spares=[(each.part.id, each.part.kind, _spare(page, each)) for each in spares],
         kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
         fates=[(value, page.text(f"web_part.{key}")) for value, key in FATES.items()],
         sources=_sources(page, spares),
+        picked=page.request.query_params.get("kind", ""),
+        exchange=new_id(page.now),
     )
 
 
-def _row(page: Page, fitted: Fitted) -> Row:
+def _row(page: Page, fitted: Fitted, was: str) -> Row:
     clock = Clock(fitted.kind.clock)
     used = fitted.piece.used.get(clock)
     day = fitted.piece.since.date()
@@ -187,6 +222,8 @@ def _row(page: Page, fitted: Fitted) -> Row:
         if fitted.advice
         else (page.text("web_part.advice_unknown"),)
     )
+    if was != fitted.kind.key:
+        line = Markup("{}, {}").format(line, page.text("web_part.older", part=_kind_name(page, was)))
     return Row(
         kind=fitted.kind.key,
         name=_name(page, fitted.kind),
@@ -231,14 +268,27 @@ def _sources(page: Page, spares: Sequence[Piece]) -> list[tuple[str, str, Markup
 def _stock(page: Page, *, problem: str = "", status: int = 200) -> Response:
     bins = page.book.bins()
     left = stock_of(bins, page.book.moves())
+    kinds = page.shelf.part_types
+    lines: dict[tuple[str, str], int] = {}
+    for each in bins:
+        line = (each.place, newest_of(each.kind, kinds))
+        lines[line] = lines.get(line, 0) + left[each.id]
     return page.show(
         "stock.html",
         status=status,
         problem=problem,
         bins=[
-            (each, _kind_name(page, each.kind), left[each.id], left[each.id] < each.minimum) for each in bins
+            Shelved(
+                bin=each,
+                name=_kind_name(page, each.kind),
+                left=left[each.id],
+                alike=lines[each.place, newest_of(each.kind, kinds)],
+                heir="" if newest_of(each.kind, kinds) == each.kind else newest_of(each.kind, kinds),
+            )
+            for each in bins
         ],
         kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
+        new_bin=new_id(page.now),
     )
 
 

@@ -25,6 +25,8 @@ from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.find_fault import LookedFor, fault_looked_for
+from lightoff.work.parts_used import PartUsed, parts_used
+from lightoff.work.photo_pairs import photo_pairs, steps_by_key
 from lightoff.work.visit_file_writing import write_visit_file
 
 rooms = Rooms()
@@ -41,13 +43,18 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
     rows = [
         (key, assessment.figure(key, Stage.AS_FOUND), assessment.figure(key, Stage.AS_LEFT)) for key in keys
     ]
+    used = _parts(page, case)
+    pairs, alone = photo_pairs(case.visit.photos, steps_by_key(page.shelf.procedures.values()))
     return page.show(
         "handover.html",
+        pairs=pairs,
+        alone=alone,
         case=case,
         assessment=assessment,
         rows=rows,
         number=lambda figure: _number(page, figure),
-        steps=steps_told(case.visit),
+        steps=steps_told(case.visit, with_parts=False),
+        **_parts_told(page, used),
         noted=noted(case, assessment, besides=found.told if found else ()),
         sets=lambda figure: drawing.sets_words(figure, page.speaker),
         absent=lambda key, stage: _absent(page, assessment, key, Stage(stage)),
@@ -93,6 +100,7 @@ def owner_report(request: Request, id: str) -> Response:  # noqa: A002
         shelf=page.shelf,
         attachment=write_visit_file(case),
         found=fault_looked_for(case, page.shelf, page.house.workshop.derived),
+        parts=_parts(page, case),
     )
     name = report_name(case.vehicle.name, case.heater.name, case.visit.started_at.date())
     return Response(
@@ -125,6 +133,22 @@ def visit_file(request: Request, id: str, kind: str) -> Response:  # noqa: A002
     return Response(
         data, media_type=media_type, headers={"content-disposition": f'attachment; filename="{name}"'}
     )
+
+
+def _parts_told(page: Page, used: tuple[PartUsed, ...]) -> dict[str, Any]:
+    """The parts as the paper tells them, where any moved."""
+    if not used:
+        return {"parts": [], "parts_total": None}
+    from lightoff.report.content import part_words, total_words  # slow to import, and few pages need it
+
+    return {
+        "parts": [part_words(each, page.speaker) for each in used],
+        "parts_total": total_words(used, page.speaker),
+    }
+
+
+def _parts(page: Page, case: Case) -> tuple[PartUsed, ...]:
+    return parts_used(page.book, page.shelf, case.visit, with_prices=page.shop.prices_on_report)
 
 
 def _photos(page: Page, case: Case) -> dict[str, bytes]:

@@ -19,6 +19,10 @@ _SAYS = (
     "watch_start",
     "watch_stop",
     "new_test_begun",
+    "timer_to_go",
+    "timer_over",
+    "timer_running",
+    "timer_lamp",
 )
 # The sentences of the grammar of typed numbers, which the field and the server share.
 _TYPED = ("empty", "not_finite", "dashes", "two_separators", "grouped", "exponent", "not_a_number")
@@ -34,6 +38,10 @@ def script_words(page: Page) -> dict[str, Any]:
     said["grouped"] = page.speaker.text("reading_own.grouped")
     said["by_photograph"] = page.speaker.text("reading_own.by_photograph")
     said["spot"] = {key: page.speaker.text(f"spot.{key}") for key in ("read_it", "away")}
+    said["sides"] = {
+        "as found": page.speaker.text("web_task.before"),
+        "as left": page.speaker.text("web_task.after"),
+    }
     said["undo"] = page.speaker.text("web.undo")
     said["events"] = {
         kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind

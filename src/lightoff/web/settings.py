@@ -19,6 +19,7 @@ from lightoff.web.rooms import Rooms
 
 rooms = Rooms()
 PAPERS = ("a4", "letter")
+YES_NO = ("no", "yes")
 
 
 @rooms.get("/settings")
@@ -53,6 +54,8 @@ async def mend_shop(request: Request) -> Response:
         technician=typed.line("shop_technician"),
         units=typed.choice("shop_units", UNITS, otherwise=page.shop.units),
         paper=typed.choice("shop_paper", PAPERS, otherwise=page.shop.paper),
+        prices_on_report=typed.choice("shop_prices", YES_NO, otherwise=_yes(page.shop.prices_on_report))
+        == "yes",
     )
     if not typed.problems:
         try:
@@ -125,6 +128,10 @@ def _show(page: Page, *, values: dict[str, str] | None = None, typed: Typed | No
         papers=PAPERS,
         today=page.now.date(),
     )
+
+
+def _yes(holds: bool) -> str:
+    return "yes" if holds else "no"
 
 
 def _values(shop: Shop) -> dict[str, str]:

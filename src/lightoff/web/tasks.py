@@ -2,28 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import json
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import groupby
 from urllib.parse import quote
 
 from markupsafe import Markup
 
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import Message
+from lightoff.judging.steps_told import PROCEDURE
 from lightoff.terms.case import Case
-from lightoff.terms.part import Outcome, StepDone
-from lightoff.terms.procedure import Phase, Photo, ProcedureStep
+from lightoff.terms.part import MoveKind, Outcome, StepDone
+from lightoff.terms.procedure import Phase, Photo, ProcedureStep, Timer
+from lightoff.terms.shelf import CatalogueEntry
+from lightoff.terms.visit import Photo as Picture
+from lightoff.terms.visit import Stage
 from lightoff.web.page import Page, subscripted
-from lightoff.work.advise_parts import unit_of
-from lightoff.work.order_of_visit import done_of, order_of_case
+from lightoff.work.order_of_visit import done_of, order_of_case, procedure_for
 from lightoff.work.order_work import OrderedStep, OrderOfWork
+from lightoff.work.part_lines import newest_of
+from lightoff.work.photo_pairs import belongs_to, steps_by_key
 from lightoff.work.pieces import Where
+from lightoff.work.rated import sheet_of
+from lightoff.work.units import unit_of
 
 WORDS = ("why", "how", "look", "tight", "risk")
 MOST_DRAWN = 2_000
 _drawn: dict[tuple[object, ...], tuple[ProcedureStep, Markup]] = {}
 _USUAL_STATES = (Outcome.DONE.value, Outcome.NOT_NEEDED.value)
+LEAST_FOLDED = 3
+"""So many steps in a row that need no answer of their own are folded into one line."""
+_SIDES = {Stage.AS_FOUND: "before", Stage.AS_LEFT: "after"}
+_WANTED = {
+    Photo.NONE: (),
+    Photo.BEFORE: (Stage.AS_FOUND,),
+    Photo.AFTER: (Stage.AS_LEFT,),
+    Photo.BOTH: (Stage.AS_FOUND, Stage.AS_LEFT),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +60,22 @@ class Task:
     done: StepDone | None
     said: Markup | None
     routine: bool  # one tap may answer it together with others
+    measures: tuple[str, ...]  # numbers of which one must stand before that tap counts it as done
+    opens: bool
+    timer: str
+    timed: str  # the place on the card of the reading that its timer takes
+    length_s: float  # that its timer counts down from, 0 for none
+    sides: tuple[str, ...]  # photographs wanted: "before", "after"
+    shots: tuple[tuple[str, str, str], ...]  # those of its thing: side, id and SHA-256
+    thing: str  # steps of one thing show each other's photographs
+    exchange: str  # what its answer wrote of a part, as JSON
+    exchanged: bool  # whether a new piece of its part went in on this visit
     row: Markup | None = None
+
+    @property
+    def stands_open(self) -> bool:
+        """Whether it needs an answer of its own, and so is folded away with none."""
+        return bool(self.has_states or self.timer or self.held or self.sides)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +84,13 @@ class Group:
 
     phase: str
     tasks: tuple[Task, ...]
+
+    @property
+    def runs(self) -> Iterator[tuple[bool, list[Task]]]:
+        """Its steps in order, each run of several that need no answer of their own folded."""
+        for stands_open, some in groupby(self.tasks, key=lambda each: each.stands_open):
+            run = list(some)
+            yield not stands_open and len(run) >= LEAST_FOLDED, run
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +101,8 @@ class Tasks:
     sections: Mapping[str, tuple[Group, ...]]
     left_out: tuple[tuple[Markup, Markup], ...]
     procedures: tuple[tuple[str, Markup], ...]
+    why_procedure: Markup
+    chosen: str  # the entry that chose the procedure, "" where nobody did
 
     def count(self, section: str) -> tuple[int, int]:
         """How many steps a section has, and how many of them ended."""
@@ -76,11 +118,21 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     except NotFound:
         return None
     done = done_of(case.visit)
+    shots = _shots(page, case)
+    after_run_s = sheet_of(case, page.shelf).after_run_s
+    kinds = {each.part.id: each.part.kind for each in unit.pieces}
+    today = {kinds.get(each.part, "") for each in case.visit.moves if each.kind is MoveKind.FITTED}
     fitted = {each.part.kind: each.part.id for each in unit.pieces if each.where is Where.FITTED}
     sections: dict[str, dict[str, list[Task]]] = {}
     for each in order.steps:
         groups = sections.setdefault(each.step.section, {})
         task = _task(page, each, done.get(each.step.key), fitted)
+        task = replace(
+            task,
+            shots=shots.get(task.thing, ()),
+            length_s=after_run_s if each.step.timer is Timer.AFTER_RUN and after_run_s else 0.0,
+            exchanged=bool(task.part) and task.part in today,
+        )
         row = _row(page, each.step, task, case.visit.id)
         groups.setdefault(each.step.phase.value, []).append(replace(task, row=row))
     return Tasks(
@@ -91,12 +143,15 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
         },
         left_out=tuple((_title(page, each.step), _say(page, each.because)) for each in order.left_out),
         procedures=tuple((key, page.text(f"procedure.{key}.title")) for key in page.shelf.procedures),
+        chosen=done[PROCEDURE].id if PROCEDURE in done else "",
+        why_procedure=_say(page, procedure_for(case, page.shelf.procedures)[1]),
     )
 
 
 def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mapping[str, str]) -> Task:
     step = ordered.step
-    kind = page.shelf.part_types.get(step.part)
+    part = newest_of(step.part, page.shelf.part_types)
+    kind = page.shelf.part_types.get(part)
     answers: Sequence[tuple[str, Markup]] = [(state, _state(page, state)) for state in step.states]
     return Task(
         key=step.key,
@@ -105,19 +160,59 @@ def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mappi
         held=_say(page, ordered.held) if ordered.held else None,
         answers=tuple(answers) or tuple((each, _state(page, each)) for each in _USUAL_STATES),
         has_states=bool(step.states),
-        part=step.part,
+        part=part,
         renews=step.phase is Phase.RENEW and kind is not None and kind.annual,
-        fitted=fitted.get(step.part, ""),
+        fitted=fitted.get(part, ""),
         done=done,
         said=_said(page, done) if done else None,
-        routine=not (step.states or step.part or step.required or ordered.held or step.fires),
+        routine=not (step.states or ordered.held or _cannot_be_read(ordered)),
+        measures=_measured(page, step),
+        opens=bool(step.opens),
+        timer=step.timer.value if step.timer is not Timer.NONE else "",
+        timed=f"f-{step.timer.reading}-{step.phase.stage.value.replace(' ', '_')}",
+        length_s=0.0,
+        sides=tuple(_SIDES[each] for each in _WANTED[step.photo]),
+        shots=(),
+        thing=belongs_to(step),
+        exchange=json.dumps(done.exchange) if done and done.exchange else "",
+        exchanged=False,
     )
+
+
+def _cannot_be_read(ordered: OrderedStep) -> bool:
+    """Whether it only reads what the shop owns no instrument for."""
+    return bool(ordered.cannot_take) and len(ordered.cannot_take) == len(ordered.step.readings)
+
+
+def _measured(page: Page, step: ProcedureStep) -> tuple[str, ...]:
+    """The numbers of a step that measures while the burner runs: places on the card, by key and stage."""
+    entries: Mapping[str, CatalogueEntry] = page.shelf.catalogue.entries
+    if not step.fires:
+        return ()
+    return tuple(f"{each.key}|{each.stage.value}" for each in step.readings if not entries[each.key].states)
+
+
+def _shots(page: Page, case: Case) -> dict[str, tuple[tuple[str, str, str], ...]]:
+    """The photographs of the visit that were taken at steps, by the thing that they are of."""
+    steps = steps_by_key(page.shelf.procedures.values())
+    found: dict[str, list[Picture]] = {}
+    for each in case.visit.photos:
+        if each.step and each.stage:
+            step = steps.get(each.step)
+            found.setdefault(belongs_to(step) if step else each.step, []).append(each)
+    return {
+        thing: tuple((_SIDES[each.stage], each.id, each.sha256) for each in some if each.stage)
+        for thing, some in found.items()
+    }
 
 
 def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
     """The step as it stands, drawn once for each language and state and kept."""
     ended = task.done.id if task.done else ""
-    key = (id(step), page.speaker.language, task.because, task.held, task.fitted, ended, task.said)
+    key = (
+        id(step), page.speaker.language, task.because, task.held, task.fitted, ended, task.said,
+        task.shots, task.length_s, task.exchanged,
+    )  # fmt: skip
     kept = _drawn.get(key)
     if kept is None or kept[0] is not step:
         words = ((name, page.text_or(f"step.{step.key}.{name}", "")) for name in WORDS)
@@ -127,7 +222,8 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
             words=[(name, said) for name, said in words if said],
             cautions=[_caution(page, each) for each in step.cautions],
             tools=[page.text_or(f"tool.{each}", page.text_or(f"class.{each}", each)) for each in step.tools],
-            photo=step.photo.value if step.photo is not Photo.NONE else "",
+            required_guard=step.required and bool(step.guards),
+            flames=page.shelf.catalogue.entries["light_off"].states[:-1],
             readings=[each.key for each in step.readings],
         )
         if len(_drawn) > MOST_DRAWN:

@@ -123,7 +123,7 @@ def find_in_case(case: Case, shelf: Shelf, *, pairs: bool = True) -> FaultCase:
 def bank_of(case: Case, shelf: Shelf, conditions: Conditions) -> Bank:
     """The bank of this heater here and today; the last few are kept."""
     sheet, baseline = sheet_of(case, shelf), unit_baseline(case, shelf)
-    learned = (baseline.mean.tobytes(), baseline.covariance.tobytes())
+    learned = (baseline.mean.tobytes(), baseline.covariance.tobytes(), baseline.times.tobytes())
     return _banks.of(
         (shelf.sha256, sheet.sha256, conditions, learned),
         lambda: bank(

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from lightoff.ground.errors import Refusal
+from lightoff.ground.errors import NotFound, Refusal, WouldOverwrite
 from lightoff.ground.message import message
-from lightoff.records import body_of, field_of
+from lightoff.records import Book, body_of, field_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, Move, MoveKind, Part
-from lightoff.work.advise_parts import unit_of
+from lightoff.work.part_lines import newest_of
 from lightoff.work.pieces import Where
+from lightoff.work.units import unit_of
 from lightoff.work.workshop import Workshop
 
 ENDS = (MoveKind.SCRAPPED, MoveKind.KEPT, MoveKind.FAILED)
@@ -46,26 +47,28 @@ def move_part(
     *,
     author: str,
     new_id: Callable[[], str],
+    exchange_id: str = "",
 ) -> None:
-    """Keep an exchange in the book, all of it or nothing.
+    """Keep an exchange in the book, all of it or nothing; one of the same `exchange_id` is kept once.
 
     A heater in which no piece of this type was known gets one first, found in place with the stamp that it
     bears. Raises NotFound for a visit; Refusal for a type that the shelf has not, another's spare,
     or a bin that holds something else.
     """
     visit, book = workshop.book.visit(visit_id), workshop.book
-    if done.kind not in workshop.shelf.part_types:
+    if exchange_id and _is_kept(book, exchange_id):
+        return
+    kinds = workshop.shelf.part_types
+    if done.kind not in kinds:
         raise Refusal(message("part_move.unknown_kind", kind=done.kind[:60]), field="kind")
-    unit = unit_of(workshop, visit.heater, now)
-    fitted = next(
-        (each for each in unit.pieces if each.where is Where.FITTED and each.part.kind == done.kind), None
-    )
-    spares = {
-        each.part.id for each in unit.pieces if each.where is Where.SPARE and each.part.kind == done.kind
-    }
+    line = newest_of(done.kind, kinds)
+    alike = [each for each in unit_of(workshop, visit.heater, now).pieces if each.part.kind == line]
+    fitted = next((each for each in alike if each.where is Where.FITTED), None)
+    spares = {each.part.id for each in alike if each.where is Where.SPARE}
     if done.spare and done.spare not in spares:
         raise Refusal(message("part_move.no_such_spare"), field="spare")
-    if done.bin and not any(each.id == done.bin and each.kind == done.kind for each in book.bins()):
+    taken = next((each for each in book.bins() if each.id == done.bin), None)
+    if done.bin and (taken is None or newest_of(taken.kind, kinds) != line):
         raise Refusal(message("part_move.no_such_bin"), field="bin")
     entries: list[Entry] = []
 
@@ -98,9 +101,23 @@ def move_part(
         new = done.spare
         if not new:
             new = new_id()
-            say(Part(id=new, kind=done.kind, heater=visit.heater), new)
+            say(Part(id=new, kind=taken.kind if taken else done.kind, heater=visit.heater), new)
         moved(new, MoveKind.FITTED, bin=done.bin, price=done.price)
-    book.keep(entries)
+    if exchange_id and entries:
+        entries[-1] = replace(entries[-1], id=exchange_id)
+    try:
+        book.keep(entries)
+    except WouldOverwrite:
+        if not exchange_id or not _is_kept(book, exchange_id):  # the same tap may have come twice at once
+            raise
+
+
+def _is_kept(book: Book, entry_id: str) -> bool:
+    try:
+        book.entry(entry_id)
+    except NotFound:
+        return False
+    return True
 
 
 def stock_of(bins: tuple[Bin, ...], moves: tuple[Move, ...]) -> dict[str, int]:

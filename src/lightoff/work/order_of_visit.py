@@ -3,20 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
+from lightoff.ground.message import Message, message
 from lightoff.judging.steps_told import PROCEDURE
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.part import StepDone
 from lightoff.terms.visit import Stage, Visit
-from lightoff.work.advise_parts import Unit, unit_of
 from lightoff.work.order_work import OrderOfWork, compose
+from lightoff.work.part_lines import newest_of
 from lightoff.work.pieces import Where
 from lightoff.work.rated import sheet_of
+from lightoff.work.units import Unit, unit_of
 from lightoff.work.workshop import Workshop
 
-USUAL, WITHOUT_HEAT = "annual_service", "no_heat_call"
+USUAL, WITHOUT_HEAT, NEW = "annual_service", "no_heat_call", "commissioning"
+BEFORE_THE_SEASON, INTO_STORAGE, OUT_OF_STORAGE = (
+    "pre_season_check",
+    "winter_decommissioning",
+    "after_storage_start",
+)
+SERVICE_HOLDS = timedelta(days=270)
+"""A complete service younger than this is not due again. Common practice, no source."""
+NEWLY_FITTED = timedelta(days=60)
+"""A heater fitted so lately and never visited is new. Common practice, no source."""
+PRE_SEASON_MONTHS, STORING_MONTHS = (8, 9, 10, 11), (3, 4, 5)
+"""Months, north of the equator, in which a serviced heater is looked at for the season, or laid up.
+Common practice, no source."""
 RENEWED_LATELY = timedelta(days=180)
 """An annual part younger than this is not due again. Common practice, no source."""
 _NO_HEAT = frozenset({"does nothing", "tries without flame", "lights then dies"})
@@ -32,7 +46,7 @@ def order_of_case(case: Case, shelf: Shelf, unit: Unit, now: datetime) -> OrderO
     visit = case.visit
     complaint = _latest(visit, "owner_says")
     return compose(
-        shelf.procedures[procedure_of(visit, shelf.procedures)],
+        shelf.procedures[procedure_for(case, shelf.procedures)[0]],
         sheet=sheet_of(case, shelf),
         catalogue=shelf.catalogue,
         kinds={each.kind for each in case.instruments.values() if not each.retired},
@@ -43,16 +57,55 @@ def order_of_case(case: Case, shelf: Shelf, unit: Unit, now: datetime) -> OrderO
             **{each.step: each.state or each.outcome.value for each in visit.steps},
         },
         seen=_seen(visit),
-        spares={each.part.kind for each in unit.pieces if each.where is Where.SPARE},
+        spares=_kinds_of_spares(unit, shelf),
     )
 
 
-def procedure_of(visit: Visit, known: Collection[str]) -> str:
-    """The procedure that was chosen; else that for the complaint; else the annual service."""
-    chosen = next((each.state for each in visit.steps if each.step == PROCEDURE), "")
+def procedure_for(case: Case, known: Collection[str]) -> tuple[str, Message]:
+    """The procedure that a visit follows, and why.
+
+    The one that somebody chose; else by what the owner says, whether the heater is new, how it was laid up,
+    and, while the last complete service is young, by the season; else the annual service.
+    """
+    visit, day = case.visit, case.visit.started_at.date()
+    says = _latest(visit, "owner_says")
+    last = case.history[-1] if case.history else None
+    chosen = _chosen(visit)
     if chosen in known:
-        return chosen
-    return WITHOUT_HEAT if _latest(visit, "owner_says") in _NO_HEAT else USUAL
+        return chosen, message("procedure_why.chosen")
+    if says in _NO_HEAT:
+        return WITHOUT_HEAT, message("procedure_why.complaint", complaint=_state(says))
+    if last is None and _is_new(case.heater.fitted_on, day):
+        return NEW, message("procedure_why.new")
+    if last is not None and _chosen(last) == INTO_STORAGE:
+        return OUT_OF_STORAGE, message("procedure_why.stored", day=last.started_at.date())
+    served = max((each.started_at for each in case.history if each.service_complete), default=None)
+    if served is None:
+        return USUAL, message("procedure_why.first" if last is None else "procedure_why.never")
+    if visit.started_at - served < SERVICE_HOLDS:
+        if day.month in PRE_SEASON_MONTHS:
+            return BEFORE_THE_SEASON, message("procedure_why.season", day=served.date())
+        if day.month in STORING_MONTHS:
+            return INTO_STORAGE, message("procedure_why.storing", day=served.date())
+    return USUAL, message("procedure_why.last", day=served.date())
+
+
+def _chosen(visit: Visit) -> str:
+    return next((each.state for each in visit.steps if each.step == PROCEDURE), "")
+
+
+def _is_new(fitted_on: date | None, day: date) -> bool:
+    return fitted_on is not None and timedelta() <= day - fitted_on <= NEWLY_FITTED
+
+
+def _state(state: str) -> str:
+    return f"@state.{state.replace(' ', '_')}"
+
+
+def _kinds_of_spares(unit: Unit, shelf: Shelf) -> frozenset[str]:
+    """The part types of which the vehicle carries a piece, by their old names too."""
+    carried = {each.part.kind for each in unit.pieces if each.where is Where.SPARE}
+    return frozenset(key for key in shelf.part_types if newest_of(key, shelf.part_types) in carried)
 
 
 def due_parts(unit: Unit, shelf: Shelf, on: datetime) -> frozenset[str]:
@@ -64,7 +117,8 @@ def due_parts(unit: Unit, shelf: Shelf, on: datetime) -> frozenset[str]:
         and not each.entered_late
         and timedelta() <= on - each.since < RENEWED_LATELY
     }
-    return frozenset(key for key, kind in shelf.part_types.items() if kind.annual and key not in young)
+    kinds = shelf.part_types
+    return frozenset(key for key, kind in kinds.items() if kind.annual and newest_of(key, kinds) not in young)
 
 
 def done_of(visit: Visit) -> dict[str, StepDone]:

@@ -49,9 +49,14 @@ def steps_by_key(procedures: Iterable[Procedure]) -> dict[str, ProcedureStep]:
     return {step.key: step for procedure in procedures for step in procedure.steps}
 
 
+def belongs_to(step: ProcedureStep) -> str:
+    """The step whose thing this one shows as well: its own, where it names no other."""
+    return step.photo_of or step.key
+
+
 def _thing(photo: Photo, steps: Mapping[str, ProcedureStep]) -> tuple[str, str]:
     """What a photograph is of: the step that it belongs to, else the reading."""
     if not photo.step:
         return "", photo.reading_key or ""
     step = steps.get(photo.step)
-    return (step.photo_of if step and step.photo_of else photo.step), ""
+    return (belongs_to(step) if step else photo.step), ""

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
 from enum import StrEnum
-from functools import cached_property
 
 from lightoff.ground.estimate import Estimate
 from lightoff.terms.part import Move, MoveKind, Part
@@ -22,7 +21,7 @@ class Where(StrEnum):
     GONE = "gone"
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
     """One piece with its life so far; what it has used of it is worked out when it is asked for.
 
@@ -41,23 +40,24 @@ class Piece:
     good_till: datetime
     runs: Running = field(repr=False)
 
-    @cached_property
+    @property
     def used(self) -> Mapping[Clock, Estimate]:
         """The life used on each clock; none where nobody can say."""
-        return {clock: _sum(self.runs, clock, self.spans, late) for clock, late in self.entered.items()}
+        told = {clock: self.used_on(clock) for clock in Clock}
+        return {clock: used for clock, used in told.items() if used is not None}
 
-    @cached_property
+    @property
     def entered(self) -> Mapping[Clock, float]:
         """The life that it had used when it was first seen, nought for a new one."""
-        if self.began is None:
-            return {}
-        return {clock: self.runs.between(clock, self.began, self.seen).value for clock in Clock}
+        return {} if self.began is None else {clock: self._entered(clock) for clock in Clock}
 
-    @cached_property
-    def good_at(self) -> Mapping[Clock, float]:
-        """The life used when somebody last saw it at work."""
-        spans = [(start, min(end, self.good_till)) for start, end in self.spans]
-        return {clock: _sum(self.runs, clock, spans, late).value for clock, late in self.entered.items()}
+    def used_on(self, clock: Clock) -> Estimate | None:
+        """The life used on one clock; None where nobody can say."""
+        return None if self.began is None else _sum(self.runs, clock, self.spans, self._entered(clock))
+
+    def age_on(self, clock: Clock) -> float | None:
+        """The same without its doubt, which takes far longer to work out."""
+        return None if self.began is None else self._entered(clock) + self._did(clock, None)
 
     @property
     def entered_late(self) -> bool:
@@ -66,10 +66,11 @@ class Piece:
 
     def life(self, clock: Clock, *, heater_type: str) -> Life | None:
         """Its life as wear counts it; None where nobody can say how much of it is used."""
-        if clock not in self.used:
+        if self.began is None:
             return None
-        used, entered = self.used[clock].value, self.entered[clock]
-        good = min(max(self.good_at[clock], entered), used)
+        entered = self._entered(clock)
+        used = entered + self._did(clock, None)
+        good = min(max(entered + self._did(clock, self.good_till), entered), used)
         if used <= entered or (good <= entered and not self.failed):
             return None
         return Life(
@@ -79,6 +80,15 @@ class Piece:
             entered=entered,
             piece=self.part.id,
             heater_type=heater_type,
+        )
+
+    def _entered(self, clock: Clock) -> float:
+        return 0.0 if self.began is None else self.runs.did(clock, self.began, self.seen)
+
+    def _did(self, clock: Clock, till: datetime | None) -> float:
+        """What it went through in the heater, up to a moment."""
+        return sum(
+            self.runs.did(clock, start, end if till is None else min(end, till)) for start, end in self.spans
         )
 
 

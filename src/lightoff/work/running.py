@@ -6,7 +6,7 @@ import math
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 from lightoff.ground.estimate import Estimate
@@ -26,6 +26,7 @@ LEAST_PACE_MONTHS = 2.0
 """Counter readings closer together than this tell no pace."""
 SAME_VISIT = timedelta(hours=18)
 COVERAGE = 0.95
+_LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)  # only differences from it are ever used
 _READS = {Clock.RUN_HOURS: "hour_meter", Clock.STARTS: "starts_count"}
 
 
@@ -80,9 +81,27 @@ class Counter:
             value=read + guessed, low=read + guessed / factor, high=read + guessed * factor, coverage=COVERAGE
         )
 
+    def did(self, start: datetime, end: datetime) -> float:
+        """The same without its doubt, which takes far longer to work out."""
+        return max(self._sum_at(end) - self._sum_at(start), 0.0) if end > start else 0.0
+
+    def _sum_at(self, moment: datetime) -> float:
+        """The sum at a moment: along the readings, and at the heater's pace before and after them."""
+        moment, moments, sums = self._nearest(moment), self.moments, self.sums
+        if not moments:
+            return self.a_month() * ((moment - _LONG_AGO) / MONTH)
+        at = bisect_right(moments, moment)
+        if at == 0:
+            return sums[0] - self.a_month() * ((moments[0] - moment) / MONTH)
+        if at == len(moments):
+            return sums[-1] + self.a_month() * ((moment - moments[-1]) / MONTH)
+        share = (moment - moments[at - 1]) / (moments[at] - moments[at - 1])
+        return sums[at - 1] + (sums[at] - sums[at - 1]) * share
+
     def _nearest(self, moment: datetime) -> datetime:
         """The reading of the same visit, where there is one: the heater hardly ran between the two."""
-        near = min(self.moments, key=lambda each: abs(each - moment), default=moment)
+        at = bisect_right(self.moments, moment)
+        near = min(self.moments[max(at - 1, 0) : at + 1], key=lambda each: abs(each - moment), default=moment)
         return near if abs(near - moment) < SAME_VISIT else moment
 
 
@@ -99,6 +118,12 @@ class Running:
             months = max((end - start) / MONTH, 0.0)
             return Estimate(value=months, low=months, high=months, coverage=1.0)
         return (self.run_hours if clock is Clock.RUN_HOURS else self.starts).between(start, end)
+
+    def did(self, clock: Clock, start: datetime, end: datetime) -> float:
+        """The same without its doubt."""
+        if clock is Clock.MONTHS:
+            return max((end - start) / MONTH, 0.0)
+        return (self.run_hours if clock is Clock.RUN_HOURS else self.starts).did(start, end)
 
     def ahead(self, clock: Clock, months: float) -> tuple[float, float]:
         """What is expected in so many months to come, and the spread of its logarithm."""

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from lightoff.judging.assess import assess
 from lightoff.judging.assessment import Verdict
 from lightoff.judging.content import visit_hash
-from lightoff.plant.band import linearised
-from lightoff.plant.baseline import Baseline, taught, unknown_unit
-from lightoff.plant.quantities import COLUMN, QUANTITIES, compared
+from lightoff.plant.baseline import Baseline, unknown_unit
+from lightoff.plant.good_visit import after_good_visit
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
@@ -52,6 +49,7 @@ def _kept(past: Case, shelf: Shelf, before: Baseline) -> Baseline:
         tuple(each for each in past.conflicts if each.subject in {visit.id, past.heater.id}),
         before.mean.tobytes(),
         before.covariance.tobytes(),
+        before.times.tobytes(),
     )
     return _taught.of(known, lambda: _after(past, shelf, before))
 
@@ -76,19 +74,5 @@ def _after(past: Case, shelf: Shelf, before: Baseline) -> Baseline:
 def _learned(before: Baseline, past: Case, shelf: Shelf) -> Baseline:
     """The baseline taught by the as-left numbers of a good visit."""
     numbers = numbers_read(past, shelf.catalogue, stage=Stage.AS_LEFT)
-    keys = [key for key in QUANTITIES if key in numbers]
-    columns = [COLUMN[key] for key in keys]
     conditions = conditions_of(past, shelf, stage=Stage.AS_LEFT)
-    middle, slopes = linearised(sheet_of(past, shelf), conditions, unknown_unit())
-    read = np.zeros((3, len(QUANTITIES)))
-    for key, column in zip(keys, columns, strict=True):
-        number = numbers[key]
-        read[:, column] = number.value, number.value + number.spread, number.value - number.spread
-    scaled = compared(read)[:, columns]
-    slack = np.array([QUANTITIES[key].slack for key in keys])
-    return taught(
-        before,
-        jacobian=slopes[columns],
-        residual=scaled[0] - middle[columns],
-        noise=np.hypot(slack, 0.5 * np.abs(scaled[1] - scaled[2])),
-    )
+    return after_good_visit(before, numbers, sheet=sheet_of(past, shelf), conditions=conditions)

@@ -1,28 +1,33 @@
-"""Who needs a visit, when and why: what is due by months and by wear, and what the last visit left open."""
+"""Who needs a visit, when and why: what is due by months, by hours and by wear, and what was left open."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from lightoff.ground.estimate import Estimate
+import numpy as np
+
 from lightoff.ground.message import Message, message
 from lightoff.judging.assessment import Verdict
 from lightoff.records import HeaterLine
-from lightoff.shelf import Shelf
-from lightoff.terms.visit import Visit
-from lightoff.wear.saying import share
-from lightoff.work.advise_parts import Fleet, Unit, fleet
-from lightoff.work.pieces import Where
+from lightoff.wear.lives import Clock, word
+from lightoff.wear.saying import share, whole
+from lightoff.work.advise_parts import chance_to_last, part_name
+from lightoff.work.fleet import Fleet, fleet
+from lightoff.work.pieces import Piece
+from lightoff.work.reckoning import Reckoning, reckoning
+from lightoff.work.running import MONTH
+from lightoff.work.units import Unit
 from lightoff.work.workshop import Workshop
 
-YEARLY = timedelta(days=365)
-"""How long after a complete service the next is due. Common practice, no source."""
+AHEAD = timedelta(days=91)
+"""What is due later than this is not on the list yet. Judgement, no source."""
 AT_ONCE = {Verdict.STOP: "due.stop", Verdict.NOT_FIT: "due.not_fit"}
 LEAST_CHANCE = 0.80
 """A part less likely than this to last till spring is a reason to come before. Judgement, no source."""
 SOON = timedelta(days=30)
+"""By when to come for such a part. Judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,68 +40,159 @@ class Due:
     parts: tuple[str, ...]  # part types to bring
 
 
-def who_needs_visit(workshop: Workshop, now: datetime) -> tuple[Due, ...]:
-    """Every heater with a reason, the most pressing first."""
-    book, shelf = workshop.book, workshop.shelf
-    every = fleet(workshop, now)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """One reason; that of a part gets its words when it is shown, since its interval takes long."""
+
+    by: datetime
+    said: Message | None = None
+    piece: Piece | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Called:
+    unit: Unit
+    told: tuple[_Told, ...] = field(default=())
+
+
+def who_needs_visit(
+    workshop: Workshop, now: datetime, *, first: int = 0, count: int | None = None
+) -> tuple[Due, ...]:
+    """Every heater with a reason, the most pressing first; `count` of them from the `first` on."""
+    every, reckoned = fleet(workshop, now), reckoning(workshop)
+    weak = weak_parts(every, reckoned, now)
     found = []
     for unit in every.units.values():
-        visits = book.visits_of(unit.heater.id)
-        verdict = _last_verdict(workshop, unit, visits, now)
-        told = _due(unit, visits, verdict, _weak(every, unit), shelf, now)
-        if told is not None:
-            by, reasons, parts = told
-            found.append(Due(line=book.line(unit.heater.id), by=by, reasons=reasons, parts=parts))
-    return tuple(sorted(found, key=lambda each: (each.by, each.line.heater.id)))
+        told = _reasons(workshop, unit, weak.get(unit.heater.id, ()), reckoned, now)
+        if told:
+            found.append(_Called(unit=unit, told=told))
+    found.sort(key=lambda each: (each.told[0].by, each.unit.heater.id))
+    chosen = found[first:] if count is None else found[first : first + count]
+    return tuple(_due(workshop, each, every, reckoned, now) for each in chosen)
 
 
-def _last_verdict(workshop: Workshop, unit: Unit, visits: tuple[Visit, ...], now: datetime) -> Verdict | None:
-    if not visits:
+def weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str, Sequence[Piece]]:
+    """Fitted parts that may not last till spring, by heater, those first that are least likely to."""
+    known = ("weak", reckoned.planning, now.date())
+    return every.remembered(known, lambda: _weak_parts(every, reckoned, now))
+
+
+def _weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str, Sequence[Piece]]:
+    alike: dict[tuple[str, str, float], list[tuple[Unit, Piece, float, float]]] = {}
+    for unit in every.units.values():
+        for piece in unit.fitted:
+            kind = every.shelf.part_types.get(piece.part.kind)
+            age = None if kind is None else piece.age_on(Clock(kind.clock))
+            if kind is not None and age is not None:
+                use = reckoned.season(unit, Clock(kind.clock), now)
+                key = (kind.key, unit.heater.sheet, use.spread)
+                alike.setdefault(key, []).append((unit, piece, age, use.expected))
+    weak: dict[str, list[tuple[float, Piece]]] = {}
+    for (kind_key, sheet, spread), rows in alike.items():
+        chances = every.chances(every.shelf.part_types[kind_key], sheet).to_last(
+            ages=np.array([age for _, _, age, _ in rows]),
+            expected=np.array([expected for *_, expected in rows]),
+            spread=spread,
+        )
+        for at in np.flatnonzero(chances < LEAST_CHANCE):
+            unit, piece, *_ = rows[at]
+            weak.setdefault(unit.heater.id, []).append((float(chances[at]), piece))
+    return {
+        heater: tuple(piece for _, piece in sorted(found, key=lambda each: (each[0], each[1].part.id)))
+        for heater, found in weak.items()
+    }
+
+
+def _last_verdict(workshop: Workshop, unit: Unit, now: datetime) -> Verdict | None:
+    if not unit.visits:
         return None
     cases = workshop.book.cases_of(unit.heater.id, latest=1)
     (assessment,) = workshop.judged.assessments(cases, workshop.shelf, now)
     return assessment.verdict.verdict
 
 
-def _weak(every: Fleet, unit: Unit) -> list[tuple[str, Estimate]]:
-    """Fitted parts that may not last till spring, with the chance that they do."""
-    found = []
-    for piece in unit.pieces:
-        kind = every.shelf.part_types.get(piece.part.kind)
-        if piece.where is Where.FITTED and kind is not None:
-            chance = every.chance_to_last(unit, piece, kind)
-            if chance is not None and chance.value < LEAST_CHANCE:
-                found.append((kind.key, chance))
-    return found
+def _reasons(
+    workshop: Workshop, unit: Unit, weak: Sequence[Piece], reckoned: Reckoning, now: datetime
+) -> tuple[_Told, ...]:
+    """Why and by when, the most pressing first; none where nothing calls."""
+    told = [*_left_open(workshop, unit, now), *_by_service(unit, reckoned, now)]
+    told += [_Told(by=now + SOON, piece=piece) for piece in weak]
+    told += _by_use(unit, workshop, now)
+    return tuple(sorted((each for each in told if each.by <= now + AHEAD), key=lambda each: each.by))
 
 
-def _due(
-    unit: Unit,
-    visits: tuple[Visit, ...],
-    verdict: Verdict | None,
-    weak: Sequence[tuple[str, Estimate]],
-    shelf: Shelf,
-    now: datetime,
-) -> tuple[datetime, tuple[Message, ...], tuple[str, ...]] | None:
-    """The day, the reasons and the parts; None where nothing calls."""
-    told: list[tuple[datetime, Message]] = []
-    open_visit = next((each for each in visits if each.closed_at is None), None)
+def _left_open(workshop: Workshop, unit: Unit, now: datetime) -> list[_Told]:
+    """A visit that nobody closed; else what the last one ended with."""
+    open_visit = next((each for each in unit.visits if each.closed_at is None), None)
     if open_visit is not None:
-        told.append((open_visit.started_at, message("due.open", day=open_visit.started_at.date())))
-    elif verdict in AT_ONCE:
-        told.append((visits[-1].started_at, message(AT_ONCE[verdict])))
-    serviced = [each.started_at for each in visits if each.service_complete]
-    if not visits:
-        told.append((now, message("due.never_visited")))
-    elif not serviced:
-        told.append((now, message("due.never_serviced")))
-    else:
-        told.append((serviced[-1] + YEARLY, message("due.yearly", day=serviced[-1].date())))
-    for kind, chance in weak:
-        told.append((now + SOON, message("due.part", part=f"@part.{kind}", share=share(chance))))
-    told = [each for each in told if each[0] <= now + YEARLY / 4]
-    if not told:
-        return None
-    told.sort(key=lambda each: each[0])
-    yearly = {key for key, kind in shelf.part_types.items() if kind.annual}
-    return told[0][0], tuple(said for _, said in told), tuple(sorted({kind for kind, _ in weak} | yearly))
+        began = open_visit.started_at
+        return [_Told(by=began, said=message("due.open", day=began.date()))]
+    verdict = _last_verdict(workshop, unit, now)
+    if verdict in AT_ONCE:
+        return [_Told(by=unit.visits[-1].started_at, said=message(AT_ONCE[verdict]))]
+    return []
+
+
+def _by_service(unit: Unit, reckoned: Reckoning, now: datetime) -> list[_Told]:
+    """When the next complete service is due, by months and by hours run since the last."""
+    if not unit.visits:
+        return [_Told(by=now, said=message("due.never_visited"))]
+    serviced = [each.started_at for each in unit.visits if each.service_complete]
+    if not serviced:
+        return [_Told(by=now, said=message("due.never_serviced"))]
+    last, planning = serviced[-1], reckoned.planning
+    said = message("due.months", day=last.date(), months=planning.service_months)
+    told = [_Told(by=last + planning.service_months * MONTH, said=said)]
+    if planning.service_hours:
+        ran = unit.runs.did(Clock.RUN_HOURS, last, now)
+        by = now + (planning.service_hours - ran) / max(unit.runs.run_hours.a_month(), 1e-6) * MONTH
+        said = message("due.hours", day=last.date(), ran=whole(ran), hours=planning.service_hours)
+        told.append(_Told(by=_no_earlier(by, last), said=said))
+    return told
+
+
+def _by_use(unit: Unit, workshop: Workshop, now: datetime) -> list[_Told]:
+    """Parts that are renewed after so much use, whatever their look."""
+    told = []
+    for piece in unit.fitted:
+        kind = workshop.shelf.part_types.get(piece.part.kind)
+        if kind is None or kind.renew_every is None:
+            continue
+        clock = Clock(kind.clock)
+        used = piece.age_on(clock)
+        if used is not None:
+            a_month, _ = unit.runs.ahead(clock, 1.0)
+            by = now + (kind.renew_every - used) / max(a_month, 1e-6) * MONTH
+            said = message(
+                "due.part_by_use",
+                part=part_name(kind),
+                used=whole(used),
+                every=whole(kind.renew_every),
+                clock=word(clock),
+            )
+            told.append(_Told(by=_no_earlier(by, piece.since), said=said))
+    return told
+
+
+def _no_earlier(by: datetime, than: datetime) -> datetime:
+    return max(by, than)
+
+
+def _due(workshop: Workshop, called: _Called, every: Fleet, reckoned: Reckoning, now: datetime) -> Due:
+    said, weak = list[Message](), set[str]()
+    for each in called.told:
+        if each.said is not None:
+            said.append(each.said)
+        elif each.piece is not None:
+            kind = workshop.shelf.part_types[each.piece.part.kind]
+            chance = chance_to_last(every, called.unit, each.piece, reckoned, now)
+            if chance is not None:
+                said.append(message("due.part", part=part_name(kind), share=share(chance)))
+                weak.add(kind.key)
+    yearly = {key for key, kind in workshop.shelf.part_types.items() if kind.annual}
+    return Due(
+        line=workshop.book.line(called.unit.heater.id),
+        by=called.told[0].by,
+        reasons=tuple(said),
+        parts=tuple(sorted(weak | yearly)),
+    )

@@ -6,7 +6,8 @@ import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, wa
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnAfter, goOnWithTest, watchMoments } from "./moments.js";
 import { addPhoto, restorePhotos, watchCamera } from "./photos.js";
-import { restoreTask, watchTasks } from "./tasks.js";
+import { restoreTask, routineDone, watchTasks } from "./tasks.js";
+import { watchTimers } from "./timers.js";
 import { watchTimes } from "./watch.js";
 import { keepThisPage, keptAt, vanAnswers } from "./van.js";
 
@@ -18,6 +19,7 @@ watchMoments(preview);
 watchTimes(preview);
 watchCamera(preview);
 watchTasks();
+watchTimers(preview);
 watchJudgement();
 
 // Enter and the keypad's "next" go on to the next number.
@@ -100,7 +102,10 @@ addEventListener("pagehide", () => { for (const field of [...drafts.keys()]) kee
 // The page is left only after all that can be sent was sent.
 document.getElementById("close-form")?.addEventListener("submit", async (event) => {
   event.preventDefault();
-  if (event.submitter?.dataset.complete !== undefined) document.querySelector('[data-about="service_complete"]').checked = true;
+  if (event.submitter?.dataset.complete !== undefined) {
+    document.querySelector('[data-about="service_complete"]').checked = true;
+    await routineDone();
+  }
   for (const field of [...drafts.keys()]) await keep(field, true);
   await keepAbout();
   await queue.flush();

@@ -51,6 +51,7 @@ export function bodyOf(field, taken) {
   const top = field.querySelector(".at-top")?.checked || (field.querySelector(".at-top") && isDashes(typed));
   if (top) body.at_top = true;
   if (unit) body.unit = unit;
+  if (field.dataset.span) body.note = field.dataset.span;
   if (read.value !== undefined) return { ...body, value: read.value };
   return top ? body : null;
 }
@@ -177,6 +178,7 @@ export function show(field, body) {
     if (top) top.checked = Boolean(body?.at_top);
     field.dataset.confirmed = body?.confirmed ? "yes" : "";
     field.dataset.basis = body?.basis === OFF_A_PHOTO ? OFF_A_PHOTO : "";
+    field.dataset.span = body?.note ?? "";
     fit(field);
     echo(field);
   }
@@ -243,6 +245,7 @@ function typing({ target, currentTarget: field }) {
     fit(field);
     field.dataset.confirmed = "";
     field.dataset.basis = ""; // typed by hand: seen by eye
+    field.dataset.span = ""; // and timed by another watch
     const top = field.querySelector(".at-top");
     if (top && /\d/.test(target.value)) top.checked = false;
     inherit(field);

@@ -15,6 +15,9 @@ export function watchMoments(whenChanged) {
   document.getElementById("new-test")?.addEventListener("click", () => { startTest(); say(words.new_test_begun); changed(); });
 }
 
+export const noteMoment = (kind, step) => happened(kind, step);
+export const leftHasBegun = () => leftFields().some((each) => each.last);
+
 async function happened(kind, step) {
   const item = { id: newId(), held: false, slot: "moment" };
   item.entry = entryOf("event", { heater, kind, at: new Date().toISOString() }, null, item.id);

@@ -10,6 +10,7 @@ let changed = () => {};
 export function watchCamera(whenChanged) {
   changed = whenChanged;
   document.getElementById("photo").addEventListener("change", taken);
+  for (const each of all("[data-shoot]")) each.addEventListener("change", takenAtStep);
   document.addEventListener("focusin", ({ target }) => {
     const field = target.closest(".field");
     if (!field) return;
@@ -36,7 +37,40 @@ async function taken(event) {
   if (field.last) { await keep(field, true); changed(); }
 }
 
-export function addPhoto({ id, entry: { value }, photo }) {
+// A photograph that a step asks for: it says before or after, and answers the step where nothing else does.
+async function takenAtStep({ target }) {
+  const [file] = target.files;
+  target.value = "";
+  if (!file) return;
+  if (file.size > MOST_BYTES) { say(words.photo_large); return; }
+  const task = target.closest("[data-task]");
+  const value = { heater, taken_at: new Date().toISOString(), sha256: "", media_type: file.type || "image/jpeg", step: task.dataset.task, stage: target.dataset.shoot };
+  const item = { id: newId(), held: false, slot: "photo", photo: file };
+  item.entry = entryOf("photo", value, null, item.id);
+  addPhoto(item);
+  await queue.put(item);
+  if (!task.dataset.done && task.dataset.byPhoto !== undefined) task.querySelector(".answers [data-answer]")?.click();
+}
+
+function addShot({ id, entry: { value } }, picture) {
+  const thing = document.querySelector(`#task-${value.step} .shots`)?.dataset.thing;
+  for (const side of all(`.shots[data-thing="${thing}"] [data-side="${value.stage}"]`)) {
+    if (side.querySelector(`[data-shot="${id}"]`)) continue;
+    const figure = document.createElement("figure");
+    figure.dataset.shot = id;
+    const image = document.createElement("img");
+    image.src = picture.src;
+    image.alt = picture.alt;
+    const line = document.createElement("figcaption");
+    line.className = "caption";
+    line.textContent = words.sides[value.stage];
+    figure.append(image, line);
+    side.append(figure);
+  }
+}
+
+export function addPhoto(item) {
+  const { id, entry: { value }, photo } = item;
   if (row(id)) return;
   const made = document.getElementById("photo-row").content.firstElementChild.cloneNode(true);
   Object.assign(made.dataset, { entry: id, key: value.reading_key ?? "", stage: value.stage ?? "", at: value.taken_at });
@@ -47,6 +81,7 @@ export function addPhoto({ id, entry: { value }, photo }) {
   made.querySelector(".caption").append(image.alt, " ", keptMark());
   made.querySelector(".kept").dataset.kept = photo ? "phone" : "van";
   document.getElementById("photos").append(made);
+  if (value.step) addShot(item, image);
 }
 
 const row = (id) => document.querySelector(`#photos li[data-entry="${id}"]`);

@@ -1,6 +1,7 @@
 // Steps of the order of work: one tap says how each ended. It closes no gate.
 import { newId } from "./identity.js";
 import { all, entryOf, heater, queue, remembered, say, visit, visitId } from "./bay.js";
+import { leftHasBegun, noteMoment } from "./moments.js";
 import { vanAnswers } from "./van.js";
 
 const OUTCOMES = ["done", "not needed", "not done"];
@@ -9,12 +10,12 @@ export function watchTasks() {
   document.addEventListener("click", (event) => {
     const button = event.target.closest("[data-answer]");
     if (button) answered(button);
-    const routine = event.target.closest("[data-routine-done]");
-    if (routine) routineDone(routine);
+    const routine = event.target.closest("[data-routine-done], [data-together]");
+    if (routine) routineDone(routine.closest(".step"), routine);
   });
-  // A list of steps that was opened stays open on this phone while the visit lasts.
-  for (const each of all("[data-tasks]")) {
-    const key = `steps.${visitId}.${each.dataset.tasks}`;
+  // Steps that were unfolded stay so on this phone while the visit lasts.
+  for (const each of all("[data-run]")) {
+    const key = `steps.${visitId}.${each.dataset.run}`;
     if (remembered.get(key)) each.open = remembered.get(key) === "open";
     each.addEventListener("toggle", () => remembered.set(key, each.open ? "open" : "shut"));
   }
@@ -25,60 +26,93 @@ async function answered(button) {
   const task = button.closest("[data-task]");
   const value = button.dataset.answer;
   const reason = value === "not done" ? task.querySelector("[data-reason]").value.trim() : "";
-  if (value === "not done" && !reason) { task.querySelector("[data-reason]").focus(); return; }
   // The same tap again takes it back.
-  if (button.getAttribute("aria-pressed") === "true") return keepStep(task, null, "");
+  if (button.getAttribute("aria-pressed") === "true") { await keepStep(task, null, ""); navigator.vibrate?.(30); return; }
+  if (value === "not done" && !reason) { task.querySelector("[data-reason]").focus(); return; }
   const isState = button.dataset.state !== undefined;
-  const step = { heater, step: task.dataset.task, outcome: isState ? "done" : value, at: new Date().toISOString() };
+  const step = stepOf(task, isState ? "done" : value);
   if (isState) step.state = value;
   if (reason) step.reason = reason;
   await keepStep(task, step, reason ? `${button.dataset.word}: ${reason}` : button.dataset.word);
-}
-
-async function routineDone(button) {
-  const open = all("[data-routine]", button.closest("[data-tasks]")).filter((each) => !each.dataset.done);
-  for (const task of open) {
-    const step = { heater, step: task.dataset.task, outcome: "done", at: new Date().toISOString(), note: "grouped" };
-    await keepStep(task, step, button.dataset.word);
-  }
-}
-
-async function keepStep(task, step, word) {
-  const item = { id: newId(), held: false, slot: `task-${task.dataset.task}` };
-  item.entry = entryOf("step", step, task.dataset.done ? task.dataset.entry : null, item.id);
-  item.word = word;
-  await queue.put(item); // kept first, shown after
-  if (task.dataset.renews) await renew(task, step?.outcome === "done");
-  showTask(task, item, "phone");
   navigator.vibrate?.(30);
 }
 
-// A part that is renewed each year: the old one is thrown away by plan, a new one is fitted; both can be taken back.
-const renewed = new Map();
-async function renew(task, isDone) {
-  for (const item of renewed.get(task) ?? []) {
-    const id = newId();
-    await queue.put({ id, held: false, slot: "part", entry: { ...entryOf(item.entry.field, null, item.id, id), subject: item.entry.subject } });
+const stepOf = (task, outcome) => ({ heater, step: task.dataset.task, outcome, at: new Date().toISOString() });
+
+// One tap for the steps without an answer of their own, of a section and of all before it; all of them where there
+// is none. What measures with the burner running counts only if something was read in it.
+export async function routineDone(section, button) {
+  const sections = all(".step");
+  const upTo = section ? sections.slice(0, sections.indexOf(section) + 1) : sections;
+  const open = upTo.flatMap((each) => all("[data-routine]", each)).filter((each) => !each.dataset.done && wasMeasured(each));
+  const isShut = button?.dataset.routineDone === "shut";
+  if (isShut && open.some((each) => each.dataset.opens !== undefined) && !leftHasBegun()) await noteShut(section);
+  const word = all("[data-word]")[0]?.dataset.word ?? "";
+  for (const task of open) await keepStep(task, { ...stepOf(task, "done"), note: "grouped" }, doneWord(task) || word);
+  if (isShut) {
+    const yearly = all("[data-work]").find((each) => each.value === button.dataset.yearly);
+    if (yearly && open.some((each) => each.dataset.renews)) { yearly.checked = true; yearly.dispatchEvent(new Event("change")); }
   }
-  renewed.delete(task);
-  if (!isDone) return;
+  navigator.vibrate?.(30);
+}
+
+const doneWord = (task) => task.querySelector('[data-answer="done"]')?.dataset.word;
+
+function wasMeasured(task) {
+  const places = task.dataset.measures?.split(",") ?? [];
+  return !places.length || places.some((each) => {
+    const [key, stage] = each.split("|");
+    return all(`.field[data-key="${key}"][data-stage="${stage}"]`).some((field) => field.last);
+  });
+}
+
+// All that was opened is shut: that it was opened is noted too, where nobody did.
+async function noteShut(section) {
+  const kinds = all(".moments li", section).map((each) => each.dataset.kind);
+  if (!kinds.includes("opened")) await noteMoment("opened", section);
+  await noteMoment("closed up", section);
+}
+
+export async function keepStep(task, step, word) {
+  const item = { id: newId(), held: false, slot: `task-${task.dataset.task}` };
+  const said = step;
+  if (task.dataset.renews) {
+    await takeBackExchange(task);
+    if (step?.outcome === "done" && task.dataset.exchanged === undefined) said.exchange = await renew(task);
+  }
+  task.dataset.exchange = said?.exchange ? JSON.stringify(said.exchange) : "";
+  item.entry = entryOf("step", said, task.dataset.entry || null, item.id);
+  item.word = word;
+  showTask(task, item, "phone");
+  await queue.put(item);
+}
+
+// A part that is renewed each year: the old one is thrown away by plan, a new one is fitted. Its answer names both,
+// so that they can be taken back from any page that shows it.
+async function renew(task) {
   const { renews: kind, fitted, why } = task.dataset;
   const at = new Date().toISOString();
   const part = newId();
-  const said = [["part", { kind, heater }, part]];
-  if (fitted) said.push(["move", { heater, part: fitted, kind: "scrapped", at, why }]);
-  said.push(["move", { heater, part, kind: "fitted", at }]);
-  renewed.set(task, said.map(([field, value, subject]) => {
-    const id = newId();
-    return { id, held: false, slot: "part", entry: { ...entryOf(field, value, null, id), ...(subject && { subject }) } };
-  }));
-  for (const item of renewed.get(task)) await queue.put(item);
+  const items = [{ entry: { ...entryOf("part", { kind, heater }, null, part), subject: part } }];
+  if (fitted) items.push({ entry: entryOf("move", { heater, part: fitted, kind: "scrapped", at, why }, null) });
+  items.push({ entry: entryOf("move", { heater, part, kind: "fitted", at }, null) });
+  for (const { entry } of items) await queue.put({ id: entry.id, held: false, slot: "part", entry });
+  return items.map(({ entry }) => entry.id);
 }
+
+async function takeBackExchange(task) {
+  const [part, ...moves] = JSON.parse(task.dataset.exchange || "[]");
+  for (const each of moves) await takeBack(entryOf("move", null, each));
+  if (part) await takeBack({ ...entryOf("part", null, part), subject: part });
+}
+const takeBack = (entry) => queue.put({ id: entry.id, held: false, slot: "part", entry });
 
 // What waits on this phone comes back into its step.
 export function restoreTask(item, where) {
   const task = document.getElementById(item.slot);
-  if (task) showTask(task, item, where);
+  if (!task) return;
+  if (task.dataset.renews) task.dataset.exchange = JSON.stringify(item.entry.value?.exchange ?? []);
+  showTask(task, item, where);
 }
 
 function showTask(task, item, where) {
@@ -102,8 +136,10 @@ function count(list) {
 // Another procedure has other steps: the card opens anew once the van knows.
 async function follow(choice) {
   const id = newId();
+  const list = choice.closest("[data-chosen]");
   const step = { heater, step: "procedure", outcome: "done", state: choice.value, at: new Date().toISOString() };
-  await queue.put({ id, held: false, slot: "procedure", entry: entryOf("step", step, null, id) });
+  await queue.put({ id, held: false, slot: "procedure", entry: entryOf("step", step, list.dataset.chosen || null, id) });
+  list.dataset.chosen = id;
   await queue.flush();
   if (await vanAnswers()) location.reload();
   else say(visit.dataset.away ?? "");

@@ -17,7 +17,7 @@ export function watchTimes(whenChanged) {
   // The flame ends the wait for it.
   document.addEventListener("moment", ({ detail: { kind, step } }) => {
     if (kind !== "flame") return;
-    for (const field of running.keys()) if (field.dataset.key === "time_to_light" && step.contains(field)) stop(field);
+    for (const field of running.keys()) if (field.dataset.key === "time_to_light" && step.contains(field)) stopWatch(field);
   });
   tell();
   setInterval(tell, TICK_MS);
@@ -25,19 +25,36 @@ export function watchTimes(whenChanged) {
 
 const nameOf = (field) => `watch.${visitId}.${field.id}`;
 
+export const startedAt = (field) => running.get(field) ?? 0;
+
 function press(field) {
   navigator.vibrate?.(40);
-  if (running.has(field)) { stop(field); return; }
+  if (running.has(field)) stopWatch(field);
+  else startWatch(field);
+}
+
+export function startWatch(field) {
+  navigator.vibrate?.(40);
   running.set(field, Date.now());
   remembered.set(nameOf(field), String(Date.now()));
   tell();
 }
 
-function stop(field) {
-  const now = Date.now();
-  const seconds = Math.round((now - running.get(field)) / 1000);
+export function dropWatch(field) {
   running.delete(field);
   remembered.drop(nameOf(field));
+  tell();
+}
+
+// The reading takes the moment of the stop, and says from when to when it was.
+export async function stopWatch(field) {
+  if (!running.has(field)) return;
+  const now = Date.now();
+  const started = running.get(field);
+  const seconds = Math.round((now - started) / 1000);
+  running.delete(field);
+  remembered.drop(nameOf(field));
+  field.dataset.span = `${new Date(started).toISOString()}/${new Date(now).toISOString()}`;
   const unit = field.querySelector("select.unit");
   if (unit) unit.value = "s";
   inputOf(field).value = String(seconds);
@@ -46,7 +63,8 @@ function stop(field) {
   taking.set(field, new Date(now).toISOString());
   fit(field);
   tell();
-  keep(field, true).then(changed);
+  await keep(field, true);
+  changed();
 }
 
 function tell() {

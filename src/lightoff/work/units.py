@@ -1,0 +1,111 @@
+"""A heater as wear sees it: its counters, its pieces with their lives, and when it was visited."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, time
+from typing import TypeVar
+
+from lightoff.records import VisitHead
+from lightoff.terms.part import Move, Part
+from lightoff.terms.people import Heater
+from lightoff.terms.shelf import PartType
+from lightoff.terms.visit import Reading
+from lightoff.wear.lives import Clock, Life
+from lightoff.work.part_lines import in_one_line
+from lightoff.work.pieces import Piece, Where, pieces
+from lightoff.work.running import Running, running
+from lightoff.work.workshop import Workshop
+
+Spoken = TypeVar("Spoken", Part, Move, Reading, VisitHead)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unit:
+    """One heater with its counters, its visits, its pieces, and their lives by part type, own clock each."""
+
+    heater: Heater
+    runs: Running
+    pieces: tuple[Piece, ...]
+    visits: tuple[VisitHead, ...]
+    lives: Mapping[str, tuple[Life, ...]] = field(repr=False)
+
+    @property
+    def fitted(self) -> tuple[Piece, ...]:
+        """The pieces that sit in the heater now."""
+        return tuple(each for each in self.pieces if each.where is Where.FITTED)
+
+
+def units(workshop: Workshop, now: datetime, *, heater_id: str | None = None) -> Mapping[str, Unit]:
+    """Heaters with their pieces, by id: one, or all of the book."""
+    book = workshop.book
+    heaters = book.heaters() if heater_id is None else (book.heater(heater_id),)
+    parts = _by_heater(in_one_line(book.parts(heater_id), workshop.shelf.part_types))
+    moves = _by_heater(book.moves(heater_id))
+    counters = _by_heater(book.counters(heater_id))
+    visits = _by_heater(book.visit_heads(heater_id))
+    made = {}
+    for heater in heaters:
+        runs = running(counters.get(heater.id, ()))
+        began = datetime.combine(heater.fitted_on, time(12), UTC) if heater.fitted_on else None
+        seen = tuple(visits.get(heater.id, ()))
+        found = pieces(
+            parts.get(heater.id, ()),
+            moves.get(heater.id, ()),
+            runs,
+            now=now,
+            seen_on=[each.started_at for each in seen],
+            fitted_on=began,
+        )
+        made[heater.id] = Unit(
+            heater=heater,
+            runs=runs,
+            pieces=found,
+            visits=seen,
+            lives=_lives(found, heater.sheet, workshop.shelf.part_types),
+        )
+    return made
+
+
+def unit_of(workshop: Workshop, heater_id: str, now: datetime) -> Unit:
+    """One heater with its pieces. Raises NotFound."""
+    return units(workshop, now, heater_id=heater_id)[heater_id]
+
+
+def lives_of(
+    every: Iterable[Unit], kind: PartType, *, clock: Clock | None = None
+) -> Mapping[str, tuple[Life, ...]]:
+    """All lives of a part type by heater type, on its own clock or on another."""
+    found = dict[str, list[Life]]()
+    for unit in every:
+        lives = unit.lives.get(kind.key, ()) if clock is None else _on(clock, unit, kind)
+        if lives:
+            found.setdefault(unit.heater.sheet, []).extend(lives)
+    return {sheet: tuple(lives) for sheet, lives in found.items()}
+
+
+def _on(clock: Clock, unit: Unit, kind: PartType) -> tuple[Life, ...]:
+    told = (
+        each.life(clock, heater_type=unit.heater.sheet) for each in unit.pieces if each.part.kind == kind.key
+    )
+    return tuple(each for each in told if each is not None)
+
+
+def _lives(
+    found: Iterable[Piece], sheet: str, kinds: Mapping[str, PartType]
+) -> Mapping[str, tuple[Life, ...]]:
+    told = dict[str, list[Life]]()
+    for piece in found:
+        kind = kinds.get(piece.part.kind)
+        life = None if kind is None else piece.life(Clock(kind.clock), heater_type=sheet)
+        if life is not None:
+            told.setdefault(piece.part.kind, []).append(life)
+    return {kind: tuple(lives) for kind, lives in told.items()}
+
+
+def _by_heater(nouns: Iterable[Spoken]) -> dict[str, list[Spoken]]:
+    found: dict[str, list[Spoken]] = {}
+    for each in nouns:
+        found.setdefault(each.heater, []).append(each)
+    return found
