@@ -21,7 +21,7 @@ from lightoff.terms.case import Case
 from lightoff.terms.visit import Reading, Stage
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
-from lightoff.work.find_fault import FaultCase, fault_looked_for
+from lightoff.work.find_fault import LookedFor, fault_looked_for
 from lightoff.work.visit_file import read_visit_file
 
 TESTS = Path(__file__).parents[1]
@@ -51,7 +51,7 @@ def case(**tried: str) -> Case:
     return replace(found, visit=replace(found.visit, readings=(*found.visit.readings, *more)))
 
 
-def found_in(told: Case) -> FaultCase:
+def found_in(told: Case) -> LookedFor:
     found = fault_looked_for(told, SHELF)
     assert found is not None
     return found

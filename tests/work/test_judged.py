@@ -11,7 +11,9 @@ from uuid import UUID, uuid5
 
 import pytest
 
+from lightoff.ground.errors import Refusal
 from lightoff.judging.assessment import Assessment, Verdict
+from lightoff.judging.outline import outline
 from lightoff.records import SHOP, Book, Noun, body_of
 from lightoff.shelf import Shelf, open_shelf
 from lightoff.terms.case import Case
@@ -84,10 +86,17 @@ def judged_anew(workshop: Workshop, visit_id: str, now: datetime) -> Assessment:
 def assert_as_anew(workshop: Workshop, case: Case, now: datetime, after: object = "") -> Assessment:
     """Each way to a judgement gives what judging anew gives, field by field; the judgement of the visit."""
     history = heater_history(workshop, case.heater.id, now)
-    for one, handed_out in zip(history.cases, history.assessments, strict=True):
+    for one, drawn in zip(history.cases, history.outlines, strict=True):
         anew = judged_anew(workshop, one.visit.id, now)
-        ways = (handed_out, assess_visit(workshop, one.visit.id, now)[1])
-        for told in (*ways, preview_visit(workshop, one.visit.id, [], now)[1]):
+        assert drawn == outline(anew), after
+        ways = [
+            assess_visit(workshop, one.visit.id, now)[1],
+            preview_visit(workshop, one.visit.id, [], now)[1],
+            Judged(workshop.derived).assessments([one], workshop.shelf, now)[0],
+        ]
+        if one is history.cases[-1]:
+            ways.append(history.last)
+        for told in ways:
             for field in fields(Assessment):
                 assert getattr(told, field.name) == getattr(anew, field.name), (after, field.name)
     return assess_visit(workshop, case.visit.id, now)[1]
@@ -189,7 +198,33 @@ def test_a_stricter_limit_is_judged_by_at_once(
 
 
 def test_no_more_are_kept_than_agreed(workshop: Workshop, case: Case, now: datetime) -> None:
-    few = replace(workshop, judged=Judged(1))
+    few = replace(workshop, judged=Judged(most=1))
     for _ in range(2):
         assert_as_anew(few, case, now)
     assert len(few.judged._found) == 1
+
+
+def test_a_server_that_starts_again_judges_nothing_anew(
+    workshop: Workshop, case: Case, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = heater_history(workshop, case.heater.id, now)
+    with open_shop(workshop.folder) as again:
+
+        def never(cases: list[Case], *_: object) -> tuple[Assessment, ...]:
+            assert not cases, "judged anew"
+            return ()
+
+        monkeypatch.setattr(judged, "assess_cases", never)
+        after = heater_history(again, case.heater.id, now)
+        assert (after.outlines, after.last) == (before.outlines, before.last)
+        doubtful = replace(again.shelf, problems=(_lost_limit(workshop.folder.parent / "doubtful"),))
+        with pytest.raises(AssertionError, match="judged anew"):
+            heater_history(replace(again, shelf=doubtful), case.heater.id, now)
+
+
+def _lost_limit(own: Path) -> Refusal:
+    own.mkdir()
+    (own / "limits.toml").write_text('[[tighten]]\nkey = "co_air_free_fit"\nvalue = "x"\n', encoding="utf-8")
+    shelf = open_shelf(own)
+    assert shelf.limits_in_doubt
+    return shelf.problems[0]

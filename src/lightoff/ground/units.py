@@ -174,6 +174,7 @@ def to_si(value: float | Decimal, symbol: str) -> float:
     return float((Fraction(value) + each.zero) * each.factor)
 
 
+@lru_cache(maxsize=16384)
 def from_si(value: float, symbol: str) -> float:
     """A SI value in a people's unit."""
     each = unit(symbol)

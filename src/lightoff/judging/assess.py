@@ -14,6 +14,7 @@ from lightoff.judging.assessment import (
     Area,
     AreaJudgement,
     Assessment,
+    Bands,
     Figure,
     GateResult,
     Judgement,
@@ -24,7 +25,7 @@ from lightoff.judging.believed import FLUE, believe
 from lightoff.judging.burn import Burn, burn_figures, burn_sentences, burns, stack_gate
 from lightoff.judging.compare import worst
 from lightoff.judging.content import fuel_hash, hash_of, visit_hash
-from lightoff.judging.expected import Bands, with_expected, with_expected_o2
+from lightoff.judging.expected import with_expected, with_expected_o2
 from lightoff.judging.helping import danger_stands, instruments_wanted, most_useful, rank
 from lightoff.judging.living_space import living_space_figures
 from lightoff.judging.practice import Practice
@@ -176,6 +177,7 @@ def _assessed(
         limits_version=limits.version,
         instruments_wanted=wanted,
         absent=absent_figures(seen.believed),
+        expected=bands or {},
     )
 
 

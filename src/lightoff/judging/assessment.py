@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message
+from lightoff.plant.band import Band
 from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage
+
+Bands = Mapping[Stage, Mapping[str, Band]]
+"""What each reading of a stage is expected to be here, by catalogue key."""
 
 
 class Judgement(StrEnum):
@@ -189,6 +194,7 @@ class Assessment:
     instruments_wanted: tuple[str, ...] = ()  # classes that the open gates need and the shop does not own
     # Figures that are not shown although they were read: key, stage, "not believed" or "over the top".
     absent: tuple[tuple[str, Stage, str], ...] = ()
+    expected: Bands = field(default_factory=dict)
 
     def figures(self, stage: Stage) -> tuple[Figure, ...]:
         """All figures of one stage, in the order of the areas."""
@@ -196,4 +202,9 @@ class Assessment:
 
     def figure(self, key: str, stage: Stage) -> Figure | None:
         """One figure by key, or None if it was not had."""
-        return next((figure for figure in self.figures(stage) if figure.key == key), None)
+        return figure_of((figure for area in self.areas for figure in area.figures), key, stage)
+
+
+def figure_of(figures: Iterable[Figure], key: str, stage: Stage) -> Figure | None:
+    """The figure with this key of a stage, or None."""
+    return next((each for each in figures if each.key == key and each.stage is stage), None)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TypeVar
 
 from lightoff.physics.fuel import Fuel
 from lightoff.terms.visit import Visit
@@ -16,16 +17,17 @@ from lightoff.terms.visit import Visit
 # Each keeps its noun in memory; the book keeps as many visits for itself.
 MOST = 1024
 _MADE: dict[int, tuple[object, str]] = {}
+Noun = TypeVar("Noun")
 
 
 def visit_hash(visit: Visit) -> str:
     """The hash of all that a visit says; it does not depend on order of entry."""
-    return _remembered(visit, lambda: repr(_in_order(visit)))
+    return noun_hash(visit, lambda each: repr(_in_order(each)))
 
 
 def fuel_hash(fuel: Fuel | None) -> str:
     """The hash of all that is known of a fuel."""
-    return _remembered(fuel, lambda: repr(fuel))
+    return noun_hash(fuel, repr)
 
 
 def hash_of(*texts: str) -> str:
@@ -37,11 +39,12 @@ def hash_of(*texts: str) -> str:
     return digest.hexdigest()
 
 
-def _remembered(noun: object, told: Callable[[], str]) -> str:
+def noun_hash(noun: Noun, told: Callable[[Noun], str]) -> str:
+    """The hash of what is told of a noun that never changes, remembered for the very object."""
     known = _MADE.get(id(noun))
     if known is not None and known[0] is noun:
         return known[1]
-    made = hash_of(told())
+    made = hash_of(told(noun))
     if len(_MADE) >= MOST:
         _MADE.clear()
     _MADE[id(noun)] = (noun, made)  # holding the noun keeps its id taken

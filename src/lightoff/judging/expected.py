@@ -15,15 +15,13 @@ import numpy as np
 
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, message
-from lightoff.judging.assessment import Area, Figure, GateResult, Judgement, Triangle
+from lightoff.judging.assessment import Area, Bands, Figure, GateResult, Judgement, Triangle
 from lightoff.judging.practice import Practice
 from lightoff.judging.view import Read, View
 from lightoff.plant.band import COVERAGE, Band
 from lightoff.plant.quantities import COLUMN, QUANTITIES, uncompared
 from lightoff.terms.visit import Stage
 
-Bands = Mapping[Stage, Mapping[str, Band]]
-"""The bands of both stages by catalogue key, SI."""
 SPREADS = 3.5
 """How many standard deviations out a reading must lie, and by more than its instrument's U, to be doubted:
 one sound heater in some two thousand. Judgement, no source."""

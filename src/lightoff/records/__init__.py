@@ -3,6 +3,7 @@
 from lightoff.records.book import LARGEST_PHOTO_BYTES, Book, Kept
 from lightoff.records.checking import Checkup
 from lightoff.records.codec import PHOTO_MEDIA_TYPES, PLANNING, SHOP, body_of, field_of, noun_of
+from lightoff.records.derived import Derived, program_hash
 from lightoff.records.looking import HeaterLine, HistoryLine
 from lightoff.records.pieces import News, VisitHead
 from lightoff.records.replacing import in_place_of
@@ -22,6 +23,7 @@ __all__ = [
     "BookTrouble",
     "Checkup",
     "Close",
+    "Derived",
     "HeaterLine",
     "HistoryLine",
     "Kept",
@@ -32,5 +34,6 @@ __all__ = [
     "field_of",
     "in_place_of",
     "noun_of",
+    "program_hash",
     "written_time",
 ]

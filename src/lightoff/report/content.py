@@ -22,7 +22,7 @@ from lightoff.work.photo_pairs import PhotoPair, photo_pairs, steps_by_key
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
-    from lightoff.work.find_fault import FaultCase
+    from lightoff.work.find_fault import LookedFor
 
 Json = dict[str, Any]
 
@@ -45,7 +45,7 @@ def content(
     shelf: Shelf,
     speaker: Speaker,
     photos: Mapping[str, bytes],
-    found: FaultCase | None = None,
+    found: LookedFor | None = None,
     parts: Sequence[PartUsed] = (),
 ) -> Json:
     """The whole report for the template `owner.typ`; `found` where somebody looked for a fault.

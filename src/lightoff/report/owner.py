@@ -16,7 +16,7 @@ from lightoff.texts import Speaker
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
-    from lightoff.work.find_fault import FaultCase
+    from lightoff.work.find_fault import LookedFor
     from lightoff.work.parts_used import PartUsed
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -31,7 +31,7 @@ def owner_report(
     photos: Mapping[str, bytes],
     paper: str = "a4",
     attachment: bytes | None = None,
-    found: FaultCase | None = None,
+    found: LookedFor | None = None,
     parts: Sequence[PartUsed] = (),
 ) -> bytes:
     """The report of one visit as PDF.

@@ -9,14 +9,14 @@ from lightoff.faultfinding import Evidence, Outcome, Suspect, telling
 from lightoff.faultfinding.asking import LAST_WORK, OWNER_SAYS
 from lightoff.ground.message import Message, message
 from lightoff.texts import Speaker
-from lightoff.work.find_fault import FaultCase
+from lightoff.work.find_fault import LookedFor
 
 MOST_SUSPECTS, MOST_TRIED = 2, 6
 _NAMED_FROM = 0.15
 """A suspect below this chance is not named to an owner. Judgement, no source."""
 
 
-def trouble(found: FaultCase | None, speaker: Speaker) -> dict[str, Any] | None:
+def trouble(found: LookedFor | None, speaker: Speaker) -> dict[str, Any] | None:
     """The part of the report, or None where nobody looked for a fault."""
     if found is None:
         return None
@@ -32,7 +32,7 @@ def trouble(found: FaultCase | None, speaker: Speaker) -> dict[str, Any] | None:
     }
 
 
-def _said(found: FaultCase) -> Iterator[Message]:
+def _said(found: LookedFor) -> Iterator[Message]:
     states = found.evidence.states
     for key, text in ((OWNER_SAYS, "report.owner_said"), (LAST_WORK, "report.touched_last")):
         if key in states:
@@ -41,10 +41,10 @@ def _said(found: FaultCase) -> Iterator[Message]:
     if mended:
         yield message("report.mended", fault=f"@fault.{mended[-1]}")
         return
-    named = [each for each in found.finding.suspects if each.chance >= _NAMED_FROM][:MOST_SUSPECTS]
-    if found.finding.nothing_fits:
+    named = [each for each in found.suspects if each.chance >= _NAMED_FROM][:MOST_SUSPECTS]
+    if found.nothing_fits:
         yield message("report.nothing_fits")
-    elif named and named[0].chance > found.finding.sound:
+    elif named and named[0].chance > found.sound:
         for each in named:
             yield _suspected(each)
     else:

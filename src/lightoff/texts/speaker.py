@@ -82,7 +82,8 @@ class Speaker:
 
     def say(self, message: Message) -> str:
         """The whole sentence."""
-        return "".join(part.text for part in self.parts(message))
+        text = "".join([part.text for part in self._pieces(message)])
+        return text[:1].upper() + text[1:] if self._is_sentence(message.key) else text
 
     def parts(self, message: Message) -> tuple[Part, ...]:
         """The sentence in pieces, neighbours of one kind joined."""
@@ -92,9 +93,12 @@ class Speaker:
                 joined[-1] = Part(part.kind, joined[-1].text + part.text)
             elif part.text:
                 joined.append(part)
-        if joined and templates(self.language).get(message.key, "").endswith((".", "!", "?")):
+        if joined and self._is_sentence(message.key):
             joined[0] = Part(joined[0].kind, joined[0].text[0].upper() + joined[0].text[1:])
         return tuple(joined)
+
+    def _is_sentence(self, key: str) -> bool:
+        return templates(self.language).get(key, "").endswith((".", "!", "?"))
 
     def text(self, key: str, /, **values: Value) -> str:
         """The template `key`, filled."""

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from lightoff import drawing
 from lightoff.drawing.scale import scale_caption
 from lightoff.ground.estimate import Estimate
-from lightoff.judging.assessment import Assessment, Figure
+from lightoff.judging.assessment import Assessment, Bands, Figure
 from lightoff.judging.expected import estimate_of
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.terms.case import Case
@@ -27,11 +27,9 @@ NOT_SHOWN = frozenset({"living_space_co_running", "run_time_before_stop"})
 _FIGURE_OF = {"flue_co": "co_air_free", "living_space_co_running": "living_space_co_rise"}
 
 
-def field_scales(
-    page: Page, case: Case, assessment: Assessment, fields: Sequence[card.Field]
-) -> dict[str, Markup]:
+def field_scales(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> dict[str, Markup]:
     """What stands under each number field of the card, by the field's id."""
-    expected, drawn = _expected_of(page, case), {}
+    expected, drawn = _by_field(assessment.expected), {}
     for field in fields:
         band = expected.get((field.slot.key, field.slot.stage)) if field.is_number else None
         figure = _judged(assessment, field)
@@ -47,7 +45,9 @@ def field_scales(
 
 def expected_strips(page: Page, case: Case, fields: Sequence[card.Field]) -> dict[str, Markup]:
     """The band alone under each number field, by the field's id, where nothing is judged."""
-    expected = _expected_of(page, case)
+    if case.heater.sheet not in page.shelf.sheets:
+        return {}
+    expected = _by_field({stage: expect_readings(case, page.shelf, stage=stage) for stage in Stage})
     return {
         field.slot.id: _strip(page, field, band)
         for field in fields
@@ -55,13 +55,11 @@ def expected_strips(page: Page, case: Case, fields: Sequence[card.Field]) -> dic
     }
 
 
-def _expected_of(page: Page, case: Case) -> Mapping[tuple[str, Stage], Estimate]:
-    if case.heater.sheet not in page.shelf.sheets:
-        return {}
+def _by_field(expected: Bands) -> Mapping[tuple[str, Stage], Estimate]:
     return {
         (key, stage): estimate_of(band)
-        for stage in Stage
-        for key, band in expect_readings(case, page.shelf, stage=stage).items()
+        for stage, bands in expected.items()
+        for key, band in bands.items()
         if key not in NOT_SHOWN
     }
 

@@ -15,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from lightoff import drawing
 from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.judging.assessment import Assessment, Figure
+from lightoff.judging.outline import Outline
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage, Visit
 from lightoff.web import conflicts
@@ -56,9 +57,9 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
     page = Page.of(request)
     past = heater_history(page.house.workshop, id, page.now, latest=MOST_VISITS)
     line = past.line
-    judged = list(zip(past.cases, past.assessments, strict=True))
+    judged = list(zip(past.cases, past.outlines, strict=True))
     open_visit = next((case.visit for case, _ in reversed(judged) if case.visit.closed_at is None), None)
-    last = judged[-1] if judged else None
+    last = (past.cases[-1], past.last) if past.last else None
     response = page.show(
         "heater.html",
         line=line,
@@ -99,25 +100,25 @@ async def begin_visit(request: Request, id: str) -> Response:  # noqa: A002
     return RedirectResponse(f"/visits/{visit_id}{room}", status_code=303)
 
 
-def _span(judged: Sequence[tuple[Case, Assessment]], now: datetime) -> tuple[datetime, datetime]:
+def _span(judged: Sequence[tuple[Case, Outline]], now: datetime) -> tuple[datetime, datetime]:
     """From a little before the first visit to a little after now."""
     first = judged[0][0].visit.started_at
     lived = max(now - first, timedelta(days=90))
     return first - lived / 20, max(now, judged[-1][0].visit.started_at) + lived / 20
 
 
-def _timelines(page: Page, judged: Sequence[tuple[Case, Assessment]]) -> dict[str, Markup]:
+def _timelines(page: Page, judged: Sequence[tuple[Case, Outline]]) -> dict[str, Markup]:
     if not judged:
         return {}
     start, end = _span(judged, page.now)
     visits = [
         drawing.TimelineVisit(
             at=case.visit.started_at,
-            verdict=assessment.verdict.verdict,
+            verdict=outline.verdict,
             words=_words(page, case.visit),
             now=case is judged[-1][0],
         )
-        for case, assessment in judged
+        for case, outline in judged
     ]
     axis = drawing.TimeAxis(start=start, end=end, **_DESK)
     return {"desk": Markup(drawing.timeline(visits, page.speaker, axis=axis))}
@@ -129,7 +130,7 @@ def _words(page: Page, visit: Visit) -> str:
     return visit.reason[:24]
 
 
-def _trends(page: Page, judged: Sequence[tuple[Case, Assessment]]) -> list[Trend]:
+def _trends(page: Page, judged: Sequence[tuple[Case, Outline]]) -> list[Trend]:
     drawn: list[Trend] = []
     if not judged:
         return drawn
@@ -154,10 +155,10 @@ def _trends(page: Page, judged: Sequence[tuple[Case, Assessment]]) -> list[Trend
     return drawn
 
 
-def _points(key: str, judged: Sequence[tuple[Case, Assessment]]) -> tuple[list[Any], Figure | None]:
+def _points(key: str, judged: Sequence[tuple[Case, Outline]]) -> tuple[list[Any], Figure | None]:
     points, latest = [], None
-    for case, assessment in judged:
-        left, found = assessment.figure(key, Stage.AS_LEFT), assessment.figure(key, Stage.AS_FOUND)
+    for case, outline in judged:
+        left, found = outline.figure(key, Stage.AS_LEFT), outline.figure(key, Stage.AS_FOUND)
         if left is None and found is None:
             continue
         latest = left or found

@@ -24,7 +24,7 @@ from lightoff.texts import limit_words
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
 from lightoff.work.assess_visit import assess_visit
-from lightoff.work.find_fault import FaultCase, fault_looked_for
+from lightoff.work.find_fault import LookedFor, fault_looked_for
 from lightoff.work.parts_used import PartUsed, parts_used
 from lightoff.work.photo_pairs import photo_pairs, steps_by_key
 from lightoff.work.visit_file_writing import write_visit_file
@@ -37,7 +37,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
     """Work done, what was measured, verdict; and all that led to it."""
     page = Page.of(request)
     case, assessment = assess_visit(page.house.workshop, id, page.now)
-    found = fault_looked_for(case, page.shelf)
+    found = fault_looked_for(case, page.shelf, page.house.workshop.derived)
     left = assessment.figures(Stage.AS_LEFT)
     keys = list(dict.fromkeys(each.key for each in (*left, *assessment.figures(Stage.AS_FOUND))))
     rows = [
@@ -73,7 +73,7 @@ def _typed(page: Page, case: Case) -> str:
     return " ".join((case.owner.name, case.vehicle.name, case.heater.name, *of_shop, *of_visit, *captions))
 
 
-def _trouble(page: Page, found: FaultCase | None) -> dict[str, Any] | None:
+def _trouble(page: Page, found: LookedFor | None) -> dict[str, Any] | None:
     """The search for a fault as the paper tells it, where there was one."""
     if found is None:
         return None
@@ -99,7 +99,7 @@ def owner_report(request: Request, id: str) -> Response:  # noqa: A002
         paper=chosen,
         shelf=page.shelf,
         attachment=write_visit_file(case),
-        found=fault_looked_for(case, page.shelf),
+        found=fault_looked_for(case, page.shelf, page.house.workshop.derived),
         parts=_parts(page, case),
     )
     name = report_name(case.vehicle.name, case.heater.name, case.visit.started_at.date())

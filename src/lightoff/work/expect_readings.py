@@ -13,7 +13,7 @@ from lightoff.work.rated import sheet_of
 from lightoff.work.read_numbers import conditions_of
 from lightoff.work.unit_baseline import unit_baseline
 
-_known: LastFew[Mapping[str, Band]] = LastFew(32)
+_known: LastFew[Mapping[str, Band]] = LastFew(512)
 
 
 def expect_readings(case: Case, shelf: Shelf, *, stage: Stage) -> Mapping[str, Band]:

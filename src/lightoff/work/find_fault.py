@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, bank, find
+from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, Suspect, bank, find
 from lightoff.faultfinding.asking import LAST_WORK, OWNER_SAYS, next_step
 from lightoff.faultfinding.telephone import Call, call
-from lightoff.judging.content import visit_hash
 from lightoff.plant.conditions import Conditions
+from lightoff.records import Derived
 from lightoff.shelf import REPAIR, Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue
 from lightoff.terms.visit import NOT_HAD, Reading, Stage
+from lightoff.work.case_hash import case_hash
 from lightoff.work.last_few import LastFew
 from lightoff.work.rated import sheet_of
 from lightoff.work.read_numbers import conditions_of, latest_readings, numbers_read
@@ -23,7 +24,6 @@ from lightoff.work.workshop import Workshop
 AREAS = frozenset({"fault finding", "trial", "repair"})
 """Areas of the catalogue that only a search for a fault asks for."""
 _banks: LastFew[Bank] = LastFew(4)
-_looked_for: LastFew[FaultCase] = LastFew(256)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,9 +43,19 @@ class FaultCase:
         """Catalogue keys of what was had, or could not be had."""
         return frozenset(each.key for each in self.answers)
 
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookedFor:
+    """What paper tells of a search: what it rests on, and the chances of the suspects and of soundness."""
+
+    evidence: Evidence
+    suspects: tuple[Suspect, ...]  # without their clues
+    sound: float
+    nothing_fits: bool
+
     @property
     def told(self) -> frozenset[str]:
-        """Keys of what the search itself tells on paper: the owner's words, trials and repairs."""
+        """Keys of what the search itself tells: the owner's words, trials and repairs."""
         tried = (REPAIR + key for key in self.evidence.repairs)
         return frozenset({OWNER_SAYS, LAST_WORK, *self.evidence.trials, *tried})
 
@@ -65,22 +75,29 @@ def call_owner(workshop: Workshop, visit_id: str) -> tuple[FaultCase, Call]:
     return found, answer
 
 
-def fault_looked_for(case: Case, shelf: Shelf) -> FaultCase | None:
-    """The finding of a visit on which somebody looked for a fault, else None. Raises NotFound."""
+def fault_looked_for(case: Case, shelf: Shelf, derived: Derived | None = None) -> LookedFor | None:
+    """The search of a visit on which somebody looked for a fault, else None; kept in `derived`.
+
+    Raises NotFound.
+    """
     entries = shelf.catalogue.entries
     read = {each.key for each in case.visit.readings if each.stage is Stage.AS_FOUND}
     if not any(key in entries and entries[key].area in AREAS for key in read):
         return None
-    history = tuple(visit_hash(each) for each in case.history)
-    kinds = tuple(sorted((each.id, each.kind, each.retired) for each in case.instruments.values()))
-    known = (shelf.sha256, case.heater, visit_hash(case.visit), history, kinds)
-    return _looked_for.of(known, lambda: _light(find_in_case(case, shelf)))
-
-
-def _light(found: FaultCase) -> FaultCase:
-    """Without the bank that it was weighed on, which is large: what paper tells needs none of it."""
-    posterior = replace(found.finding.posterior, weighed=())
-    return replace(found, finding=replace(found.finding, posterior=posterior))
+    key = f"looked for:{case_hash(case, shelf)}"
+    known: LookedFor | None = derived.find([key]).get(key) if derived else None
+    if known is not None:
+        return known
+    found = find_in_case(case, shelf)
+    told = LookedFor(
+        evidence=found.evidence,
+        suspects=tuple(replace(each, speaks_for=(), speaks_against=()) for each in found.finding.suspects),
+        sound=found.finding.sound,
+        nothing_fits=found.finding.nothing_fits,
+    )
+    if derived:
+        derived.keep({key: told})
+    return told
 
 
 def find_in_case(case: Case, shelf: Shelf, *, pairs: bool = True) -> FaultCase:

@@ -1,79 +1,86 @@
 """Judgements made before, for as long as everything that they were made from stands.
 
-A judgement is handed out again only for the very visits that it was made from (the book makes a visit anew
-whenever something new is said of it), with the same heater, instruments and conflicts in the same words,
-the same shelf, and no reading of the visit passed by the clock meanwhile. Anything else is judged anew. So
-what is handed out is what judging now would give, the hash of its inputs included.
+A judgement lies under the hash of all that it was made from: the visit and those before it, the heater, its
+people and instruments, the conflicts, the shelf, the program, and how many of its readings are still to come
+by the clock. Anything else is judged anew. So what is handed out is what judging now would give.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from threading import Lock
+from typing import Any, TypeVar
 
 from lightoff.judging.assessment import Assessment
 from lightoff.judging.believed import ahead_count
+from lightoff.judging.content import hash_of
+from lightoff.judging.outline import Outline, outline
+from lightoff.records import Derived
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
-from lightoff.terms.people import Instrument
 from lightoff.work.assess_case import assess_cases
+from lightoff.work.case_hash import case_hash
 
-# The visits of some two hundred heaters; a judgement takes some forty kilobytes.
+# Of some two hundred heaters; a judgement takes some forty kilobytes.
 MOST = 1024
+Kept = TypeVar("Kept", Assessment, Outline)
 
 
 class Judged:
-    """The judgements that were asked for last. For many threads."""
+    """The judgements asked for last, in memory and in the file of what was worked out; for many threads."""
 
-    def __init__(self, most: int = MOST) -> None:
+    def __init__(self, derived: Derived | None = None, most: int = MOST) -> None:
+        self._derived = derived or Derived(None)
         self._most = most
         self._lock = Lock()
-        # Each with the case and the shelf that its key names by their places in memory: held here, no
-        # other object can take these places.
-        self._found: OrderedDict[Hashable, tuple[Case, Shelf, Assessment]] = OrderedDict()
-        self._meters: tuple[Mapping[str, Instrument], str] = ({}, "")
+        self._found: OrderedDict[str, Any] = OrderedDict()
 
     def assessments(self, cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[Assessment, ...]:
         """The judgements of a heater's visits at this moment. Raises NotFound for a sheet that is unknown."""
-        keys = [self._key(case, shelf, now) for case in cases]
-        told = [self._before(key, now) for key in keys]
-        lacking = [index for index, each in enumerate(told) if each is None]
-        anew = assess_cases([cases[index] for index in lacking], shelf, now)
-        for index, assessment in zip(lacking, anew, strict=True):
-            told[index] = assessment
-            self._keep(keys[index], cases[index], shelf, assessment)
-        return tuple(each for each in told if each is not None)
+        told = self._told("whole", lambda each: each, cases, shelf, now)
+        return tuple(replace(each, judged_at=now) for each in told)
 
-    def _before(self, key: Hashable, now: datetime) -> Assessment | None:
-        with self._lock:
-            if key not in self._found:
-                return None
-            self._found.move_to_end(key)
-            return replace(self._found[key][2], judged_at=now)
+    def outlines(self, cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[Outline, ...]:
+        """What stays of the judgements of a heater's visits. Raises NotFound for a sheet that is unknown."""
+        return self._told("outline", outline, cases, shelf, now)
 
-    def _keep(self, key: Hashable, case: Case, shelf: Shelf, assessment: Assessment) -> None:
+    def _told(
+        self,
+        name: str,
+        of: Callable[[Assessment], Kept],
+        cases: Sequence[Case],
+        shelf: Shelf,
+        now: datetime,
+    ) -> tuple[Kept, ...]:
+        hashes = [hash_of(case_hash(each, shelf), str(ahead_count(each.visit, now))) for each in cases]
+        known = self._before([f"{name}:{each}" for each in hashes])
+        lacking = [at for at, each in enumerate(hashes) if f"{name}:{each}" not in known]
+        anew = dict[str, Any]()
+        for at, assessment in zip(
+            lacking, assess_cases([cases[at] for at in lacking], shelf, now), strict=True
+        ):
+            anew[f"whole:{hashes[at]}"] = assessment
+            anew[f"outline:{hashes[at]}"] = outline(assessment)
+            known[f"{name}:{hashes[at]}"] = of(assessment)
+        if anew:
+            self._derived.keep(anew)
+            self._remember(anew)
+        return tuple(known[f"{name}:{each}"] for each in hashes)
+
+    def _before(self, keys: Sequence[str]) -> dict[str, Any]:
         with self._lock:
-            self._found[key] = (case, shelf, assessment)
+            known = {key: self._found[key] for key in keys if key in self._found}
+            for key in known:
+                self._found.move_to_end(key)
+        read = self._derived.find([key for key in keys if key not in known])
+        self._remember(read)
+        return known | read
+
+    def _remember(self, answers: Mapping[str, Any]) -> None:
+        with self._lock:
+            self._found.update(answers)
             while len(self._found) > self._most:
                 self._found.popitem(last=False)
-
-    def _key(self, case: Case, shelf: Shelf, now: datetime) -> Hashable:
-        return (
-            id(case.visit),
-            tuple(map(id, case.history)),
-            repr((case.heater, case.vehicle, case.owner, case.shop, case.conflicts)),
-            self._told(case.instruments),
-            id(shelf),
-            ahead_count(case.visit, now),
-        )
-
-    def _told(self, instruments: Mapping[str, Instrument]) -> str:
-        """The instruments in words; the cases of one heater share them."""
-        known, told = self._meters
-        if known is not instruments:
-            told = repr(sorted(instruments.items()))
-            self._meters = (instruments, told)
-        return told

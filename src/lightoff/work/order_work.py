@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from lightoff.ground.message import Message, message
 from lightoff.terms.procedure import Procedure, ProcedureStep
@@ -199,7 +200,12 @@ def _any_fits(name: str, said: str, asked: _Asked) -> bool:
 
 def _fits(said: str, words: Iterable[str]) -> bool:
     """Whether a sheet's own words hold one of these."""
-    return not set(re.findall(r"[a-z]+", said.lower())).isdisjoint(words)
+    return not _words_of(said).isdisjoint(words)
+
+
+@lru_cache(maxsize=256)
+def _words_of(said: str) -> frozenset[str]:
+    return frozenset(re.findall(r"[a-z]+", said.lower()))
 
 
 def _name(key: str, asked: _Asked) -> str:

@@ -9,17 +9,18 @@ from typing import Self
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
-from lightoff.records import Book
+from lightoff.records import Book, Derived
 from lightoff.shelf import Shelf, open_shelf
 from lightoff.work.judged import Judged
 
 BOOK = "book.sqlite3"
+DERIVED = "derived.sqlite3"
 SHELF = "shelf"
 
 
 @dataclass(slots=True, kw_only=True)
 class Workshop:
-    """The open book and the shelf of one shop, and what was judged. Close it, or use it in a `with`.
+    """The open book and the shelf of one shop, and what was worked out. Close it, or use it in a `with`.
 
     Shelves are frozen; when the shop's files have changed the next one is put in the place of the last, so
     that a running server has it at once, and a job that holds the last one ends with what it began with.
@@ -28,6 +29,7 @@ class Workshop:
     book: Book
     shelf: Shelf
     folder: Path
+    derived: Derived = field(default_factory=lambda: Derived(None))
     judged: Judged = field(default_factory=Judged)
 
     def reread_shelf(self) -> None:
@@ -35,7 +37,8 @@ class Workshop:
         self.shelf = open_shelf(self.folder / SHELF)
 
     def close(self) -> None:
-        """Close the book."""
+        """Close the book, and the file of what was worked out."""
+        self.derived.close()
         self.book.close()
 
     def __enter__(self) -> Self:
@@ -63,6 +66,12 @@ def open_shop(folder: Path, *, create: bool = True) -> Workshop:
             reason = trouble.strerror or str(trouble)
             said = message("shop.cannot_make_folder", path=str(folder), reason=reason)
             raise Refusal(said, field="shop") from trouble
+    book = Book.open(folder / BOOK, create=create)
+    derived = Derived(folder / DERIVED)
     return Workshop(
-        book=Book.open(folder / BOOK, create=create), shelf=open_shelf(folder / SHELF), folder=folder
+        book=book,
+        shelf=open_shelf(folder / SHELF),
+        folder=folder,
+        derived=derived,
+        judged=Judged(derived),
     )
