@@ -90,8 +90,8 @@ def test_a_shop_adds_a_part_type_of_its_own(tmp_path: Path) -> None:
 
 
 def test_a_shop_edits_price_and_life_and_the_rest_stands(tmp_path: Path) -> None:
-    igniter = '[[edit]]\nkey = "igniter"\nprice = "84.50"\nnumber = "IG 7"\n'
-    shelf = shop(tmp_path, igniter + '[[edit]]\nkey = "fan"\nlife = 9000\n')
+    edit = '[[edit]]\nkey = "igniter"\nprice = "84.50"\nnumber = "IG 7"\n'
+    shelf = shop(tmp_path, edit + '[[edit]]\nkey = "fan"\nlife = 9000\n')
     assert not said(shelf)
     igniter, fan = shelf.part_types["igniter"], shelf.part_types["fan"]
     assert (igniter.price, igniter.life) == (Decimal("84.50"), SHIPPED.part_types["igniter"].life)
