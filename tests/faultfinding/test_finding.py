@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from making import SHELF, bank_of, conditions, evidence, sure
 
-from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, find
+from lightoff.faultfinding import Bank, Evidence, Finding, Kind, Outcome, find, telling
 
 EVERY = frozenset(SHELF.catalogue.classes)
 CASE = evidence(
@@ -74,3 +74,16 @@ def test_a_repair_that_did_not_cure_clears_its_fault(nine_kw: Bank) -> None:
     after = finding(nine_kw, replace(CASE, repairs={first.fault: Outcome.NO_CHANGE}))
     assert after.posterior.of(first.fault) < first.chance
     assert first.fault not in {step.key for step in after.steps}
+
+
+def test_once_it_runs_well_it_is_shown_and_not_handed_over(nine_kw: Bank) -> None:
+    told = evidence(
+        states={"owner_says": "lights then dies", "last_work": "fuel filter", "flame_look": "pulsing"}
+    )
+    cured = finding(nine_kw, replace(told, repairs={"fuel_filter_not_primed": Outcome.CURED}))
+    assert cured.mended == ("fuel_filter_not_primed",)
+    assert cured.steps[0].kind is Kind.SHOW_SOUND
+    assert next(each.key for each in telling.conclusion(cured)) == "finding.mended"
+    failed = finding(nine_kw, replace(told, repairs={"fuel_filter_not_primed": Outcome.NO_CHANGE}))
+    assert failed.mended == ()
+    assert failed.steps[0].kind is not Kind.SHOW_SOUND

@@ -8,7 +8,7 @@ from making import SHELF, bank_of, conditions, evidence
 
 from lightoff.faultfinding import Bank, Evidence, Kind, Outcome, Step, posterior
 from lightoff.faultfinding.cost import HAND_OVER_MINUTES, OPENING_MINUTES, SOUND
-from lightoff.faultfinding.options import AFTER_FIRST, CHAMBER, FIRING_LOOKS, FIRST
+from lightoff.faultfinding.options import AFTER_FIRST, CHAMBER, FIRING_LOOKS, FIRST, WARMED_UP
 from lightoff.faultfinding.ranking import no_firing, ranked
 from lightoff.plant.quantities import QUANTITIES
 
@@ -246,3 +246,12 @@ def test_each_state_of_a_look_is_told_with_what_it_would_mean(nine_kw: Bank) -> 
     leads = {each.state: each.leads for each in found.outcomes}
     assert leads["standing up"] == "inlet_tube_unseated"
     assert leads["blocked"] == "inlet_blocked"
+
+
+def test_no_warm_coolant_is_asked_of_a_heater_that_dies_after_two_minutes(nine_kw: Bank) -> None:
+    dies = {"owner_says": "lights then dies", "stop_step": "running", "flame_look": "pulsing"}
+    for states in (dies, {**dies, "last_work": "fuel filter"}):
+        told = evidence(states=states, numbers={"run_time_before_stop": 120.0})
+        asked = {step.key for step in ranked(nine_kw, told, posterior(nine_kw, told), classes=EVERY)}
+        assert asked
+        assert not asked & WARMED_UP

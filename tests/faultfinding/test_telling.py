@@ -57,3 +57,18 @@ def test_a_word_for_every_chance() -> None:
 def test_every_kind_of_step_is_met(nine_kw: Bank, kind: Kind) -> None:
     kinds = {step.kind for told in CASES.values() for step in find(nine_kw, told, classes=EVERY).steps}
     assert kind in kinds
+
+
+@pytest.mark.parametrize(
+    ("chances", "words"),
+    [
+        ((0.62, 0.4, 0.8), "about 6 in 10 (4 to 8)"),
+        ((0.955, 0.4, 0.96), "about 96 in 100 (40 to 96)"),
+        ((0.999, 0.6, 1.0), "about 99 in 100 (60 to 99)"),
+        ((0.999, 0.998, 1.0), "more than 99 in 100"),
+        ((0.05, 0.03, 0.2), "about 5 in 100 (3 to 20)"),
+        ((0.001, 0.0, 0.004), "less than 1 in 100"),
+    ],
+)
+def test_no_chance_is_told_as_certain(chances: tuple[float, float, float], words: str) -> None:
+    assert Speaker().say(telling.share(*chances)) == words

@@ -90,7 +90,8 @@ def test_a_shop_adds_a_part_type_of_its_own(tmp_path: Path) -> None:
 
 
 def test_a_shop_edits_price_and_life_and_the_rest_stands(tmp_path: Path) -> None:
-    shelf = shop(tmp_path, '[[edit]]\nkey = "igniter"\nprice = "84.50"\nnumber = "IG 7"\n[[edit]]\nkey = "fan"\nlife = 9000\n')
+    edit = '[[edit]]\nkey = "igniter"\nprice = "84.50"\nnumber = "IG 7"\n'
+    shelf = shop(tmp_path, edit + '[[edit]]\nkey = "fan"\nlife = 9000\n')
     assert not said(shelf)
     igniter, fan = shelf.part_types["igniter"], shelf.part_types["fan"]
     assert (igniter.price, igniter.life) == (Decimal("84.50"), SHIPPED.part_types["igniter"].life)
@@ -107,7 +108,7 @@ def test_a_shop_edits_price_and_life_and_the_rest_stands(tmp_path: Path) -> None
         ('[[edit]]\nkey = "igniter"\nprice = -1\n', "“price” is -1; it must lie from 0 to"),
         ('[[edit]]\nkey = "igniter"\nlife_spread = 0.1\n', "“life_spread” is 0.1; it must lie from 0.4 to 3"),
         ('[[edit]]\nkey = "igniter"\nminutes = 5\n', "“minutes_when_open” is 10; it must lie from 0 to 5"),
-        (OWN.replace('"cover_seal"', '"fan"'), "takes the place of “fan”, whose lives are counted in run_hours"),
+        (OWN.replace('"cover_seal"', '"fan"'), "of “fan”, whose lives are counted in run_hours"),
         (OWN.replace('"sound_mat"', '"igniter"'), "“igniter” stands on the shelf already"),
         (OWN.replace("months", "weeks"), "“clock” is weeks; it must be one of: run_hours, starts, months"),
         (OWN.replace('"burner_sound"', '"mat_look"'), "“readings” is mat_look; it must be one of:"),

@@ -293,6 +293,7 @@ OPENING = OWN_STEP + 'opens = "fuel"\n'
         ("", OWN_STEP + 'timer = "egg"\n', "“timer” is egg; it must be one of: none, light_off, after_run"),
         ("", OWN_STEP + 'timer = "after_run"\n', "takes the reading “after_run_time”"),
         ("", OWN_STEP + 'photo = "after"\nphoto_of = "clean_nozzle"\n', "“photo_of” is clean_nozzle; it"),
+        ("", OWN_STEP + 'states = ["dry"]\ngrouped = true\nguards = ["fuel"]\n', "a grouped answer is for"),
         ("", OWN_STEP.replace("minutes = 2", ""), "“minutes” is missing. Add it."),
         ("", OWN_STEP.replace('"grease_hinge"', '"isolate"'), "“isolate” stands on the shelf already"),
     ],

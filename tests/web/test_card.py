@@ -1,9 +1,17 @@
-"""Which readings the visit's card asks for by itself."""
+"""Which readings the visit's card asks for by itself, and where one goes on with it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 from lightoff.shelf import open_shelf
 from lightoff.texts import Speaker
 from lightoff.web.card import NOT_ON_THE_CARD, steps_of, units_for
 
+if TYPE_CHECKING:
+    from conftest import Bay
+
+OWN = {"origin": "http://127.0.0.1"}
 CATALOGUE = open_shelf().catalogue
 
 
@@ -27,3 +35,20 @@ def test_a_unit_is_offered_once() -> None:
         shown = [Speaker().symbol(unit) for unit in units_for(entry)]
         assert len(shown) == len(set(shown)), (entry.key, shown)
         assert entry.unit == units_for(entry)[0]
+
+
+def test_an_interrupted_visit_says_who_left_off_where_and_how_long_ago(bay: Bay) -> None:
+    visit = bay.start_visit()
+    assert "left off" not in bay.client.get(f"/visits/{visit}").text
+    bay.clock.later(minutes=1)
+    at = bay.clock().isoformat()
+    step = {"heater": bay.ids["heater"], "step": "look_nozzle", "outcome": "done", "at": at}
+    told = {**bay.entry(step, named="step"), "author": "B. Berg"}
+    assert bay.client.post("/entries", json=[told], headers=OWN).status_code == 200
+    assert "left off" not in bay.client.get(f"/visits/{visit}").text  # somebody is at it
+    bay.clock.later(hours=3)
+    text = bay.client.get(f"/visits/{visit}").text
+    assert "B. Berg left off 3 h ago: Look at the nozzle, its filter" in text
+    assert 'href="#task-look_nozzle"' in text
+    bay.client.post(f"/visits/{visit}/close", headers=OWN)
+    assert "left off" not in bay.client.get(f"/visits/{visit}").text

@@ -10,7 +10,7 @@ from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.explaining import Clue, clues, odd_readings
 from lightoff.faultfinding.handing_over import NOTHING_FITS, before_handing_over
 from lightoff.faultfinding.leaving_out import LeftOut, left_out
-from lightoff.faultfinding.options import laid_out, no_firing
+from lightoff.faultfinding.options import laid_out, mended_faults, no_firing
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior
 from lightoff.faultfinding.ranking import Step, every_step, until_handing_over
 
@@ -34,8 +34,8 @@ class Suspect:
 class Finding:
     """What the evidence says. `sound` and `unknown` are chances; `nothing_fits` where the catalogue lacks it.
 
-    `check_again` are readings that no likely suspect explains. `chamber_first`: no start before somebody has
-    looked into the chamber, or while it is wet.
+    `mended` are the faults after whose repair it ran well; `check_again` readings that no likely suspect
+    explains. `chamber_first`: no start before somebody has looked into the chamber, or while it is wet.
     """
 
     suspects: tuple[Suspect, ...]
@@ -45,6 +45,7 @@ class Finding:
     steps: tuple[Step, ...]
     check_again: tuple[str, ...]
     chamber_first: bool
+    mended: tuple[str, ...]
     posterior: Posterior
 
 
@@ -89,6 +90,7 @@ def find(
         steps=_steps(bank, evidence, found, without, odd, classes=classes, hand_over=minutes),
         check_again=odd,
         chamber_first=no_firing(evidence),
+        mended=mended_faults(bank, evidence),
         posterior=found,
     )
 

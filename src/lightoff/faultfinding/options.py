@@ -49,6 +49,11 @@ FIRING_LOOKS = frozenset(
 """Looks that need a start."""
 FLAME_LOOKS = frozenset({"burner_sound"})
 """Looks, not of the physics, that need a flame to be there."""
+WARMED_UP = frozenset(
+    {"coolant_temperature_supply", "coolant_temperature_return", "tap_temperature", "warm_up_rate",
+     "stack_gas_temperature", "pipe_surface_temperature"}
+)  # fmt: skip
+"""Numbers of a heater heated through: one that dies after minutes never comes to show them. Judgement."""
 CHAMBER = "chamber_look"
 FIRST = "supply_voltage_rest"
 AFTER_FIRST = frozenset(
@@ -112,6 +117,15 @@ def minutes_of_mending(bank: Bank, evidence: Evidence, found: Posterior, *, hand
     repairs, _ = _repairs(bank, evidence, likely, opened, hand_over)
     minutes, _ = mending(repairs, likely.chances[:, None])
     return float(minutes[0])
+
+
+def mended_faults(bank: Bank, evidence: Evidence) -> tuple[str, ...]:
+    """The faults after whose repair the heater ran well."""
+    return tuple(
+        key
+        for key, outcome in sorted(evidence.repairs.items())
+        if outcome is Outcome.CURED and key in bank.faults
+    )
 
 
 def no_firing(evidence: Evidence) -> bool:
@@ -234,6 +248,8 @@ def _there(part: Weighed, inside: Places, key: str) -> Array:
         gate = nodes.lit[kept] * (1.0 - nodes.runs[kept])
     elif key == "time_to_light":
         gate = nodes.lit[kept]
+    elif key in WARMED_UP:
+        gate = nodes.lit[kept] * nodes.runs[kept]
     elif quantity.needs_flame:
         gate = nodes.lit[kept] * (0.3 + 0.7 * nodes.runs[kept])
     elif quantity.needs_trial:
@@ -260,6 +276,7 @@ def _repairs(
     """What mends the likely causes, less what was done or cannot be done here."""
     faults = bank.faults
     tried = {repair_key(faults[key]) for key in evidence.repairs if key in faults}
+    mended = {repair_key(faults[key]) for key in mended_faults(bank, evidence)}
     swapped = frozenset[str]().union(*(
         swapped_in(bank.trials[key], faults)
         for key, outcome in evidence.trials.items()
@@ -278,7 +295,10 @@ def _repairs(
         needed = {repair_key(faults[key]) for key in members if key != UNKNOWN_KEY}
         cannot = {repair_key(faults[key]) for key in members if evidence.repairs.get(key) is Outcome.NOT_DONE}
         left = sorted(needed - tried)
-        mends.append([[place[each]] for each in left] if left and not cannot else None)
+        if not left and needed & mended:
+            mends.append([[len(todo)]])  # it runs well: only showing that is left
+        else:
+            mends.append([[place[each]] for each in left] if left and not cannot else None)
     named = [faults[by_repair[each]] for each in todo]
     costs = [
         max(fault.parts_minutes, 1.0) if each in swapped else repair_minutes(fault) + fault.parts_minutes

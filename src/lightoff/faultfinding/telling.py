@@ -26,7 +26,7 @@ CHANCE_WORDS = (
 MOST_CLUES = 2
 SEEN_ON_THE_SHEET = frozenset({"finding.one_leads", "finding.two_lead", "finding.chamber_first"})
 """Conclusions that a list of suspects beneath a banner shows by itself."""
-_TENTHS_FROM = 0.095
+_TENTHS_FROM, _TENTHS_BELOW = 0.095, 0.95
 _LEAST_OUTCOME = 0.02
 
 
@@ -36,12 +36,15 @@ def chance_word(chance: float) -> str:
 
 
 def share(chance: float, low: float | None = None, high: float | None = None) -> Message:
-    """A chance as "about 6 in 10 (4 to 8)"; where any of the three is small, in a hundred."""
+    """A chance as "about 6 in 10 (4 to 8)"; where any of the three is near none or all, in a hundred."""
     three = (chance, chance if low is None else low, chance if high is None else high)
-    whole = 10 if min(three) >= _TENTHS_FROM else 100
+    whole = 10 if min(three) >= _TENTHS_FROM and max(three) < _TENTHS_BELOW else 100
     count, least, most = (round(whole * each) for each in three)
     if count == 0 and most == 0:
         return message("finding.share_none")
+    if count == 100 and least == 100:
+        return message("finding.share_all")
+    count, most = min(count, 99), min(most, 99)  # nothing is certain
     if least == most:
         return message("finding.share_alone", count=count, whole=whole)
     return message("finding.share", count=count, whole=whole, low=least, high=most)
@@ -131,7 +134,9 @@ def readings_of(step: Step) -> tuple[str, ...]:
 def _conclusion(finding: Finding) -> Iterator[Message]:
     if finding.chamber_first:
         yield message("finding.chamber_first")
-    if finding.nothing_fits:
+    if finding.mended:
+        yield message("finding.mended", fault=f"@fault.{finding.mended[-1]}")
+    elif finding.nothing_fits:
         yield message("finding.nothing_fits")
     elif finding.suspects:
         first = finding.suspects[0]

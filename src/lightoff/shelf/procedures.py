@@ -77,6 +77,7 @@ def step_of(
             "cautions",
             "readings",
             "states",
+            "grouped",
             "photo",
             "photo_of",
             "timer",
@@ -105,6 +106,7 @@ def step_of(
             StepReading(key=each, stage=Phase.ARRIVE.stage) for each in table.each_of("readings", entries)
         ),
         states=table.texts("states"),
+        grouped=table.truth("grouped"),
         photo=Photo(table.chosen("photo", tuple(Photo), Photo.NONE)),
         photo_of=table.text("photo_of", ""),
         timer=Timer(table.chosen("timer", tuple(Timer), Timer.NONE)),
@@ -117,6 +119,8 @@ def step_of(
     )
     if step.required and any(getattr(step, each) for each in _CONDITIONS):
         raise table.refuse("required_under_condition", "required", possible=", ".join(_CONDITIONS))
+    if step.grouped and (step.required or step.guards or step.part or not step.states):
+        raise table.refuse("not_to_be_grouped", "grouped")
     timed = step.timer.reading
     if timed and timed not in (each.key for each in step.readings):
         raise table.refuse("timer_takes_nothing", "timer", value=step.timer.value, reading=timed)

@@ -12,9 +12,9 @@ from lightoff.ground.errors import NotFound
 from lightoff.records import HeaterLine
 from lightoff.terms.people import Heater, Owner, Vehicle
 from lightoff.terms.visit import Visit
+from lightoff.web.left_off import ago_in_words
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
-from lightoff.web.visit import ago_in_words
 from lightoff.work.find_heaters import find_heaters
 
 rooms = Rooms()

@@ -75,7 +75,7 @@ class Task:
     @property
     def stands_open(self) -> bool:
         """Whether it needs an answer of its own, and so is folded away with none."""
-        return bool(self.has_states or self.timer or self.held or self.sides)
+        return bool(not self.routine or self.timer or self.sides)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +165,7 @@ def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mappi
         fitted=fitted.get(part, ""),
         done=done,
         said=_said(page, done) if done else None,
-        routine=not (step.states or ordered.held or _cannot_be_read(ordered)),
+        routine=not ((step.states and not step.grouped) or ordered.held or _cannot_be_read(ordered)),
         measures=_measured(page, step),
         opens=bool(step.opens),
         timer=step.timer.value if step.timer is not Timer.NONE else "",

@@ -30,6 +30,7 @@ from lightoff.web.expecting import field_scales
 from lightoff.web.field import drawn_fields
 from lightoff.web.forms import Typed, entry_of, new_id
 from lightoff.web.leading import leading
+from lightoff.web.left_off import ago_in_words, left_off
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
 from lightoff.web.script_words import script_words
@@ -72,6 +73,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         steps=steps,
         split=_OPEN_FIELDS,
         subject=_subject(page, case),
+        left_off=left_off(page, case),
         test=card.current_test(case.visit),
         flame_at=max(flames, default=None),
         visit_body=_json(body_of(case.visit)),
@@ -234,16 +236,6 @@ def _fault_line(page: Page, case: Case) -> Markup:
     if len(given) == 1:
         return page.text("web_fault.find_on_line_one", clock=last)
     return page.text("web_fault.find_on_line", count=len(given), clock=last)
-
-
-def ago_in_words(page: Page, ago: timedelta) -> str:
-    """How long ago, in the largest fitting unit."""
-    minutes = int(ago.total_seconds() // 60)
-    if minutes < 60:
-        return page.speaker.text("web.minutes_ago", count=minutes)
-    if minutes < 48 * 60:
-        return page.speaker.text("web.hours_ago", count=minutes // 60)
-    return page.speaker.text("web.days_ago", count=minutes // 1440)
 
 
 def _about(page: Page, case: Case) -> dict[str, Any]:

@@ -28,9 +28,8 @@ SERVICE_HOLDS = timedelta(days=270)
 """A complete service younger than this is not due again. Common practice, no source."""
 NEWLY_FITTED = timedelta(days=60)
 """A heater fitted so lately and never visited is new. Common practice, no source."""
-PRE_SEASON_MONTHS, STORING_MONTHS = (8, 9, 10, 11), (3, 4, 5)
-"""Months, north of the equator, in which a serviced heater is looked at for the season, or laid up.
-Common practice, no source."""
+STORING_MONTHS = (3, 4, 5)
+"""Months, north of the equator, in which a heater is laid up. Common practice, no source."""
 RENEWED_LATELY = timedelta(days=180)
 """An annual part younger than this is not due again. Common practice, no source."""
 _NO_HEAT = frozenset({"does nothing", "tries without flame", "lights then dies"})
@@ -83,10 +82,9 @@ def procedure_for(case: Case, known: Collection[str]) -> tuple[str, Message]:
     if served is None:
         return USUAL, message("procedure_why.first" if last is None else "procedure_why.never")
     if visit.started_at - served < SERVICE_HOLDS:
-        if day.month in PRE_SEASON_MONTHS:
-            return BEFORE_THE_SEASON, message("procedure_why.season", day=served.date())
         if day.month in STORING_MONTHS:
             return INTO_STORAGE, message("procedure_why.storing", day=served.date())
+        return BEFORE_THE_SEASON, message("procedure_why.young", day=served.date())
     return USUAL, message("procedure_why.last", day=served.date())
 
 

@@ -47,16 +47,18 @@ export async function routineDone(section, button) {
   const open = upTo.flatMap((each) => all("[data-routine]", each)).filter((each) => !each.dataset.done && wasMeasured(each));
   const isShut = button?.dataset.routineDone === "shut";
   if (isShut && open.some((each) => each.dataset.opens !== undefined) && !leftHasBegun()) await noteShut(section);
-  const word = all("[data-word]")[0]?.dataset.word ?? "";
-  for (const task of open) await keepStep(task, { ...stepOf(task, "done"), note: "grouped" }, doneWord(task) || word);
+  for (const task of open) {
+    const step = { ...stepOf(task, "done"), note: "grouped" };
+    const good = task.querySelector("[data-answer][data-state]");
+    if (good) step.state = good.dataset.answer;
+    await keepStep(task, step, (good ?? task.querySelector('[data-answer="done"]')).dataset.word);
+  }
   if (isShut) {
     const yearly = all("[data-work]").find((each) => each.value === button.dataset.yearly);
     if (yearly && open.some((each) => each.dataset.renews)) { yearly.checked = true; yearly.dispatchEvent(new Event("change")); }
   }
   navigator.vibrate?.(30);
 }
-
-const doneWord = (task) => task.querySelector('[data-answer="done"]')?.dataset.word;
 
 function wasMeasured(task) {
   const places = task.dataset.measures?.split(",") ?? [];
