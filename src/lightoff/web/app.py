@@ -22,6 +22,7 @@ from lightoff.web import (
     faults,
     heater,
     home,
+    labels,
     parts,
     people,
     photos,
@@ -29,6 +30,7 @@ from lightoff.web import (
     report,
     settings,
     sheets,
+    spares,
     visit,
     wear,
 )
@@ -78,6 +80,8 @@ ROOMS = (
     parts.rooms,
     planning.rooms,
     wear.rooms,
+    spares.rooms,
+    labels.rooms,
     settings.rooms,
     machine,
 )
