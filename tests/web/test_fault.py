@@ -274,7 +274,9 @@ def test_the_very_case_leads_to_its_cause_and_ends_with_showing_that_it_runs(bay
         "flame_look": "pulsing",
         "burner_sound": "pulsing",
         "coolant_level": "full",
-        "fuel_at_pickup": "covered",
+        "fuel_at_pickup": "above the pick-up",
+        "fuel_filter_look": "clean",
+        "fuel_bought": "here and lately",
         "filter_fill": "part empty",
         "repair_fuel_filter_not_primed": "runs well",
     }
@@ -290,7 +292,8 @@ def test_the_very_case_leads_to_its_cause_and_ends_with_showing_that_it_runs(bay
             answer(bay, **{key: truth[key]})
         else:
             bay.clock.later(seconds=20)
-            bay.send(said(bay, key, note="could not do"))
+            (kept,) = bay.send(said(bay, key, note="could not do"))
+            assert kept["outcome"] == "kept", kept
     assert taken[:2] == ["owner_says", "last_work"]
     assert taken[-1] == "repair_fuel_filter_not_primed"
     assert not set(taken) & {"coolant_temperature_supply", "stack_gas_temperature"}
