@@ -5,6 +5,7 @@ Hatch: beyond a limit. Every function is pure; every picture names and describes
 """
 
 from lightoff.drawing.chance import chance, chance_legend
+from lightoff.drawing.code import code
 from lightoff.drawing.course import CourseWords, Step, course
 from lightoff.drawing.glyph import glyph
 from lightoff.drawing.heat_flow import HeatFlow, heat_flow, heat_flow_words
@@ -28,6 +29,7 @@ __all__ = [
     "TrendPoint",
     "chance",
     "chance_legend",
+    "code",
     "course",
     "glyph",
     "heat_flow",
