@@ -1,6 +1,6 @@
 """A QR code as SVG: an address that a telephone's own camera reads off a label.
 
-Basis: ISO/IEC 18004 as the library segno draws it; the standard was not read here.
+The library segno draws it, as ISO/IEC 18004 has it; the standard was not read here.
 """
 
 from __future__ import annotations
