@@ -15,6 +15,7 @@ from starlette.routing import Mount
 from lightoff.web import (
     away,
     conflicts,
+    drift,
     due,
     elsewhere,
     entries,
@@ -81,6 +82,7 @@ ROOMS = (
     planning.rooms,
     wear.rooms,
     spares.rooms,
+    drift.rooms,
     labels.rooms,
     settings.rooms,
     machine,
