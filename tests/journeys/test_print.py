@@ -37,3 +37,17 @@ def test_a_printed_hand_over_leaves_no_page_mostly_empty(
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")
     printed = pikepdf.open(io.BytesIO(page.pdf(format="A4", margin=margin)))
     assert len(printed.pages) <= 3, "the gates stand in two columns, and only rows stay whole"
+
+
+def test_labels_print_three_beside_each_other_and_nothing_else(
+    server: Server, open_page: Callable[..., Page]
+) -> None:
+    page = open_page("desk")
+    page.goto(f"{server.url}/labels")
+    page.set_viewport_size({"width": 734, "height": 1000})  # A4 less its margins
+    page.emulate_media(media="print")
+    boxes = [each.bounding_box() for each in page.locator(".sheet-of-labels li").all()]
+    assert len(boxes) == 3
+    assert len({round(box["y"]) for box in boxes if box}) == 1
+    expect(page.get_by_role("heading", name="Labels")).to_be_hidden()
+    assert len(pikepdf.open(io.BytesIO(page.pdf(format="A4"))).pages) == 1

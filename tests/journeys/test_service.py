@@ -251,3 +251,20 @@ def test_photographs_at_steps_stand_side_by_side_on_card_and_hand_over(
     expect(pair.locator("img")).to_have_count(2)
     expect(pair).to_contain_text("before")
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_a_smoke_spot_photographed_at_its_step_is_read_at_its_field(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], tmp_path: Path
+) -> None:
+    page = open_page("phone")
+    walk(page, server.url)
+    picture = tmp_path / "paper.jpg"
+    Image.new("RGB", (400, 300), "#EEEEEE").save(picture, "JPEG")
+    task(page, "smoke_left").locator("[data-shoot]").set_input_files(picture)
+    field = page.locator("#f-smoke_number-as_left")
+    expect(field.locator(".shot")).to_be_visible()
+    field.get_by_role("button", name="Read the spot").click()
+    expect(field.locator(".pictures [role=status]")).not_to_be_empty()
+    page.reload()
+    ready(page)
+    expect(field.locator(".shot")).to_be_visible()

@@ -164,3 +164,13 @@ def test_what_cannot_be_is_refused(ask, words) -> None:
     with pytest.raises(Refusal) as refused:
         ask()
     assert words in Speaker().say(refused.value.message)
+
+
+def test_what_is_needed_for_sure_comes_before_what_may_be_needed() -> None:
+    rings = Item(part="ring", price=10.0, demand=demand_of([1.0] * 4))
+    pump = Item(part="pump", price=10.0, demand=demand_of([0.4, 0.4]))
+    tight = best_kit([rings, pump], Limits(price=40.0))
+    assert tight.counts == {"ring": 4, "pump": 0}
+    wider = best_kit([rings, pump], Limits(price=50.0))
+    assert wider.counts == {"ring": 4, "pump": 1}
+    assert wider.enough_chance == pytest.approx(1.0 - 0.4 * 0.4)

@@ -72,3 +72,20 @@ def test_a_shop_without_a_piece_is_told_what_to_do(bay: Bay) -> None:
     text = bay.client.get("/wear").text
     assert "No piece is on record yet." in text
     assert "No visit is on record yet." in text
+
+
+def test_a_heater_tells_whether_its_readings_drift(client: TestClient, shop: Workshop) -> None:
+    told = 0
+    for heater in shop.book.heaters()[:6]:
+        answer = client.get(f"/heaters/{heater.id}/drift")
+        assert answer.status_code == 200
+        told += answer.text.count("in the conditions of the last visit, sound heaters")
+        assert "{" not in answer.text.partition("<main")[2]
+    assert told >= 6
+    assert client.get("/heaters/nobody/drift", headers={"accept": "text/html"}).status_code == 404
+
+
+def test_a_heater_of_which_nothing_was_read_is_told_so(bay: Bay) -> None:
+    text = bay.client.get(f"/heaters/{bay.ids['heater']}/drift").text
+    assert "Nothing of igniter current" in text
+    assert f'/heaters/{bay.ids["heater"]}/drift"' in bay.client.get(f"/heaters/{bay.ids['heater']}").text

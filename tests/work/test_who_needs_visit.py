@@ -66,7 +66,7 @@ def test_run_hours_call_before_the_months_do(tmp_path: Path) -> None:
         assert set(before) < set(after)
         assert all(after[heater].by <= by for heater, by in before.items())
         said = " ".join(Speaker().say(reason) for each in after.values() for reason in each.reasons)
-        assert "the shop comes again after 200" in said
+        assert "; due again after 200." in said
 
 
 def test_a_part_that_is_renewed_by_use_calls_before_its_use_is_full(tmp_path: Path) -> None:

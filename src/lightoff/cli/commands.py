@@ -15,6 +15,13 @@ _UNITS = click.option(
     help="Units of the figures; the visit's own shop by default.",
 )
 _FILE = click.argument("file", type=click.Path(path_type=Path, allow_dash=True))
+_OF_SHOP = click.option(
+    "--shop",
+    type=click.Path(path_type=Path),
+    default=Path("shop"),
+    show_default=True,
+    help="The shop's folder.",
+)
 _HOST = click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 _PORT = click.option(
     "--port",
@@ -173,6 +180,45 @@ def demo(*, folder: Path | None, fresh: bool, host: str, port: int, hosts: tuple
     from lightoff.cli import serving
 
     serving.demo(folder, fresh=fresh, host=host, port=port, hosts=hosts)
+
+
+@main.command()
+@_OF_SHOP
+@click.option("--most", type=click.IntRange(1), help="No more than so many; all by default.")
+@click.option("--json", "as_json", is_flag=True, help="The list as data.")
+def due(*, shop: Path, most: int | None, as_json: bool) -> None:
+    """List who needs a visit, by when and why, the most pressing first."""
+    from lightoff.cli import visiting
+
+    visiting.due(shop, as_json=as_json, most=most)
+
+
+@main.command()
+@_OF_SHOP
+@click.option(
+    "--heater",
+    "heaters",
+    multiple=True,
+    metavar="ID",
+    help="A visit of the day; the most pressing by default.",
+)
+@click.option("--season", is_flag=True, help="What the shop will need till spring, in place of a day.")
+@click.option(
+    "--limit",
+    "limits",
+    multiple=True,
+    metavar="KIND=NUMBER",
+    help="money=300, kg=12 or litres=40; more than once.",
+)
+@click.option("--place", default="van", show_default=True, help="The bins that count as the van.")
+@click.option("--json", "as_json", is_flag=True, help="The kit as data.")
+def spares(
+    *, shop: Path, heaters: tuple[str, ...], season: bool, limits: tuple[str, ...], place: str, as_json: bool
+) -> None:
+    """Say what to carry: for the visits of a day, or till spring, within limits."""
+    from lightoff.cli import carrying
+
+    carrying.spares(shop, heaters=heaters, season=season, limits=limits, place=place, as_json=as_json)
 
 
 @main.command()

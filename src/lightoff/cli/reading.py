@@ -10,6 +10,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.shelf import Shelf, open_shelf
 from lightoff.work.visit_file_text import LARGEST_BYTES, check_size
+from lightoff.work.workshop import Workshop, open_shop
 
 STDIN = "-"
 SHELF = "shelf"  # in a shop's folder
@@ -43,6 +44,13 @@ def shelf_of(shop: Path | None) -> Shelf:
     if shop is not None and not shop.is_dir():
         raise Refusal(message("cli.no_such_shop", path=str(shop)))
     return open_shelf(None if shop is None else shop / SHELF)
+
+
+def shop_at(folder: Path) -> Workshop:
+    """A shop that is there; none is made. Raises Refusal for no folder, NotFound for one without a book."""
+    if not folder.is_dir():
+        raise Refusal(message("cli.no_such_shop", path=str(folder)))
+    return open_shop(folder, create=False)
 
 
 def moment() -> datetime:

@@ -46,6 +46,7 @@ _WHY = {
     MoveKind.FAILED: "found no longer doing its work",
 }
 _IN_BINS = (("van", 3, 1), ("shop", 8, 3))
+_AS_MANY = {True: 3, False: 1}  # of annual parts and of the others
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,12 +197,12 @@ def _bins(rng: np.random.Generator, kinds: Mapping[str, PartType], now: datetime
             id=_id(rng, counted),
             kind=kind.key,
             place=place,
-            counted=int(rng.integers(0, most + 1)),
+            counted=int(rng.integers(0, most * _AS_MANY[kind.annual] + 1)),
             counted_at=counted,
-            minimum=least,
+            minimum=least * _AS_MANY[kind.annual],
         )
         for kind in kinds.values()
-        if kind.carried
+        if kind.carried or kind.annual
         for place, most, least in _IN_BINS
     )
 

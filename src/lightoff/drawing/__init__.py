@@ -5,7 +5,9 @@ Hatch: beyond a limit. Every function is pure; every picture names and describes
 """
 
 from lightoff.drawing.chance import chance, chance_legend
+from lightoff.drawing.code import code
 from lightoff.drawing.course import CourseWords, Step, course
+from lightoff.drawing.drifting import DriftPicture, DriftPoint, drifting
 from lightoff.drawing.glyph import glyph
 from lightoff.drawing.heat_flow import HeatFlow, heat_flow, heat_flow_words
 from lightoff.drawing.life import life
@@ -20,6 +22,8 @@ __all__ = [
     "PAGE",
     "PAPER",
     "CourseWords",
+    "DriftPicture",
+    "DriftPoint",
     "HeatFlow",
     "Palette",
     "Step",
@@ -28,7 +32,9 @@ __all__ = [
     "TrendPoint",
     "chance",
     "chance_legend",
+    "code",
     "course",
+    "drifting",
     "glyph",
     "heat_flow",
     "heat_flow_words",

@@ -232,6 +232,11 @@ class Book:
         with self._reading() as connection:
             return pieces.moves(connection, heater_id)
 
+    def taken(self) -> tuple[Move, ...]:
+        """What came out of a bin, in order of time: with the bins it tells the stock."""
+        with self._reading() as connection:
+            return pieces.taken(connection)
+
     def visit_heads(self, heater_id: str | None = None) -> tuple[VisitHead, ...]:
         """The visits of one heater or of all without what was read on them, oldest first."""
         with self._reading() as connection:

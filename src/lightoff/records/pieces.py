@@ -58,6 +58,14 @@ def moves(connection: Connection, heater_id: str | None) -> tuple[Move, ...]:
     )
 
 
+def taken(connection: Connection) -> tuple[Move, ...]:
+    """What came out of a bin, in order of time."""
+    table = tables.move
+    return many(
+        connection, Move, table, select(table).where(table.c.bin != "").order_by(table.c.at, table.c.id)
+    )
+
+
 def bins(connection: Connection) -> tuple[Bin, ...]:
     """All bins by place and type."""
     table = tables.bin_

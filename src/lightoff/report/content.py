@@ -156,19 +156,31 @@ def _work(case: Case, assessment: Assessment, speaker: Speaker, parts: Sequence[
     return {
         "heading": speaker.text("report.work_done"),
         "paragraphs": [*paragraphs, *([steps] if steps else [])],
-        "parts": [part_words(each, speaker) for each in parts],
+        "parts": part_words(parts, speaker),
         "parts_total": total_words(parts, speaker),
     }
 
 
-def part_words(used: PartUsed, speaker: Speaker) -> list[str]:
-    """A piece as report and hand-over tell it: its name, its number, what became of it, its price."""
-    named = speaker.text(f"part.{used.kind}") if speaker.has(f"part.{used.kind}") else used.label or used.kind
+def part_words(parts: Sequence[PartUsed], speaker: Speaker) -> list[list[str]]:
+    """Parts as report and hand-over tell them, a row a kind: name, number, what became of it, price."""
+    rows: dict[str, list[PartUsed]] = {}
+    for each in parts:
+        rows.setdefault(each.kind, []).append(each)
+    return [_part_row(some, speaker) for some in rows.values()]
+
+
+def _part_row(some: Sequence[PartUsed], speaker: Speaker) -> list[str]:
+    kind, label = some[0].kind, some[0].label
+    named = speaker.text(f"part.{kind}") if speaker.has(f"part.{kind}") else label or kind
     named = named or speaker.text("report.part_unknown")
-    numbers = ", ".join(filter(None, (used.number, used.serial)))
-    became = speaker.text(f"report.part_{used.move.name.lower()}")
-    price = f"{used.price:.2f}" if used.price is not None else ""
-    return [named[:1].upper() + named[1:], numbers, ": ".join(filter(None, (became, used.why))), price]
+    numbers = dict.fromkeys(word for each in some for word in (each.number, each.serial) if word)
+    became = [
+        ": ".join(filter(None, (speaker.text(f"report.part_{each.move.name.lower()}"), each.why)))
+        for each in some
+    ]
+    prices = [each.price for each in some if each.price is not None]
+    price = f"{sum(prices):.2f}" if prices else ""
+    return [named[:1].upper() + named[1:], ", ".join(numbers), "; ".join(became), price]
 
 
 def total_words(parts: Sequence[PartUsed], speaker: Speaker) -> list[str] | None:
@@ -260,8 +272,9 @@ def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes], shelf: Sh
     there = [each for each in case.visit.photos if each.id in read]
     pairs, alone = photo_pairs(there, steps_by_key(shelf.procedures.values()))
 
-    def told(photo: Photo) -> Json:
-        caption = photo.caption or _caption(photo, reads.get(photo.id), speaker)
+    def told(photo: Photo, side: str = "") -> Json:
+        beside = f"{speaker.text(f'report.{side}')}, {speaker.clock(photo.taken_at)}" if side else ""
+        caption = photo.caption or beside or _caption(photo, reads.get(photo.id), speaker)
         return {"picture": read[photo.id][0], "ratio": read[photo.id][1], "caption": caption}
 
     beside = pairs[: MOST_PHOTOS // 2]
@@ -273,7 +286,10 @@ def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes], shelf: Sh
     return {
         "heading": speaker.text("report.photos"),
         "pairs": [
-            {"title": _thing(each, speaker), "sides": [told(each.before), told(each.after)]}
+            {
+                "title": _thing(each, speaker),
+                "sides": [told(each.before, "before"), told(each.after, "after")],
+            }
             for each in beside
         ],
         "shown": shown,

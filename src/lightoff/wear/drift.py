@@ -101,7 +101,8 @@ class Drift:
         if self.is_scattered:
             told.append(message("wear.drift_scattered", what=what))
         if self.reach is not None and math.isfinite(self.per_year.half_width):
-            told.append(_when(what, self.reach))
+            past = self.reach.line is not None and self.reach.line <= self.last_on
+            told.append(message("wear.reached", what=what) if past else _when(what, self.reach))
         return tuple(told)
 
 

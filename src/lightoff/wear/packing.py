@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from lightoff.physics.uncertain import Array
 
 Counts = NDArray[np.intp]
+_MOST_GIVEN_UP = 12  # pieces for one of another: judgement, no source
 _ENOUGH = 1e-9  # worth below this is none
 _EASED = 1.0 + 1e-12  # a limit just met is kept
 
@@ -40,6 +41,8 @@ class Packing:
         Basis: sherbrooke_2004 (marginal analysis).
         """
         begin = np.zeros(len(self.takes), dtype=np.intp)
+        if not np.isfinite(self.limits).any():
+            return self._filled(begin, self._burdens()[0])
         found = [self._swapped(self._filled(begin, burden), burden) for burden in self._burdens()]
         return max(found, key=lambda counts: (self._total(counts), tuple(-counts)))
 
@@ -78,7 +81,7 @@ class Packing:
         while improved:
             improved = False
             for less, more in product(range(counts.size), repeat=2):
-                for pieces in range(1, int(counts[less]) + 1):
+                for pieces in range(1, min(int(counts[less]), _MOST_GIVEN_UP) + 1):
                     tried = counts.copy()
                     tried[less] -= pieces
                     tried[more] += 1

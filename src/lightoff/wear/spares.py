@@ -16,6 +16,8 @@ from lightoff.wear.packing import Packing
 from lightoff.wear.saying import plain_share, whole
 
 _MOST_OF_ONE = 20
+_NO_CHANCE = 1e-12
+_SHARED_OUT = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,8 +186,16 @@ def _worths(item: Item, aim: Aim, most: int) -> list[float]:
     """Of 0, 1, 2 ... pieces: the logarithm of the chance that they are enough, or the pieces not short."""
     counts = [min(count, item.most) for count in range(most + 1)]
     if aim is Aim.SHORTAGES:
-        return [-item.demand.shortage(count) for count in counts]
-    return [math.log(max(item.demand.met(count), 1e-300)) for count in counts]
+        short = [item.demand.shortage(count) for count in counts]
+        # Where two ways leave as much short, the one that shares it out.
+        return [-each * (1.0 + _SHARED_OUT * each) for each in short]
+    # Without the pieces that are asked for at any rate there is no chance at all: each of them comes first.
+    met = np.cumsum(item.demand.chances)
+    sure = int(np.argmax(met > _NO_CHANCE))
+    return [
+        math.log(met[min(max(count, sure), met.size - 1)]) + math.log(_NO_CHANCE) * max(sure - count, 0)
+        for count in counts
+    ]
 
 
 def _before(calls: Sequence[Call], part: str) -> Demand:

@@ -15,6 +15,7 @@ from starlette.routing import Mount
 from lightoff.web import (
     away,
     conflicts,
+    drift,
     due,
     elsewhere,
     entries,
@@ -22,6 +23,7 @@ from lightoff.web import (
     faults,
     heater,
     home,
+    labels,
     parts,
     people,
     photos,
@@ -29,6 +31,7 @@ from lightoff.web import (
     report,
     settings,
     sheets,
+    spares,
     visit,
     wear,
 )
@@ -78,6 +81,9 @@ ROOMS = (
     parts.rooms,
     planning.rooms,
     wear.rooms,
+    spares.rooms,
+    drift.rooms,
+    labels.rooms,
     settings.rooms,
     machine,
 )

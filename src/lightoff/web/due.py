@@ -7,18 +7,23 @@ from starlette.responses import Response
 
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
-from lightoff.work.who_needs_visit import who_needs_visit
+from lightoff.work.who_needs_visit import Due, who_needs_visit
 
 rooms = Rooms()
+A_PAGE = 40
 
 
 @rooms.get("/due")
 def show_due(request: Request) -> Response:
-    """The list, the most pressing first."""
+    """A page of the list, the most pressing first."""
     page = Page.of(request)
-    found = who_needs_visit(page.house.workshop, page.now)
+    asked = request.query_params.get("from", "")
+    first = int(asked) if asked.isdecimal() and len(asked) < 7 else 0
+    found = who_needs_visit(page.house.workshop, page.now, first=first, count=A_PAGE + 1)
     return page.show(
         "due.html",
+        more=first + A_PAGE if len(found) > A_PAGE else 0,
+        a_page=A_PAGE,
         lines=[
             (
                 each.line,
@@ -26,8 +31,18 @@ def show_due(request: Request) -> Response:
                 if each.by <= page.now
                 else page.text("web_part.due_by", day=each.by.date()),
                 [subscripted(page.speaker.say(said)) for said in each.reasons],
-                ", ".join(page.text(f"part.{part}") for part in each.parts),
+                _to_bring(page, each),
             )
-            for each in found
+            for each in found[:A_PAGE]
         ],
     )
+
+
+def _to_bring(page: Page, due: Due) -> str:
+    """The yearly parts in one word, and what else may not last."""
+    kinds = page.shelf.part_types
+    yearly = {key for key, kind in kinds.items() if kind.annual}
+    others = [key for key in due.parts if key not in yearly]
+    named = [page.text("web_part.yearly_parts")] if yearly & set(due.parts) else []
+    named += [page.text_or(f"part.{key}", kinds[key].label or key) for key in others]
+    return ", ".join(named)

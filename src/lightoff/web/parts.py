@@ -249,7 +249,7 @@ def _sources(page: Page, spares: Sequence[Piece]) -> list[tuple[str, str, Markup
     """Where a new piece may come from: value, part type it is for ("" for all), words."""
     found = [("new", "", page.text("web_part.new_brought"))]
     bins = page.book.bins()
-    left = stock_of(bins, page.book.moves())
+    left = stock_of(bins, page.book.taken())
     found += [
         (
             f"bin {each.id}",
@@ -267,7 +267,7 @@ def _sources(page: Page, spares: Sequence[Piece]) -> list[tuple[str, str, Markup
 
 def _stock(page: Page, *, problem: str = "", status: int = 200) -> Response:
     bins = page.book.bins()
-    left = stock_of(bins, page.book.moves())
+    left = stock_of(bins, page.book.taken())
     kinds = page.shelf.part_types
     lines: dict[tuple[str, str], int] = {}
     for each in bins:

@@ -142,7 +142,7 @@ def _parts_told(page: Page, used: tuple[PartUsed, ...]) -> dict[str, Any]:
     from lightoff.report.content import part_words, total_words  # slow to import, and few pages need it
 
     return {
-        "parts": [part_words(each, page.speaker) for each in used],
+        "parts": part_words(used, page.speaker),
         "parts_total": total_words(used, page.speaker),
     }
 

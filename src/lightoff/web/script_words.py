@@ -23,6 +23,7 @@ _SAYS = (
     "timer_over",
     "timer_running",
     "timer_lamp",
+    "timer_kept",
 )
 # The sentences of the grammar of typed numbers, which the field and the server share.
 _TYPED = ("empty", "not_finite", "dashes", "two_separators", "grouped", "exponent", "not_a_number")
@@ -42,6 +43,7 @@ def script_words(page: Page) -> dict[str, Any]:
         "as found": page.speaker.text("web_task.before"),
         "as left": page.speaker.text("web_task.after"),
     }
+    said["unit_s"] = page.speaker.symbol("s")
     said["undo"] = page.speaker.text("web.undo")
     said["events"] = {
         kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind

@@ -33,6 +33,8 @@ WORDS = ("why", "how", "look", "tight", "risk")
 MOST_DRAWN = 2_000
 _drawn: dict[tuple[object, ...], tuple[ProcedureStep, Markup]] = {}
 _USUAL_STATES = (Outcome.DONE.value, Outcome.NOT_NEEDED.value)
+READ_OFF_A_PHOTO = ("smoke_number", "hour_meter")
+"""Readings whose photograph, taken at a step, also stands at their field: there it is read or typed."""
 LEAST_FOLDED = 3
 """So many steps in a row that need no answer of their own are folded into one line."""
 _SIDES = {Stage.AS_FOUND: "before", Stage.AS_LEFT: "after"}
@@ -222,6 +224,7 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
             words=[(name, said) for name, said in words if said],
             cautions=[_caution(page, each) for each in step.cautions],
             tools=[page.text_or(f"tool.{each}", page.text_or(f"class.{each}", each)) for each in step.tools],
+            reads=next((each.key for each in step.readings if each.key in READ_OFF_A_PHOTO), ""),
             required_guard=step.required and bool(step.guards),
             flames=page.shelf.catalogue.entries["light_off"].states[:-1],
             readings=[each.key for each in step.readings],

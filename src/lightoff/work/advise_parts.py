@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+import numpy as np
+
 from lightoff.ground.estimate import Estimate
 from lightoff.shelf import Shelf
 from lightoff.terms.shelf import PartType
@@ -85,6 +87,45 @@ def chance_to_last(
         return None
     lives = every.possible(kind, unit.heater.sheet)
     return lives.chance_to_last(age=used, use=reckoned.season(unit, clock, now))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lasting:
+    """A fitted piece with its chance to last till spring."""
+
+    unit: Unit
+    piece: Piece
+    chance: float
+
+
+def lasting(every: Fleet, reckoned: Reckoning, now: datetime) -> tuple[Lasting, ...]:
+    """Every fitted piece of every heater whose age is known, with its chance, without intervals."""
+    known = ("lasting", reckoned.planning, now.date())
+    return every.remembered(known, lambda: _lasting(every, reckoned, now))
+
+
+def _lasting(every: Fleet, reckoned: Reckoning, now: datetime) -> tuple[Lasting, ...]:
+    alike: dict[tuple[str, str, float], list[tuple[Unit, Piece, float, float]]] = {}
+    for unit in every.units.values():
+        for piece in unit.fitted:
+            kind = every.shelf.part_types.get(piece.part.kind)
+            age = None if kind is None else piece.age_on(Clock(kind.clock))
+            if kind is not None and age is not None:
+                use = reckoned.season(unit, Clock(kind.clock), now)
+                key = (kind.key, unit.heater.sheet, use.spread)
+                alike.setdefault(key, []).append((unit, piece, age, use.expected))
+    found = []
+    for (kind_key, sheet, spread), rows in alike.items():
+        chances = every.chances(every.shelf.part_types[kind_key], sheet).to_last(
+            ages=np.array([age for _, _, age, _ in rows]),
+            expected=np.array([expected for *_, expected in rows]),
+            spread=spread,
+        )
+        found += [
+            Lasting(unit=unit, piece=piece, chance=float(chance))
+            for (unit, piece, *_), chance in zip(rows, chances, strict=True)
+        ]
+    return tuple(found)
 
 
 def part_name(kind: PartType) -> str:

@@ -123,8 +123,9 @@ def _is_kept(book: Book, entry_id: str) -> bool:
 def stock_of(bins: tuple[Bin, ...], moves: tuple[Move, ...]) -> dict[str, int]:
     """How many pieces lie in each bin: those counted, less those taken since."""
     left = {each.id: each.counted for each in bins}
+    counted_at = {each.id: each.counted_at for each in bins}
     for move in moves:
-        at = next((each.counted_at for each in bins if each.id == move.bin), None)
+        at = counted_at.get(move.bin)
         if at is not None and move.kind is MoveKind.FITTED and move.at > at:
             left[move.bin] -= 1
     return left

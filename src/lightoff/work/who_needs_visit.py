@@ -6,14 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-import numpy as np
-
 from lightoff.ground.message import Message, message
 from lightoff.judging.assessment import Verdict
 from lightoff.records import HeaterLine
 from lightoff.wear.lives import Clock, word
 from lightoff.wear.saying import share, whole
-from lightoff.work.advise_parts import chance_to_last, part_name
+from lightoff.work.advise_parts import chance_to_last, lasting, part_name
 from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.pieces import Piece
 from lightoff.work.reckoning import Reckoning, reckoning
@@ -73,30 +71,10 @@ def who_needs_visit(
 
 def weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str, Sequence[Piece]]:
     """Fitted parts that may not last till spring, by heater, those first that are least likely to."""
-    known = ("weak", reckoned.planning, now.date())
-    return every.remembered(known, lambda: _weak_parts(every, reckoned, now))
-
-
-def _weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str, Sequence[Piece]]:
-    alike: dict[tuple[str, str, float], list[tuple[Unit, Piece, float, float]]] = {}
-    for unit in every.units.values():
-        for piece in unit.fitted:
-            kind = every.shelf.part_types.get(piece.part.kind)
-            age = None if kind is None else piece.age_on(Clock(kind.clock))
-            if kind is not None and age is not None:
-                use = reckoned.season(unit, Clock(kind.clock), now)
-                key = (kind.key, unit.heater.sheet, use.spread)
-                alike.setdefault(key, []).append((unit, piece, age, use.expected))
     weak: dict[str, list[tuple[float, Piece]]] = {}
-    for (kind_key, sheet, spread), rows in alike.items():
-        chances = every.chances(every.shelf.part_types[kind_key], sheet).to_last(
-            ages=np.array([age for _, _, age, _ in rows]),
-            expected=np.array([expected for *_, expected in rows]),
-            spread=spread,
-        )
-        for at in np.flatnonzero(chances < LEAST_CHANCE):
-            unit, piece, *_ = rows[at]
-            weak.setdefault(unit.heater.id, []).append((float(chances[at]), piece))
+    for each in lasting(every, reckoned, now):
+        if each.chance < LEAST_CHANCE:
+            weak.setdefault(each.unit.heater.id, []).append((each.chance, each.piece))
     return {
         heater: tuple(piece for _, piece in sorted(found, key=lambda each: (each[0], each[1].part.id)))
         for heater, found in weak.items()
@@ -131,6 +109,11 @@ def _left_open(workshop: Workshop, unit: Unit, now: datetime) -> list[_Told]:
     if verdict in AT_ONCE:
         return [_Told(by=unit.visits[-1].started_at, said=message(AT_ONCE[verdict]))]
     return []
+
+
+def service_due(unit: Unit, reckoned: Reckoning, now: datetime) -> datetime:
+    """The day by which the next complete service is due."""
+    return min(each.by for each in _by_service(unit, reckoned, now))
 
 
 def _by_service(unit: Unit, reckoned: Reckoning, now: datetime) -> list[_Told]:

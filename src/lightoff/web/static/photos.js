@@ -45,10 +45,17 @@ async function takenAtStep({ target }) {
   if (file.size > MOST_BYTES) { say(words.photo_large); return; }
   const task = target.closest("[data-task]");
   const value = { heater, taken_at: new Date().toISOString(), sha256: "", media_type: file.type || "image/jpeg", step: task.dataset.task, stage: target.dataset.shoot };
+  const field = document.querySelector(`.field[data-key="${target.dataset.reads}"][data-stage="${target.dataset.shoot}"]`);
+  if (field) value.reading_key = field.dataset.key;
   const item = { id: newId(), held: false, slot: "photo", photo: file };
   item.entry = entryOf("photo", value, null, item.id);
   addPhoto(item);
   await queue.put(item);
+  if (field) {
+    remembered.set(`photo.${item.id}`, field.id);
+    claim(field, row(item.id));
+    if (field.last) { await keep(field, true); changed(); }
+  }
   if (!task.dataset.done && task.dataset.byPhoto !== undefined) task.querySelector(".answers [data-answer]")?.click();
 }
 

@@ -76,17 +76,25 @@ function tell() {
     timer.querySelector("[data-timer-start]").hidden = Boolean(since);
     timer.querySelector("[data-timer-stops]").hidden = !since;
     const line = timer.querySelector(".clock");
-    line.hidden = !since;
+    const kept = since ? "" : field?.last?.value ?? "";
+    timer.classList.toggle("timed", Boolean(kept));
+    line.hidden = !since && !kept;
+    if (kept) write(line, `${kept} ${words.unit_s}`, words.timer_kept);
     if (!since) continue;
     const ran = Date.now() - since;
     const full = lengthOf(timer);
     const over = full && ran >= full;
     let [shown, said] = [ran, timer.dataset.timer === "light_off" ? words.timer_lamp : words.timer_running];
     if (full) [shown, said] = over ? [ran - full, words.timer_over] : [full - ran + 999, words.timer_to_go];
-    line.querySelector("b").textContent = clock(shown);
-    line.querySelector("span").textContent = said;
+    write(line, clock(shown), said);
     if (over) buzzOnce(timer, since);
   }
+}
+
+function write(line, shown, said) {
+  const [figures, says] = line.children;
+  if (figures.textContent !== shown) figures.textContent = shown;
+  if (says.textContent !== said) says.textContent = said;
 }
 
 // The sheet's length is over: told once, also where the page was closed meanwhile.

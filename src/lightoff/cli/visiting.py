@@ -1,0 +1,52 @@
+"""`lightoff due`: who needs a visit, when and why."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from lightoff.cli.as_data import plain
+from lightoff.cli.reading import moment, shop_at
+from lightoff.cli.telling import printable
+from lightoff.texts import Speaker
+from lightoff.work.who_needs_visit import Due, who_needs_visit
+
+FORMAT = "lightoff due 1"
+
+
+def due(shop: Path, *, as_json: bool, most: int | None) -> None:
+    """Print the list, the most pressing first."""
+    now = moment()
+    with shop_at(shop) as workshop:
+        found = who_needs_visit(workshop, now, count=most)
+        speaker = Speaker(own=workshop.shelf.own_words)
+    if as_json:
+        whole = {"format": FORMAT, "at": now.isoformat(), "heaters": [_data(each, speaker) for each in found]}
+        text = json.dumps(whole, indent=2, ensure_ascii=False)
+    else:
+        lines = [_line(each, speaker, is_now=each.by <= now) for each in found]
+        text = "\n".join(lines) or speaker.text("cli.due_nobody")
+    click.echo(printable(text, sys.stdout))
+
+
+def _line(each: Due, speaker: Speaker, *, is_now: bool) -> str:
+    by = speaker.text("cli.due_now") if is_now else speaker.text("cli.due_by", day=each.by.date())
+    why = " ".join(speaker.say(reason) for reason in each.reasons)
+    return speaker.text("cli.due_line", by=by, name=_name(each), why=why)
+
+
+def _data(each: Due, speaker: Speaker) -> dict[str, object]:
+    return {
+        "heater": each.line.heater.id,
+        "name": _name(each),
+        "by": each.by.isoformat(),
+        "reasons": plain(each.reasons, speaker),
+        "parts": list(each.parts),
+    }
+
+
+def _name(each: Due) -> str:
+    return f"{each.line.vehicle.name}, {each.line.heater.name}"

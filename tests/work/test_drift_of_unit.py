@@ -1,0 +1,220 @@
+"""A visit in the mountains is no drift; an igniter that ages is one, and a new one begins anew."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from lightoff.plant.model import predict
+from lightoff.plant.parameters import COLUMN as PLACE
+from lightoff.plant.parameters import SPREADS
+from lightoff.plant.quantities import COLUMN
+from lightoff.shelf import Shelf
+from lightoff.terms.case import Case
+from lightoff.terms.part import Move, MoveKind, Part
+from lightoff.terms.visit import Place, Reading, Stage, Visit
+from lightoff.work.drift_of_unit import WATCHED, ReadingDrift, drifts
+from lightoff.work.pieces import pieces
+from lightoff.work.rated import sheet_of
+from lightoff.work.read_numbers import conditions_of
+from lightoff.work.running import running
+from lightoff.work.units import Unit
+from lightoff.work.visit_file import read_visit_file
+
+FIRST = datetime(2022, 10, 1, 9, tzinfo=UTC)
+HALF_YEAR = timedelta(days=182)
+READ = {
+    "igniter_current": "A",
+    "time_to_light": "s",
+    "stack_gas_temperature": "degC",
+    "atomising_air_pressure": "kPa",
+    "flue_o2": "%",
+    "supply_voltage_rest": "V",
+    "supply_voltage_igniter": "V",
+}
+SCALE = {"kPa": (1e3, 0.0), "degC": (1.0, 273.15), "%": (0.01, 0.0)}
+NOISE = {
+    "igniter_current": 0.08,
+    "time_to_light": 1.0,
+    "stack_gas_temperature": 3.0,
+    "atomising_air_pressure": 300.0,
+}
+
+
+@pytest.fixture(scope="module")
+def case(with_probe: str, shelf: Shelf) -> Case:
+    return read_visit_file(with_probe.encode(), "with-probe.toml", shelf)
+
+
+def visited(
+    case: Case,
+    shelf: Shelf,
+    at: int,
+    *,
+    earlier: tuple[Visit, ...],
+    altitude_m: float = 100.0,
+    air_k: float = 283.0,
+    volts: float = 12.6,
+    shifts: dict[str, float] | None = None,
+    lights: int = 1,
+    seed: int = 7,
+) -> Visit:
+    """A visit as the model has it: this heater in these conditions, read with a little noise."""
+    draw = np.random.default_rng([seed, at])
+    started = FIRST + at * HALF_YEAR
+    bare = replace(
+        case.visit,
+        id=f"visit-{at}",
+        started_at=started,
+        closed_at=started + timedelta(hours=3),
+        place=Place(altitude_m=altitude_m, air_temperature_k=air_k),
+        readings=(),
+        events=(),
+        moves=(),
+    )
+    conditions = conditions_of(replace(case, visit=bare, history=earlier), shelf, stage=Stage.AS_LEFT)
+    row = np.zeros((1, SPREADS.size))
+    for key, shift in (shifts or {}).items():
+        row[0, PLACE[key]] = shift
+    truth = predict(sheet_of(case, shelf), replace(conditions, rest_v=volts), row, with_signs=False).numeric[
+        0
+    ]
+    readings = []
+    for key, unit in READ.items():
+        for light in range(lights if key in ("igniter_current", "time_to_light") else 1):
+            value = truth[COLUMN[key]] + NOISE.get(key, 0.0) * draw.standard_normal()
+            factor, offset = SCALE.get(unit, (1.0, 0.0))
+            readings.append(
+                Reading(
+                    id=f"{key}-{at}-{light}",
+                    heater=case.heater.id,
+                    key=key,
+                    stage=Stage.AS_LEFT,
+                    taken_at=started + timedelta(minutes=60 + light),
+                    value=Decimal(f"{(value - offset) / factor:.4f}"),
+                    unit=unit,
+                )
+            )
+    return replace(bare, readings=tuple(readings))
+
+
+def followed(
+    case: Case,
+    shelf: Shelf,
+    visits: list[dict[str, object]],
+    *,
+    moves: tuple[Move, ...] = (),
+    parts: tuple[Part, ...] = (),
+) -> dict[str, ReadingDrift]:
+    made: tuple[Visit, ...] = ()
+    for at, each in enumerate(visits):
+        made = (*made, visited(case, shelf, at, earlier=made, **each))  # type: ignore[arg-type]
+    cases = [replace(case, visit=each, history=made[:at]) for at, each in enumerate(made)]
+    runs = running(())
+    now = FIRST + len(visits) * HALF_YEAR
+    unit = Unit(
+        heater=case.heater,
+        runs=runs,
+        pieces=pieces(parts, moves, runs, now=now),
+        visits=(),
+        lives={},
+    )
+    return {each.watched.key: each for each in drifts(cases, unit, shelf)}
+
+
+def test_a_visit_in_the_mountains_is_no_drift(case: Case, shelf: Shelf) -> None:
+    low = [{}, {"air_k": 290.0}, {"volts": 12.3}]
+    high = {"altitude_m": 2900.0, "air_k": 258.0, "volts": 11.9}
+    found = followed(case, shelf, [*low, {}, high, high])
+    assert set(found) == {each.key for each in WATCHED}
+    moved = 0
+    for each in found.values():
+        before, there = each.taken[0], each.taken[-1]
+        half = each.drift.level.half_width
+        moved += abs(there.read - before.read) > half
+        assert each.drift.change.alarm_at is None, each.watched.key
+        assert not each.drift.is_drifting, each.watched.key
+        assert each.drift.changed_on is None
+        # What was read down there is told as it would have been up here.
+        assert abs(before.corrected.value - there.corrected.value) < 2.0 * before.corrected.half_width
+        assert before.corrected.value != pytest.approx(before.read, rel=1e-3)
+    assert moved >= 2, "the mountains must move the bare readings, or the test shows nothing"
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_quiet_heaters_stay_quiet(case: Case, shelf: Shelf, seed: int) -> None:
+    draw = np.random.default_rng(seed)
+    own = {"igniter_resistance": 0.04 * draw.standard_normal(), "fan_speed": 0.03 * draw.standard_normal()}
+    visits: list[dict[str, object]] = [
+        {
+            "altitude_m": float(draw.choice([0.0, 400.0, 2200.0])),
+            "air_k": float(draw.uniform(262.0, 296.0)),
+            "volts": float(draw.uniform(11.9, 12.9)),
+            "shifts": own,
+            "seed": seed,
+        }
+        for _ in range(7)
+    ]
+    found = followed(case, shelf, visits)
+    assert not [key for key, each in found.items() if each.drift.change.alarm_at is not None]
+
+
+def test_an_ageing_igniter_drifts_and_tells_when_it_meets_its_limit(case: Case, shelf: Shelf) -> None:
+    ageing: list[dict[str, object]] = [
+        {"shifts": {"igniter_resistance": 0.03 * at}, "altitude_m": 1800.0 if at == 3 else 50.0, "lights": 3}
+        for at in range(6)
+    ]
+    found = followed(case, shelf, ageing)["igniter_current"]
+    assert found.drift.is_drifting
+    assert found.drift.per_year.value < 0.0
+    assert found.limit == found.low
+    reach = found.drift.reach
+    assert reach is not None
+    assert reach.line is not None
+    assert reach.earliest is not None
+    assert reach.earliest <= reach.line
+    # By the truth: resistance that grows by 0.06 a year takes the current to the low end of the band.
+    truth = found.taken[0].corrected.value * np.exp(-0.06 * (reach.line - found.taken[0].on).days / 365.25)
+    assert truth == pytest.approx(found.limit, rel=0.04)
+    assert all(each.repeats == 3 for each in found.taken)
+
+
+def test_a_sudden_change_is_called_and_dated(case: Case, shelf: Shelf) -> None:
+    aged = {"igniter_resistance": 0.25}
+    visits: list[dict[str, object]] = [{} if at < 4 else {"shifts": aged} for at in range(7)]
+    found = followed(case, shelf, visits)["igniter_current"]
+    assert found.drift.change.alarm_at is not None
+    assert found.drift.change.side == "fall"
+    assert found.drift.changed_on == found.taken[4].on
+
+
+def test_a_new_igniter_begins_the_trend_anew(case: Case, shelf: Shelf) -> None:
+    aged = {"igniter_resistance": 0.25}
+    visits: list[dict[str, object]] = [{"shifts": aged} if at < 3 else {} for at in range(6)]
+    at = FIRST + 3 * HALF_YEAR
+    new = Part(id="new", kind="igniter", heater=case.heater.id)
+    fitted = Move(id="m", heater=case.heater.id, part="new", kind=MoveKind.FITTED, at=at)
+    found = followed(case, shelf, visits, parts=(new,), moves=(fitted,))["igniter_current"]
+    assert (found.began, found.part) == (at.date(), "igniter")
+    assert [each.counts for each in found.taken] == [False] * 3 + [True] * 3
+    assert found.drift.reading_count == 3
+    assert found.drift.change.alarm_at is None
+    assert not found.drift.is_drifting
+
+
+def test_low_volts_are_no_aged_igniter(case: Case, shelf: Shelf) -> None:
+    """A battery that fades takes the current down with it; the volts read beside it say so."""
+    fading: list[dict[str, object]] = [{"volts": 12.8 - 0.2 * at} for at in range(6)]
+    found = followed(case, shelf, fading)["igniter_current"]
+    bare = [each.read for each in found.taken]
+    assert bare[0] - bare[-1] > 0.5
+    assert found.drift.change.alarm_at is None
+    assert not found.drift.is_drifting
+
+
+def test_nothing_read_is_nothing_told(case: Case, shelf: Shelf) -> None:
+    bare = replace(case.visit, readings=())
+    unit = Unit(heater=case.heater, runs=running(()), pieces=(), visits=(), lives={})
+    assert drifts([replace(case, visit=bare)], unit, shelf) == ()

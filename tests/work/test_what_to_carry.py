@@ -1,0 +1,82 @@
+"""What to carry rests on what each heater may need, what lies in the bins, and the limits."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from lightoff.wear.spares import Limits
+from lightoff.work.fleet import fleet
+from lightoff.work.order_of_visit import due_parts
+from lightoff.work.pieces import Where
+from lightoff.work.reckoning import reckoning
+from lightoff.work.what_to_carry import for_the_day, for_the_season, needs_of, season_demands
+from lightoff.work.who_needs_visit import service_due
+from lightoff.work.workshop import Workshop
+
+NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def shop(demo_shop: Workshop) -> Workshop:
+    return demo_shop
+
+
+def test_annual_parts_are_needed_for_sure_and_others_by_their_chance(shop: Workshop) -> None:
+    every = fleet(shop, NOW)
+    for unit in list(every.units.values())[:12]:
+        needs = needs_of(every, unit, NOW)
+        due = due_parts(unit, shop.shelf, NOW)
+        assert {key for key, chance in needs.items() if chance == 1.0} == due
+        assert all(0.0 < chance <= 1.0 for chance in needs.values())
+        carried = {each.part.kind for each in unit.pieces if each.where is Where.SPARE}
+        assert not carried & (set(needs) - due)
+
+
+def test_the_longer_nobody_looked_the_likelier_a_part_is_needed(shop: Workshop) -> None:
+    now, later = fleet(shop, NOW), fleet(shop, NOW + timedelta(days=200))
+    heater = sorted(now.units)[0]
+    one = needs_of(now, now.units[heater], NOW)
+    other = needs_of(later, later.units[heater], NOW + timedelta(days=200))
+    shared = [key for key in one if one[key] < 1.0 and key in other]
+    assert shared
+    assert all(other[key] > one[key] for key in shared)
+
+
+def test_with_the_kit_no_visit_is_worse_off_and_the_limit_holds(shop: Workshop) -> None:
+    heaters = sorted(fleet(shop, NOW).units)[:3]
+    found = for_the_day(shop, heaters, NOW, limits=Limits(price=900.0, mass_kg=8.0))
+    assert found.served_count == 3
+    assert found.kit.price <= 900.0
+    assert found.kit.mass_kg <= 8.0
+    for as_is, with_kit in zip(found.as_is.calls, found.with_kit.calls, strict=True):
+        assert with_kit.chance >= as_is.chance - 1e-12
+    for each in found.parts:
+        assert each.to_load <= each.elsewhere
+        assert each.on_van + each.to_load + each.to_buy >= each.wanted
+
+
+def test_where_not_even_the_sure_parts_fit_the_first_visits_get_them(shop: Workshop) -> None:
+    heaters = sorted(fleet(shop, NOW).units)[:3]
+    found = for_the_day(shop, heaters, NOW, limits=Limits(price=260.0))
+    assert found.served_count == 1
+    sure = sum(chance == 1.0 for chance in found.needs[0].values())
+    assert sum(each.wanted for each in found.parts) >= sure
+
+
+def test_the_season_counts_services_that_fall_due_and_pieces_that_may_fail(shop: Workshop) -> None:
+    every, reckoned = fleet(shop, NOW), reckoning(shop)
+    demands, services = season_demands(every, reckoned, NOW)
+    spring = datetime(2027, 5, 1, tzinfo=UTC)
+    due = [unit for unit in every.units.values() if service_due(unit, reckoned, NOW) <= spring]
+    assert services == len(due) > 0
+    assert demands["nozzle_ring"].mean >= services
+    assert 0.0 < demands["compressor"].mean < len(every.units)
+    season = for_the_season(shop, NOW, limits=Limits())
+    assert season.services == services
+    assert season.kit.enough_chance > 0.95
+    tight = for_the_season(shop, NOW, limits=Limits(price=2000.0))
+    assert tight.kit.price <= 2000.0
+    assert tight.kit.shortage > season.kit.shortage
+    # What is short is shared out among parts that help alike.
+    yearly = [each.wanted for each in tight.parts if each.kind.annual]
+    assert max(yearly) - min(yearly) <= 2
