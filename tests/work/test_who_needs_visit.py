@@ -6,10 +6,12 @@ from pathlib import Path
 import pytest
 
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.judging.assessment import Verdict
 from lightoff.records import SHOP, body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Planning
 from lightoff.texts import Speaker
+from lightoff.work.fleet import fleet
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.running import MONTH
 from lightoff.work.who_needs_visit import AT_ONCE, to_be_judged, who_needs_visit
@@ -92,11 +94,23 @@ def test_no_more_visits_are_judged_in_one_answer_than_allowed_and_the_rest_is_to
         assert left in range(whole - 15, whole)
         every = who_needs_visit(shop, NOW)
         assert len(every) >= len(some)
-        at_once = {
-            each.line.heater.id
-            for each in every
-            if any(said.key in AT_ONCE.values() for said in each.reasons)
-        }
-        assert at_once
         assert to_be_judged(shop, NOW) == 0
         assert who_needs_visit(shop, NOW, most_judged=0) == every
+
+
+def test_a_last_visit_that_ended_with_a_stop_calls_at_once(
+    shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    every = fleet(shop, NOW)
+    unit = next(
+        each
+        for each in every.units.values()
+        if each.visits and all(visit.closed_at is not None for visit in each.visits)
+    )
+    monkeypatch.setitem(every._verdicts, unit.heater.id, Verdict.STOP)
+    (found,) = (each for each in who_needs_visit(shop, NOW) if each.line.heater.id == unit.heater.id)
+    assert found.reasons[0].key == "due.stop"
+    assert found.by == unit.visits[-1].started_at
+    monkeypatch.setitem(every._verdicts, unit.heater.id, Verdict.FIT)
+    found_again = [each for each in who_needs_visit(shop, NOW) if each.line.heater.id == unit.heater.id]
+    assert all(reason.key not in AT_ONCE.values() for each in found_again for reason in each.reasons)
