@@ -99,10 +99,11 @@ def _bands(bank: Bank, told: Evidence, joint: list, column: int, key: str) -> np
     return np.concatenate(rows)
 
 
-def after_tests(bank: Bank, case: MadeCase) -> tuple[list[bool], int]:
-    """Whether the truth leads, before any test and after each; and how many tests read a number."""
+def after_tests(bank: Bank, case: MadeCase) -> tuple[list[bool], int, float]:
+    """Whether the truth leads, before any test and after each; how many tests read a number; and the chance
+    that is held of the truth after the last."""
     (truth,) = case.truth
-    known, right = list(case.known), []
+    known, right, causes = list(case.known), [], dict[str, float]()
     for test in range(TESTS + 1):
         told = known_of(case) if test == 0 else _told(case, known)
         found = posterior(bank, told)
@@ -111,7 +112,7 @@ def after_tests(bank: Bank, case: MadeCase) -> tuple[list[bool], int]:
         if test < TESTS:
             possible = [key for key in (*case.numbers, *case.states) if key not in known]
             known.append(most_telling(bank, told, found, possible))
-    return right, sum(key in QUANTITIES for key in known[-TESTS:])
+    return right, sum(key in QUANTITIES for key in known[-TESTS:]), causes.get(truth, 0.0)
 
 
 def _told(case: MadeCase, known: list[str]) -> Evidence:
@@ -149,7 +150,7 @@ class Unit:
             cases_each, seed=1_000 + seed + at, singles=1.0, doubles=0.0, known_share=0.0, **made
         )
 
-    def judged(self, who: str) -> list[tuple[list[bool], int]]:
+    def judged(self, who: str) -> list[tuple[list[bool], int, float]]:
         """Its cases as one of COLUMNS judges them."""
         if who.startswith("the world told"):
             bank = oracle_of(self.there, self.sheet, self.here)
@@ -187,14 +188,16 @@ def main() -> None:
     columns, start = chosen.only.split(",,"), time.perf_counter()
     right: dict[str, list[list[bool]]] = {each: [] for each in columns}
     numeric: dict[str, list[int]] = {each: [] for each in columns}
+    held: dict[str, list[float]] = {each: [] for each in columns}
     drifting: list[bool] = []
     for at in range(chosen.units):
         unit = Unit(at, seed=chosen.seed, visits=chosen.visits, cases_each=chosen.cases)
         drifting += [drifts(next(iter(case.truth))) for case in unit.bad]
         for who in columns:
             judged = unit.judged(who)
-            right[who] += [each for each, _ in judged]
-            numeric[who] += [count for _, count in judged]
+            right[who] += [each for each, _, _ in judged]
+            numeric[who] += [count for _, count, _ in judged]
+            held[who] += [chance for _, _, chance in judged]
         shares = {who: np.mean(each, axis=0).round(3).tolist() for who, each in right.items()}
         print(f"{at + 1} units, {time.perf_counter() - start:.0f} s: {shares}", flush=True)
     led = {who: np.array(each, dtype=float) for who, each in right.items()}
@@ -204,6 +207,7 @@ def main() -> None:
             f"| {test} | " + " | ".join(f"{100 * led[who][:, test].mean():.1f} %" for who in columns) + " |"
         )
     print("| readings among three tests | " + " | ".join(f"{np.mean(numeric[who]):.2f}" for who in columns))
+    print("| chance held of the cause | " + " | ".join(f"{np.mean(held[who]):.3f}" for who in columns) + " |")
     drift = np.array(drifting)
     reads = np.array(numeric[columns[min(1, len(columns) - 1)]])
     for name, among in {

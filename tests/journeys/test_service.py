@@ -268,3 +268,44 @@ def test_a_smoke_spot_photographed_at_its_step_is_read_at_its_field(
     page.reload()
     ready(page)
     expect(field.locator(".shot")).to_be_visible()
+
+
+def test_a_part_renewed_by_its_step_comes_off_the_vans_stock_and_goes_back_with_it(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    page.goto(f"{server.url}/stock")
+    page.select_option("#kind", "nozzle_ring")
+    page.fill("#counted", "2")
+    page.get_by_role("button", name="Keep").click()
+    expect(page.locator("h2 .right")).to_have_text("2")
+    walk(page, server.url)
+    visit = page.url.split("#")[0]
+    for left in ("1", "2"):
+        on_the_van_after(page, "renew_nozzle_ring")
+        page.wait_for_timeout(500)
+        page.goto(f"{server.url}/stock")
+        expect(page.locator("h2 .right")).to_have_text(left)
+        page.goto(visit)
+        ready(page)
+
+
+def test_what_goes_in_is_offered_for_the_part_that_is_picked(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    for kind in ("igniter", "fuel_filter"):
+        page.goto(f"{server.url}/stock")
+        page.select_option("#kind", kind)
+        page.fill("#counted", "3")
+        page.get_by_role("button", name="Keep").click()
+        expect(page.locator("h2 .right")).to_have_count(1 + (kind == "fuel_filter"))
+    walk(page, server.url)
+    page.goto(f"{page.url.split('#')[0]}/parts?kind=igniter")
+    expect(page.locator("#source option:not([hidden])")).to_have_count(3)  # new, from the van, nothing
+    expect(page.locator("#source")).to_have_value(re.compile("^bin "))
+    expect(page.locator('input[name="fate"]:checked')).to_have_value("kept as spare")
+    page.select_option("#kind", "fuel_filter")
+    expect(page.locator("#source option:checked")).to_contain_text("Fuel filter: new, from van")
+    page.select_option("#kind", "fan")
+    expect(page.locator("#source")).to_have_value("new")

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lightoff.plant.baseline import LEAST, MOST, Baseline, renewed, taught, unknown_unit
+from lightoff.plant.baseline import LEAST, MOST, MOST_OF_LAW, Baseline, renewed, taught, unknown_unit
 from lightoff.plant.parameters import COLUMN, PARAMETERS
 
 COUNT = len(PARAMETERS)
@@ -80,3 +80,15 @@ def test_a_renewed_part_is_unknown_again_and_the_rest_stays() -> None:
     assert fresh.mean[SOOT] == unit.mean[SOOT]
     assert fresh.covariance[SOOT, SOOT] == unit.covariance[SOOT, SOOT]
     assert fresh.visits == unit.visits
+
+
+def test_what_is_held_at_its_bound_lets_what_is_tied_to_it_say_the_rest() -> None:
+    """Fan and law together read far out: the fan stays among sound fans, the law takes what is left."""
+    both = look(fan_speed=1.0, co_floor=1.0)
+    unit = learn(unknown_unit(), both, 4.6, noise=0.1)
+    assert unit.mean[FAN] == pytest.approx(MOST)
+    assert unit.mean[LAW] > MOST
+    assert (both @ unit.mean)[0] == pytest.approx(4.6, abs=0.15)
+    far = learn(unknown_unit(), both, 40.0, noise=0.1)
+    assert far.mean[FAN] <= MOST
+    assert far.mean[LAW] <= MOST_OF_LAW

@@ -13,7 +13,7 @@ from PIL import Image
 
 from lightoff.report import content, typesetting
 from lightoff.report.letters import printable
-from lightoff.terms.visit import Photo
+from lightoff.terms.visit import Photo, Stage
 from lightoff.texts import Speaker
 
 SAMPLES = samples.samples()
@@ -27,19 +27,28 @@ def picture(width: int, height: int) -> bytes:
     return written.getvalue()
 
 
-def filled(name: str, paper: str, photos: int) -> list[float]:
-    """How far down each page is printed, as a share of its height."""
+def filled(name: str, paper: str, photos: int, *, pairs: int = 0) -> list[float]:
+    """How far down each page is printed, as a share of its height; the first photos are `pairs`."""
     case, assessment = SAMPLES[name]
     start = case.visit.started_at
     taken = tuple(
         Photo(
-            id=f"p{n}", heater="h", taken_at=start, sha256=f"{n}", media_type="image/jpeg", caption="Nozzle"
+            id=f"p{n}",
+            heater="h",
+            taken_at=start,
+            sha256=f"{n}",
+            media_type="image/jpeg",
+            caption="" if n < 2 * pairs else "Nozzle",
+            step=f"look_{n // 2}" if n < 2 * pairs else "",
+            stage=(Stage.AS_LEFT if n % 2 else Stage.AS_FOUND) if n < 2 * pairs else None,
         )
         for n in range(photos)
     )
     case = replace(case, visit=replace(case.visit, photos=taken))
     shown = {each.sha256: picture(1200, 900) for each in taken}
     told = content.content(case, assessment, shelf=samples.shelf(), speaker=Speaker(), photos=shown)
+    captions = [each["caption"] for each in told["photos"]["shown"]]
+    assert sum("before" in each for each in captions) == sum("after" in each for each in captions) == pairs
     cleaned, lost = printable(told)
     more = {"paper": paper, "language": "en", "letters_lost": lost, "attachment": None}
     made = typesetting._compiler().compile(
@@ -66,3 +75,13 @@ def _lowest(page: Image.Image) -> float:
 def test_the_last_page_is_worth_its_paper(name: str, paper: str, photos: int) -> None:
     found = filled(name, paper, photos)
     assert min(found) > LEAST_FILLED, found
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+@pytest.mark.parametrize(("photos", "pairs"), [(2, 1), (3, 1), (6, 2), (6, 3)])
+@pytest.mark.parametrize("name", SAMPLES)
+def test_photographs_side_by_side_leave_no_page_nearly_empty(
+    name: str, paper: str, photos: int, pairs: int
+) -> None:
+    found = filled(name, paper, photos, pairs=pairs)
+    assert min(found[1:]) > LEAST_FILLED, found

@@ -52,5 +52,21 @@ def test_once_it_burns_what_helps_most(bay: Bay, visit: str, how: str) -> None:
     assert following(bay, visit)["anchor"] == "#f-living_space_co_running-as_left"
 
 
+def test_between_the_two_firings_the_work(bay: Bay, visit: str) -> None:
+    def noted(kind: str) -> None:
+        bay.clock.later(minutes=1)
+        moment = {"heater": bay.ids["heater"], "kind": kind, "at": bay.clock().isoformat()}
+        bay.send(bay.entry(moment, named="event"))
+
+    noted("flame")
+    assert following(bay, visit)["anchor"] != "#step-work"
+    noted("flame out")
+    assert following(bay, visit)["anchor"] == "#step-work"
+    noted("opened")
+    assert following(bay, visit)["anchor"] == "#step-work"
+    noted("closed up")
+    assert following(bay, visit)["anchor"] != "#step-work"
+
+
 def test_an_empty_visit_asks_nobody_to_choose(bay: Bay, visit: str) -> None:
     assert following(bay, visit)["anchor"] != "#conflicts"

@@ -1,15 +1,20 @@
 """The fleet is kept up to date: what is said of one heater makes that one anew, to the same end."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.judging.assessment import Verdict
+from lightoff.records import body_of
+from lightoff.terms.entry import Entry
 from lightoff.terms.part import MoveKind
 from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.move_part import Exchange, move_part
 from lightoff.work.start_visit import start_visit
 from lightoff.work.units import units
+from lightoff.work.who_needs_visit import who_needs_visit
 from lightoff.work.workshop import open_shop
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
@@ -49,3 +54,60 @@ def test_a_new_day_makes_all_ages_anew(tmp_path: Path) -> None:
     with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
         today, tomorrow = fleet(shop, NOW), fleet(shop, NOW + timedelta(days=1))
         assert today is not tomorrow
+
+
+def test_a_verdict_is_remembered_till_something_is_said_that_may_change_it(tmp_path: Path) -> None:
+    with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
+        every = fleet(shop, NOW)
+        units = [each for each in every.units.values() if each.visits]
+        told = {each.heater.id: every.last_verdict(shop, each, NOW) for each in units}
+        judged = {
+            each.heater.id: shop.judged.assessments(
+                shop.book.cases_of(each.heater.id, latest=1), shop.shelf, NOW
+            )[0].verdict.verdict
+            for each in units
+        }
+        assert told == judged
+        one = next(each for each in units if told[each.heater.id] is not Verdict.NOT_PROVEN)
+        undone = [
+            shop.book.undoing(
+                each.id, id=time_ordered_id(NOW, bytes([at] * RANDOM_BYTES)), author="ann", at=NOW
+            )
+            for at, each in enumerate(shop.book.entries(one.visits[-1].id), start=1)
+            if each.field == "reading"
+        ]
+        assert undone
+        shop.book.keep(undone)
+        after = fleet(shop, NOW)
+        assert after is every
+        assert after.last_verdict(shop, after.units[one.heater.id], NOW) is Verdict.NOT_PROVEN
+
+
+def test_verdicts_outlast_the_program_and_not_what_they_rest_on(tmp_path: Path) -> None:
+    folder = make_demo_shop(tmp_path / "shop", NOW)
+    with open_shop(folder) as shop:
+        told = {each.line.heater.id: each.reasons for each in who_needs_visit(shop, NOW)}
+        states = shop.book.states()
+    with open_shop(folder) as shop:
+        assert shop.book.states() == states
+        again = Fleet(shop, NOW)
+        assert len(again._verdicts) > 50
+        heater, verdict = next(iter(again._verdicts.items()))
+        (stands,) = shop.book.standing("heater", heater)
+        named = time_ordered_id(NOW, bytes(RANDOM_BYTES))
+        noun = replace(shop.book.heater(heater), note="seen again")
+        said = Entry(
+            id=named,
+            subject=heater,
+            field="heater",
+            value=body_of(noun),
+            author="ann",
+            at=NOW,
+            corrects=stands.id,
+        )
+        shop.book.keep([said])
+        assert shop.book.states()[heater] != states[heater]
+        anew = Fleet(shop, NOW)
+        assert set(again._verdicts) - set(anew._verdicts) == {heater}
+        assert anew.last_verdict(shop, anew.units[heater], NOW) is verdict
+        assert {each.line.heater.id: each.reasons for each in who_needs_visit(shop, NOW)} == told

@@ -6,13 +6,15 @@ from pathlib import Path
 import pytest
 
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.judging.assessment import Verdict
 from lightoff.records import SHOP, body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Planning
 from lightoff.texts import Speaker
+from lightoff.work.fleet import fleet
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.running import MONTH
-from lightoff.work.who_needs_visit import who_needs_visit
+from lightoff.work.who_needs_visit import AT_ONCE, to_be_judged, who_needs_visit
 from lightoff.work.workshop import Workshop, open_shop
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
@@ -81,3 +83,34 @@ def test_a_part_that_is_renewed_by_use_calls_before_its_use_is_full(tmp_path: Pa
     said = " ".join(Speaker().say(reason) for each in found for reason in each.reasons)
     assert "run hours; it is renewed after 400." in said
     assert heaters <= {each.line.heater.id for each in found}
+
+
+def test_no_more_visits_are_judged_in_one_answer_than_allowed_and_the_rest_is_told(tmp_path: Path) -> None:
+    with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
+        whole = to_be_judged(shop, NOW)
+        assert whole > 40
+        some = who_needs_visit(shop, NOW, most_judged=15)
+        left = to_be_judged(shop, NOW)
+        assert left in range(whole - 15, whole)
+        every = who_needs_visit(shop, NOW)
+        assert len(every) >= len(some)
+        assert to_be_judged(shop, NOW) == 0
+        assert who_needs_visit(shop, NOW, most_judged=0) == every
+
+
+def test_a_last_visit_that_ended_with_a_stop_calls_at_once(
+    shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    every = fleet(shop, NOW)
+    unit = next(
+        each
+        for each in every.units.values()
+        if each.visits and all(visit.closed_at is not None for visit in each.visits)
+    )
+    monkeypatch.setitem(every._verdicts, unit.heater.id, Verdict.STOP)
+    (found,) = (each for each in who_needs_visit(shop, NOW) if each.line.heater.id == unit.heater.id)
+    assert found.reasons[0].key == "due.stop"
+    assert found.by == unit.visits[-1].started_at
+    monkeypatch.setitem(every._verdicts, unit.heater.id, Verdict.FIT)
+    found_again = [each for each in who_needs_visit(shop, NOW) if each.line.heater.id == unit.heater.id]
+    assert all(reason.key not in AT_ONCE.values() for each in found_again for reason in each.reasons)

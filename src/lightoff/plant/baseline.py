@@ -17,9 +17,13 @@ from lightoff.physics.uncertain import Array
 from lightoff.plant.parameters import PARAMETERS
 from lightoff.plant.quantities import QUANTITIES
 
-MOST, LEAST = 1.5, 0.30
-"""Judgement, no source."""
+MOST, LEAST = 2.0, 0.30
+"""Nineteen in twenty sound heaters lie within the one; the other is judgement, no source."""
+MOST_OF_LAW = 3.0
+"""A law does not drift: how far off it may be learned to be is bounded more widely. Judgement, no source."""
 _PERSISTENT = np.array([each.persistent for each in PARAMETERS.values()])
+_CLOSURE = np.array([each.closure for each in PARAMETERS.values()])
+_FIXED = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,14 +48,20 @@ def taught(baseline: Baseline, *, jacobian: Array, residual: Array, noise: Array
 
     `jacobian` (k, parameters) of the readings per spread, at the sheet's values; `residual` (k,) of what was
     read less what a healthy heater would show there; `noise` (k,) standard deviations. Parameters of the day
-    are known afresh on each visit. Basis: common practice (Bayes' rule, linear model, Gaussian errors).
+    are known afresh on each visit.
+    """
+    return _held(*on_that_day(baseline, jacobian=jacobian, residual=residual, noise=noise), baseline)
+
+
+def on_that_day(baseline: Baseline, *, jacobian: Array, residual: Array, noise: Array) -> tuple[Array, Array]:
+    """Mean and covariance of the unit on the day of that visit, what is of the day included and nothing held.
+
+    Basis: common practice (Bayes' rule, linear model, Gaussian errors).
     """
     prior, mean = baseline.covariance, baseline.mean
     innovation = jacobian @ prior @ jacobian.T + np.diag(noise**2)
     gain = np.linalg.solve(innovation, jacobian @ prior).T
-    moved = mean + gain @ (residual - jacobian @ mean)
-    left = prior - gain @ jacobian @ prior
-    return _held(moved, left, baseline.visits + 1)
+    return mean + gain @ (residual - jacobian @ mean), prior - gain @ jacobian @ prior
 
 
 def renewed(baseline: Baseline, part: str) -> Baseline:
@@ -65,11 +75,27 @@ def renewed(baseline: Baseline, part: str) -> Baseline:
     return replace(baseline, mean=mean, covariance=covariance)
 
 
-def _held(mean: Array, covariance: Array, visits: int) -> Baseline:
-    kept = np.where(_PERSISTENT, np.clip(mean, -MOST, MOST), 0.0)
+def _held(mean: Array, covariance: Array, before: Baseline) -> Baseline:
+    kept = np.where(_PERSISTENT, _within(mean, covariance), 0.0)
     covariance = 0.5 * (covariance + covariance.T)
     # What is of the day is forgotten, with all that it was tied to.
     covariance = np.where(np.outer(_PERSISTENT, _PERSISTENT), covariance, 0.0)
     covariance[np.diag_indices_from(covariance)] += np.where(_PERSISTENT, 0.0, 1.0)
     short = np.maximum(LEAST**2 - np.diag(covariance), 0.0)
-    return Baseline(mean=kept, covariance=covariance + np.diag(short), visits=visits)
+    return replace(before, mean=kept, covariance=covariance + np.diag(short), visits=before.visits + 1)
+
+
+def _within(mean: Array, covariance: Array) -> Array:
+    """The mean with nothing beyond its bound: what lies furthest out is held there, and what is tied to it
+    follows, so that together they still say what was read."""
+    most = np.where(_CLOSURE, MOST_OF_LAW, MOST)
+    moved, tied = mean.copy(), covariance.copy()
+    for _ in range(mean.size):
+        beyond = np.where(_PERSISTENT, np.abs(moved) - most, 0.0)
+        at = int(np.argmax(beyond))
+        if beyond[at] <= 0.0 or tied[at, at] <= _FIXED:
+            break
+        column = tied[:, at] / tied[at, at]
+        moved = moved + column * (np.sign(moved[at]) * most[at] - moved[at])
+        tied = tied - np.outer(column, tied[at])
+    return np.asarray(np.clip(moved, -most, most))

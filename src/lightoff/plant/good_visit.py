@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from lightoff.plant.band import linearised
-from lightoff.plant.baseline import Baseline, taught
+from lightoff.plant.baseline import Baseline, on_that_day, taught
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.number import Number, Side
 from lightoff.plant.quantities import COLUMN, DOUBT, QUANTITIES, compared
@@ -36,13 +36,14 @@ def after_good_visit(
     values = compared(read)[:, columns]
     repeats = DOUBT * np.array([QUANTITIES[key].slack for key in keys])
     noise = np.hypot(repeats, 0.5 * np.abs(values[1] - values[2]))
-    after = baseline
+    on_the_day = baseline
     for _ in range(ROUNDS):
-        at = after.mean
-        middle, slopes = linearised(sheet, conditions, after)
+        middle, slopes = linearised(sheet, conditions, on_the_day)
         jacobian = slopes[columns]
-        residual = values[0] - middle[columns] + jacobian @ at
-        after = taught(baseline, jacobian=jacobian, residual=residual, noise=noise)
+        residual = values[0] - middle[columns] + jacobian @ on_the_day.mean
+        told = {"jacobian": jacobian, "residual": residual, "noise": noise}
+        on_the_day = replace(baseline, mean=on_that_day(baseline, **told)[0])
+    after = taught(baseline, **told)
     times = baseline.times.copy()
     times[columns] += 1
     return replace(after, times=times)

@@ -34,8 +34,8 @@ class Quantity:
 
 DOUBT: Final = 1.5
 """How much further from the model a reading lies than it repeats, laws being only so good. Judgement."""
-DOUBT_OF_KNOWN: Final = 1.25
-"""The same of a unit whose good visits read it often: what is then left of the laws' error. Judgement."""
+DOUBT_OF_KNOWN: Final = 1.1
+"""The same of a unit whose good visits read it often: little of the laws' error is left. Judgement."""
 _OPEN_CIRCUIT_OHM: Final = 1_000.0
 """From here on a resistance of about an ohm is an open circuit, however many it reads. Judgement."""
 

@@ -242,6 +242,11 @@ class Book:
         with self._reading() as connection:
             return pieces.visit_heads(connection, heater_id)
 
+    def states(self) -> Mapping[str, str]:
+        """What stands for all that was said of each heater: while it stands, nothing new was said of it."""
+        with self._reading() as connection:
+            return pieces.states(connection)
+
     def news(self, since: int = 0) -> News:
         """Which heaters were spoken of since the mark of earlier news."""
         with self._reading() as connection:

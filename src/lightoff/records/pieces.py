@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, Integer, func, literal_column, select
+from sqlalchemy import Connection, Integer, func, literal_column, select, union_all
 
 from lightoff.records import tables
 from lightoff.records.making import many
@@ -13,6 +14,7 @@ from lightoff.records.projecting import chunks
 from lightoff.terms.part import Bin, Move, Part
 from lightoff.terms.visit import Reading
 
+_OF_ALL = frozenset({"instrument", "vehicle", "owner", "shop"})
 COUNTERS = ("hour_meter", "starts_count")
 MOST_NEWS = 5_000
 """More new entries than this, and it is quicker to look at everything again. Judgement, no source."""
@@ -33,11 +35,13 @@ class VisitHead:
 class News:
     """The heaters that entries newer than a mark speak of, and the next mark; None for any of them.
 
-    A vehicle, an owner and the shop are no news of a heater, nor is what lies in a bin.
+    `of_all` tells that something was said that may speak of them all: an instrument, a vehicle, an owner, the
+    shop. What lies in a bin and what the shop reckons with is neither.
     """
 
     mark: int
     heaters: frozenset[str] | None
+    of_all: bool = True
 
 
 def parts(connection: Connection, heater_id: str | None) -> tuple[Part, ...]:
@@ -96,17 +100,48 @@ def visit_heads(connection: Connection, heater_id: str | None) -> tuple[VisitHea
     return tuple(VisitHead(**row._mapping) for row in connection.execute(found))
 
 
+def states(connection: Connection) -> Mapping[str, str]:
+    """What stands for all that was said of each heater, its visits and people, and of the shop's meters.
+
+    Entries are only ever added, so that while how many there are, the newest, the first and the last by hash
+    and their length stand, what they say stands.
+    """
+    heater, vehicle, visit, entry = tables.heater, tables.vehicle, tables.visit, tables.entry
+    kin = heater.join(vehicle, vehicle.c.id == heater.c.vehicle)
+    spoken = union_all(
+        select(heater.c.id.label("heater"), heater.c.id.label("subject")),
+        select(visit.c.heater, visit.c.id),
+        select(heater.c.id, heater.c.vehicle),
+        select(heater.c.id, vehicle.c.owner).select_from(kin),
+    ).subquery()
+    told = (
+        func.count(),
+        func.max(entry.c.id),
+        func.min(entry.c.sha256),
+        func.max(entry.c.sha256),
+        func.sum(func.length(entry.c.value)),
+    )
+    meters = tuple(connection.execute(select(*told).where(entry.c.field.in_(("instrument", "shop")))).one())
+    found = connection.execute(
+        select(spoken.c.heater, *told)
+        .join(entry, entry.c.subject == spoken.c.subject)
+        .group_by(spoken.c.heater)
+    )
+    return {row[0]: repr((tuple(row[1:]), meters)) for row in found}
+
+
 def news(connection: Connection, since: int) -> News:
     """Which heaters were spoken of since the mark of earlier news; nought for all that was ever said."""
     entry = tables.entry
     if connection.dialect.name != "sqlite":
         count = int(connection.scalar(select(func.count()).select_from(entry)) or 0)
-        return News(mark=count, heaters=frozenset() if count == since else None)
+        stands = count == since
+        return News(mark=count, heaters=frozenset() if stands else None, of_all=not stands)
     # Entries are only ever added, so that in this database the number of the row tells which are new.
     row = literal_column("entry.rowid", Integer)
     mark = int(connection.scalar(select(func.max(row)).select_from(entry)) or 0)
     if mark == since:
-        return News(mark=mark, heaters=frozenset())
+        return News(mark=mark, heaters=frozenset(), of_all=False)
     if not since or mark - since > MOST_NEWS:
         return News(mark=mark, heaters=None)
     told = list(
@@ -119,4 +154,5 @@ def news(connection: Connection, since: int) -> News:
     for table in (tables.part, tables.visit):
         for some in chunks(subjects):
             heaters |= set(connection.scalars(select(table.c.heater).where(table.c.id.in_(some))))
-    return News(mark=mark, heaters=frozenset(heaters))
+    of_all = any(each.field in _OF_ALL for each in told)
+    return News(mark=mark, heaters=frozenset(heaters), of_all=of_all)

@@ -272,27 +272,25 @@ def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes], shelf: Sh
     there = [each for each in case.visit.photos if each.id in read]
     pairs, alone = photo_pairs(there, steps_by_key(shelf.procedures.values()))
 
-    def told(photo: Photo, side: str = "") -> Json:
-        beside = f"{speaker.text(f'report.{side}')}, {speaker.clock(photo.taken_at)}" if side else ""
-        caption = photo.caption or beside or _caption(photo, reads.get(photo.id), speaker)
+    def told(photo: Photo, caption: str) -> Json:
         return {"picture": read[photo.id][0], "ratio": read[photo.id][1], "caption": caption}
 
-    beside = pairs[: MOST_PHOTOS // 2]
-    shown = [told(each) for each in alone[: MOST_PHOTOS - 2 * len(beside)]]
-    unread = len(case.visit.photos) - len(there)
-    more = len(there) - len(shown) - 2 * len(beside)
+    def side(pair: PhotoPair, photo: Photo, word: str) -> Json:
+        named = f"{_thing(pair, speaker)}: {speaker.text(f'report.{word}')}, {speaker.clock(photo.taken_at)}"
+        return told(photo, photo.caption or named)
+
+    shown: list[Json] = []
+    for pair in pairs[: MOST_PHOTOS // 2]:
+        shown += [side(pair, pair.before, "before"), side(pair, pair.after, "after")]
+    rest = alone[: MOST_PHOTOS - len(shown)]
+    shown += [told(each, each.caption or _caption(each, reads.get(each.id), speaker)) for each in rest]
+    unread, more = len(case.visit.photos) - len(there), len(there) - len(shown)
     notes = [speaker.text("report.photos_unread", count=unread)] if unread else []
     notes += [speaker.text("report.photos_more", count=more)] if more > 0 else []
     return {
         "heading": speaker.text("report.photos"),
-        "pairs": [
-            {
-                "title": _thing(each, speaker),
-                "sides": [told(each.before, "before"), told(each.after, "after")],
-            }
-            for each in beside
-        ],
         "shown": shown,
+        "columns": 4 if len(pairs) > 1 else 3,  # no pair is torn apart by the end of a row
         "notes": notes,
     }
 

@@ -7,10 +7,12 @@ from starlette.responses import Response
 
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
-from lightoff.work.who_needs_visit import Due, who_needs_visit
+from lightoff.work.who_needs_visit import Due, to_be_judged, who_needs_visit
 
 rooms = Rooms()
 A_PAGE = 40
+MOST_JUDGED = 80
+"""Last visits judged anew in one answer, some four seconds of work; the next answer goes on. Judgement."""
 
 
 @rooms.get("/due")
@@ -19,11 +21,14 @@ def show_due(request: Request) -> Response:
     page = Page.of(request)
     asked = request.query_params.get("from", "")
     first = int(asked) if asked.isdecimal() and len(asked) < 7 else 0
-    found = who_needs_visit(page.house.workshop, page.now, first=first, count=A_PAGE + 1)
+    found = who_needs_visit(
+        page.house.workshop, page.now, first=first, count=A_PAGE + 1, most_judged=MOST_JUDGED
+    )
     return page.show(
         "due.html",
         more=first + A_PAGE if len(found) > A_PAGE else 0,
         a_page=A_PAGE,
+        to_be_judged=to_be_judged(page.house.workshop, page.now),
         lines=[
             (
                 each.line,

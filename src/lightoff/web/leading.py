@@ -14,6 +14,7 @@ from lightoff.terms.visit import EventKind, Stage
 from lightoff.web.card import Field, Step, place_of
 from lightoff.web.page import Page, subscripted
 
+_BETWEEN_FIRINGS = (EventKind.FLAME, EventKind.FLAME_OUT, EventKind.OPENED, EventKind.CLOSED_UP)
 Filled = Sequence[tuple[Step, tuple[Field, ...]]]
 
 
@@ -30,7 +31,7 @@ class Next:
 def leading(page: Page, case: Case, assessment: Assessment, steps: Filled) -> Next:
     """A danger before all; what somebody must choose; arrival; what is looked at before the flame.
 
-    Once it burns, the reading that helps most; at last the hand-over.
+    Between the two firings, the work. Once it burns, the reading that helps most; at last the hand-over.
     """
     if assessment.verdict.stops:
         stops = ", ".join(page.speaker.text(f"stops.{each}") for each in assessment.verdict.stops)
@@ -41,6 +42,8 @@ def leading(page: Page, case: Case, assessment: Assessment, steps: Filled) -> Ne
     burned = _has_burned(case)
     if not (burned or _has_arrived(case, fields["arrive"])):
         return Next(page.text("web_step.arrive"), page.text("web_next.arrive"), "#step-arrive")
+    if _is_at_work(case):
+        return Next(page.text("web_step.work"), page.text("web_next.work"), "#step-work")
     every = [field for _, each in steps for field in each]
     place = None if burned else _before_the_flame(assessment, fields["light"])
     if place is None and assessment.most_useful:
@@ -64,6 +67,17 @@ def _has_burned(case: Case) -> bool:
     flames = (each.kind is EventKind.FLAME for each in case.visit.events)
     read = (each.stage is Stage.AS_LEFT and each.key in BURNING for each in case.visit.readings)
     return any(flames) or any(read)
+
+
+def _is_at_work(case: Case) -> bool:
+    """Whether it fired, was switched off, and what comes between the two firings is not over."""
+    moments = sorted(
+        (each for each in case.visit.events if each.heater == case.heater.id), key=lambda each: each.at
+    )
+    last = next((each.kind for each in reversed(moments) if each.kind in _BETWEEN_FIRINGS), None)
+    fired = any(each.kind is EventKind.FLAME for each in moments)
+    left = any(each.stage is Stage.AS_LEFT for each in case.visit.readings)
+    return fired and not left and last in (EventKind.FLAME_OUT, EventKind.OPENED)
 
 
 def _has_arrived(case: Case, fields: Sequence[Field]) -> bool:

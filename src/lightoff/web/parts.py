@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -203,6 +203,8 @@ def _page(page: Page, heater_id: str, *, visit: str, problem: str = "", status: 
         kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
         fates=[(value, page.text(f"web_part.{key}")) for value, key in FATES.items()],
         sources=_sources(page, spares),
+        kept={key for key, kind in page.shelf.part_types.items() if kind.kept},
+        alike=lambda kind: " ".join(_alike(page, kind)),
         picked=page.request.query_params.get("kind", ""),
         exchange=new_id(page.now),
     )
@@ -263,6 +265,12 @@ def _sources(page: Page, spares: Sequence[Piece]) -> list[tuple[str, str, Markup
         found.append((f"spare {each.part.id}", each.part.kind, _spare(page, each)))
     found.append(("nothing", "", page.text("web_part.nothing_in")))
     return found
+
+
+def _alike(page: Page, kind: str) -> Iterator[str]:
+    """The part types in whose place a piece of this one serves: all of its line."""
+    kinds = page.shelf.part_types
+    return (key for key in kinds if newest_of(key, kinds) == newest_of(kind, kinds))
 
 
 def _stock(page: Page, *, problem: str = "", status: int = 200) -> Response:

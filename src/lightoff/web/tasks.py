@@ -15,12 +15,13 @@ from lightoff.ground.errors import NotFound
 from lightoff.ground.message import Message
 from lightoff.judging.steps_told import PROCEDURE
 from lightoff.terms.case import Case
-from lightoff.terms.part import MoveKind, Outcome, StepDone
+from lightoff.terms.part import Bin, MoveKind, Outcome, StepDone
 from lightoff.terms.procedure import Phase, Photo, ProcedureStep, Timer
 from lightoff.terms.shelf import CatalogueEntry
 from lightoff.terms.visit import Photo as Picture
 from lightoff.terms.visit import Stage
 from lightoff.web.page import Page, subscripted
+from lightoff.work.move_part import stock_of
 from lightoff.work.order_of_visit import done_of, order_of_case, procedure_for
 from lightoff.work.order_work import OrderedStep, OrderOfWork
 from lightoff.work.part_lines import newest_of
@@ -35,6 +36,8 @@ _drawn: dict[tuple[object, ...], tuple[ProcedureStep, Markup]] = {}
 _USUAL_STATES = (Outcome.DONE.value, Outcome.NOT_NEEDED.value)
 READ_OFF_A_PHOTO = ("smoke_number", "hour_meter")
 """Readings whose photograph, taken at a step, also stands at their field: there it is read or typed."""
+ON_THE_VAN = "van"
+"""The place of the bins that a visit takes from by itself."""
 LEAST_FOLDED = 3
 """So many steps in a row that need no answer of their own are folded into one line."""
 _SIDES = {Stage.AS_FOUND: "before", Stage.AS_LEFT: "after"}
@@ -59,6 +62,8 @@ class Task:
     part: str
     renews: bool  # done means: the old one is scrapped by plan, a new one is fitted
     fitted: str  # the piece of its part that sits in the heater, "" where none is known
+    bin: str  # the van's bin that a new one comes out of, "" where none has any
+    goes_in: str  # the part type of the piece that goes in: that of the bin
     done: StepDone | None
     said: Markup | None
     routine: bool  # one tap may answer it together with others
@@ -122,6 +127,7 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     done = done_of(case.visit)
     shots = _shots(page, case)
     after_run_s = sheet_of(case, page.shelf).after_run_s
+    at_hand = _at_hand(page)
     kinds = {each.part.id: each.part.kind for each in unit.pieces}
     today = {kinds.get(each.part, "") for each in case.visit.moves if each.kind is MoveKind.FITTED}
     fitted = {each.part.kind: each.part.id for each in unit.pieces if each.where is Where.FITTED}
@@ -134,6 +140,8 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
             shots=shots.get(task.thing, ()),
             length_s=after_run_s if each.step.timer is Timer.AFTER_RUN and after_run_s else 0.0,
             exchanged=bool(task.part) and task.part in today,
+            bin=at_hand[task.part].id if task.part in at_hand else "",
+            goes_in=at_hand[task.part].kind if task.part in at_hand else task.part,
         )
         row = _row(page, each.step, task, case.visit.id)
         groups.setdefault(each.step.phase.value, []).append(replace(task, row=row))
@@ -165,6 +173,8 @@ def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mappi
         part=part,
         renews=step.phase is Phase.RENEW and kind is not None and kind.annual,
         fitted=fitted.get(part, ""),
+        bin="",
+        goes_in=part,
         done=done,
         said=_said(page, done) if done else None,
         routine=not ((step.states and not step.grouped) or ordered.held or _cannot_be_read(ordered)),
@@ -179,6 +189,14 @@ def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mappi
         exchange=json.dumps(done.exchange) if done and done.exchange else "",
         exchanged=False,
     )
+
+
+def _at_hand(page: Page) -> dict[str, Bin]:
+    """The van's bin that holds a piece, for each line of part types."""
+    bins = tuple(each for each in page.book.bins() if each.place == ON_THE_VAN)
+    left = stock_of(bins, page.book.taken()) if bins else {}
+    kinds = page.shelf.part_types
+    return {newest_of(each.kind, kinds): each for each in bins if left[each.id] > 0}
 
 
 def _cannot_be_read(ordered: OrderedStep) -> bool:
@@ -213,7 +231,7 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
     ended = task.done.id if task.done else ""
     key = (
         id(step), page.speaker.language, task.because, task.held, task.fitted, ended, task.said,
-        task.shots, task.length_s, task.exchanged,
+        task.shots, task.length_s, task.exchanged, task.bin,
     )  # fmt: skip
     kept = _drawn.get(key)
     if kept is None or kept[0] is not step:

@@ -15,8 +15,7 @@ from lightoff.wear.lives import Clock
 from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.pieces import Piece, Where
 from lightoff.work.reckoning import Reckoning, reckoning
-from lightoff.work.units import Unit as Unit
-from lightoff.work.units import unit_of as unit_of
+from lightoff.work.units import Unit
 from lightoff.work.workshop import Workshop
 
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
 from datetime import datetime
+from importlib.metadata import version
 from threading import Lock
 from typing import Any, TypeVar
 
+from lightoff.judging.assessment import Verdict
+from lightoff.judging.believed import ahead_count
+from lightoff.judging.content import hash_of
 from lightoff.shelf import Shelf
 from lightoff.terms.shelf import PartType
 from lightoff.wear.lives import Clock, Life
@@ -36,6 +40,8 @@ class Fleet:
         self._possible: dict[tuple[str, str], LifePosterior] = {}
         self._chances: dict[tuple[str, str], Chances] = {}
         self._answers: LastFew[Any] = LastFew(_ANSWERS)
+        self._unkept: set[str] = set()
+        self._verdicts = _verdicts_before(workshop, self.shelf, self.units)
 
     def refresh(self, workshop: Workshop, now: datetime) -> None:
         """Take in what was said since."""
@@ -52,6 +58,9 @@ class Fleet:
             }
             if fresh:
                 self.units = {**self.units, **fresh}
+            every = news.of_all or news.heaters is None
+            gone: Collection[str] = self._verdicts if every else news.heaters or ()
+            self._verdicts = {each: told for each, told in self._verdicts.items() if each not in gone}
             for kind in changed:
                 self._lives.pop(kind, None)
             self._possible = {key: each for key, each in self._possible.items() if key[0] not in changed}
@@ -61,6 +70,24 @@ class Fleet:
         """An answer that was worked out of this fleet before, while nothing new was said of any heater."""
         kept: LastFew[Answer] = self._answers
         return kept.of((self._mark, known), work_out)
+
+    def knows_verdict(self, unit: Unit) -> bool:
+        """Whether the last visit need not be judged anew; there may be none."""
+        return not unit.visits or unit.heater.id in self._verdicts
+
+    def last_verdict(self, workshop: Workshop, unit: Unit, now: datetime) -> Verdict | None:
+        """The verdict of a heater's last visit, remembered while nothing is said that may change it."""
+        if not unit.visits:
+            return None
+        told = self._verdicts.get(unit.heater.id)
+        if told is None:
+            cases = workshop.book.cases_of(unit.heater.id, latest=1)
+            (outline,) = workshop.judged.outlines(cases, self.shelf, now)
+            told = outline.verdict
+            if not ahead_count(cases[-1].visit, now):  # no clock will change it
+                self._verdicts[unit.heater.id] = told
+                self._unkept.add(unit.heater.id)
+        return told
 
     def lives(self, kind: PartType) -> Mapping[str, tuple[Life, ...]]:
         """All lives of a part type on its own clock, by heater type."""
@@ -84,6 +111,18 @@ class Fleet:
         if found is None or found.lives is not lives:
             found = self._chances[key] = Chances(lives)
         return found
+
+    def keep_verdicts(self, workshop: Workshop) -> None:
+        """Keep the verdicts for the next start of the program."""
+        if self._unkept:
+            states = workshop.book.states()
+            kept = {
+                each: told for each, told in self._verdicts.items() if each in self._unkept & states.keys()
+            }
+            self._unkept.clear()
+            workshop.derived.keep(
+                {_verdict_key(self.shelf, each, states[each]): told for each, told in kept.items()}
+            )
 
 
 def fleet(workshop: Workshop, now: datetime) -> Fleet:
@@ -113,6 +152,17 @@ def possible(kind: PartType, lives: Mapping[str, Sequence[Life]], sheet: str) ->
 
 
 _fleets: LastFew[Fleet] = LastFew(2)
+
+
+def _verdicts_before(workshop: Workshop, shelf: Shelf, every: Mapping[str, Unit]) -> dict[str, Verdict]:
+    """Verdicts of last visits that an earlier run of the program kept, where nothing was said since."""
+    keys = {_verdict_key(shelf, heater, state): heater for heater, state in workshop.book.states().items()}
+    found = workshop.derived.find(list(keys))
+    return {keys[key]: told for key, told in found.items() if keys[key] in every}
+
+
+def _verdict_key(shelf: Shelf, heater: str, state: str) -> str:
+    return f"last verdict:{hash_of(shelf.sha256, version('lightoff'), heater, state)}"
 
 
 def _different(before: Mapping[str, object], after: Mapping[str, object]) -> set[str]:

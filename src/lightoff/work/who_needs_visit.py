@@ -54,23 +54,54 @@ class _Called:
 
 
 def who_needs_visit(
-    workshop: Workshop, now: datetime, *, first: int = 0, count: int | None = None
+    workshop: Workshop,
+    now: datetime,
+    *,
+    first: int = 0,
+    count: int | None = None,
+    most_judged: int | None = None,
 ) -> tuple[Due, ...]:
-    """Every heater with a reason, the most pressing first; `count` of them from the `first` on."""
+    """Every heater with a reason, the most pressing first; `count` of them from the `first` on.
+
+    No more than `most_judged` last visits are judged anew on the way, the latest first; `to_be_judged` tells
+    how many are left.
+    """
     every, reckoned = fleet(workshop, now), reckoning(workshop)
-    weak = weak_parts(every, reckoned, now)
+    for unit in _unjudged(every)[:most_judged]:
+        every.last_verdict(workshop, unit, now)
     found = []
     for unit in every.units.values():
-        told = _reasons(workshop, unit, weak.get(unit.heater.id, ()), reckoned, now)
+        told = _reasons(workshop, every, unit, reckoned, now)
         if told:
             found.append(_Called(unit=unit, told=told))
+    every.keep_verdicts(workshop)
     found.sort(key=lambda each: (each.told[0].by, each.unit.heater.id))
     chosen = found[first:] if count is None else found[first : first + count]
     return tuple(_due(workshop, each, every, reckoned, now) for each in chosen)
 
 
+def to_be_judged(workshop: Workshop, now: datetime) -> int:
+    """How many heaters are on the list without what their last visit ended with."""
+    return len(_unjudged(fleet(workshop, now)))
+
+
+def _unjudged(every: Fleet) -> list[Unit]:
+    """Heaters whose last visit is closed and not judged yet, the latest first."""
+    found = [
+        unit
+        for unit in every.units.values()
+        if not every.knows_verdict(unit) and all(each.closed_at is not None for each in unit.visits)
+    ]
+    return sorted(found, key=lambda unit: unit.visits[-1].started_at, reverse=True)
+
+
 def weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str, Sequence[Piece]]:
     """Fitted parts that may not last till spring, by heater, those first that are least likely to."""
+    known = ("weak", reckoned.planning, now.date())
+    return every.remembered(known, lambda: _weak_parts(every, reckoned, now))
+
+
+def _weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str, Sequence[Piece]]:
     weak: dict[str, list[tuple[float, Piece]]] = {}
     for each in lasting(every, reckoned, now):
         if each.chance < LEAST_CHANCE:
@@ -81,31 +112,24 @@ def weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str,
     }
 
 
-def _last_verdict(workshop: Workshop, unit: Unit, now: datetime) -> Verdict | None:
-    if not unit.visits:
-        return None
-    cases = workshop.book.cases_of(unit.heater.id, latest=1)
-    (assessment,) = workshop.judged.assessments(cases, workshop.shelf, now)
-    return assessment.verdict.verdict
-
-
 def _reasons(
-    workshop: Workshop, unit: Unit, weak: Sequence[Piece], reckoned: Reckoning, now: datetime
+    workshop: Workshop, every: Fleet, unit: Unit, reckoned: Reckoning, now: datetime
 ) -> tuple[_Told, ...]:
     """Why and by when, the most pressing first; none where nothing calls."""
-    told = [*_left_open(workshop, unit, now), *_by_service(unit, reckoned, now)]
+    weak = weak_parts(every, reckoned, now).get(unit.heater.id, ())
+    told = [*_left_open(workshop, every, unit, now), *_by_service(unit, reckoned, now)]
     told += [_Told(by=now + SOON, piece=piece) for piece in weak]
     told += _by_use(unit, workshop, now)
     return tuple(sorted((each for each in told if each.by <= now + AHEAD), key=lambda each: each.by))
 
 
-def _left_open(workshop: Workshop, unit: Unit, now: datetime) -> list[_Told]:
+def _left_open(workshop: Workshop, every: Fleet, unit: Unit, now: datetime) -> list[_Told]:
     """A visit that nobody closed; else what the last one ended with."""
     open_visit = next((each for each in unit.visits if each.closed_at is None), None)
     if open_visit is not None:
         began = open_visit.started_at
         return [_Told(by=began, said=message("due.open", day=began.date()))]
-    verdict = _last_verdict(workshop, unit, now)
+    verdict = every.last_verdict(workshop, unit, now) if every.knows_verdict(unit) else None
     if verdict in AT_ONCE:
         return [_Told(by=unit.visits[-1].started_at, said=message(AT_ONCE[verdict]))]
     return []

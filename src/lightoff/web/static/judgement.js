@@ -75,7 +75,9 @@ async function openAnew(address) {
 }
 
 function goOn(event) {
-  const target = aimOf(event.currentTarget.href);
+  const section = aimOf(event.currentTarget.href);
+  // The work leads to its first step that nobody answered.
+  const target = (section?.id === "step-work" && section.querySelector('[data-task][data-done=""]')) || section;
   event.preventDefault();
   if (!target) return openAnew(event.currentTarget.href);
   target.closest("details.more")?.setAttribute("open", "");

@@ -97,7 +97,8 @@ async function renew(task) {
   const part = newId();
   const items = [{ entry: { ...entryOf("part", { kind, heater }, null, part), subject: part } }];
   if (fitted) items.push({ entry: entryOf("move", { heater, part: fitted, kind: "scrapped", at, why }, null) });
-  items.push({ entry: entryOf("move", { heater, part, kind: "fitted", at }, null) });
+  const from = task.dataset.bin ? { bin: task.dataset.bin } : {};
+  items.push({ entry: entryOf("move", { heater, part, kind: "fitted", at, ...from }, null) });
   for (const { entry } of items) await queue.put({ id: entry.id, held: false, slot: "part", entry });
   return items.map(({ entry }) => entry.id);
 }
