@@ -69,6 +69,8 @@ def test_what_was_read_again_is_not_asked_for_a_third_time(nine_kw: Bank) -> Non
     told = replace(SLIPPED, read_again=frozenset({"coolant_flow"}))
     found = finding(nine_kw, told)
     assert "coolant_flow" not in read_again(found)
+    assert "coolant_flow" not in found.check_again
+    assert "coolant_flow" in finding(nine_kw, SLIPPED).check_again
     assert found.posterior.of(UNKNOWN_KEY) == finding(nine_kw, SLIPPED).posterior.of(UNKNOWN_KEY)
 
 

@@ -12,16 +12,20 @@ import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, sync_playwright
+
+from lightoff.work.make_demo_shop import make_demo_shop
 
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
 SIZES = {"phone": PHONE, "desk": DESK}
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 HERE = Path(__file__).parent
 expect.set_options(timeout=10_000)
+sys.path.insert(0, str(HERE))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -85,6 +89,16 @@ def free_port() -> int:
 @pytest.fixture
 def server(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Server]:
     made = Server(tmp_path / "shop", free_port(), kit=getattr(request, "param", "full"))
+    made.start()
+    yield made
+    made.kill()
+
+
+@pytest.fixture(scope="module")
+def invented(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """The demo shop as of now, served like any other."""
+    folder = make_demo_shop(tmp_path_factory.mktemp("invented") / "shop", datetime.now(UTC))
+    made = Server(folder, free_port())
     made.start()
     yield made
     made.kill()

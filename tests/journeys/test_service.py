@@ -309,3 +309,26 @@ def test_what_goes_in_is_offered_for_the_part_that_is_picked(
     expect(page.locator("#source option:checked")).to_contain_text("Fuel filter: new, from van")
     page.select_option("#kind", "fan")
     expect(page.locator("#source")).to_have_value("new")
+
+
+def test_a_grouped_answer_is_taken_back_with_one_tap_and_leaves_what_was_answered_by_itself(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    walk(page, server.url)
+    visit = page.url.split("#")[0]
+    task(page, "isolate").locator('[data-answer="dead"]').click()
+    page.locator("#step-work [data-routine-done]").click()
+    expect(task(page, "supply_on")).to_have_attribute("data-done", "done")
+    expect(page.locator("#step-work .moments li")).to_have_count(2)  # opened, closed up
+    on_the_van(task(page, "supply_on"))
+    page.reload()
+    ready(page)
+    back = page.locator("#step-work [data-routine-back]")
+    back.click()
+    expect(back).to_be_hidden()
+    expect(page.locator('#step-work [data-task][data-done="done"]')).to_have_count(1)
+    expect(task(page, "isolate")).to_have_attribute("data-done", "done")
+    expect(page.locator("#step-work .moments li")).to_have_count(0)
+    expect(page.locator('#visit .kept[data-kept="phone"]')).to_have_count(0, timeout=30_000)
+    assert pieces(page, visit, "nozzle_ring") == 0

@@ -5,7 +5,7 @@ Each record goes to `build/checks.json`; the handbook's page *Sources and checks
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -97,6 +97,20 @@ def check(request: pytest.FixtureRequest) -> Check:
         )
 
     return compare
+
+
+@pytest.fixture
+def check_each(check: Check) -> Callable[..., None]:
+    """Many rows of one source: (id, quantity, expected, got) each, and what differs beside in `columns`."""
+
+    def compare_each(
+        rows: Iterable[tuple[Any, ...]], *, columns: tuple[str, ...] = (), **shared: Any
+    ) -> None:
+        for id_, quantity, expected, got, *others in rows:
+            beside = dict(zip(columns, others, strict=True))
+            check(id_, quantity, expected=expected, got=got, **shared, **beside)
+
+    return compare_each
 
 
 @pytest.hookimpl(wrapper=True)

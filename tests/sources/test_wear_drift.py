@@ -80,28 +80,24 @@ def test_run_lengths(check, row, source, scheme, expected, tolerance) -> None:
     )
 
 
-def test_time_to_light(check) -> None:
+def test_time_to_light(check_each) -> None:
     seconds = (28, 30, 29, 31, 27, 30, 29, 28, 31, 33, 34, 33, 35, 36, 34)
     sums = cusum([(each - 29.1) / 1.4 for each in seconds], head_start=0.0)
     assert sums.alarm_at is not None
-    for id_, what, expected, got, unit in (
-        ("W076", "visit of the first alarm, target 29.1 s, spread 1.4 s", 11, sums.alarm_at + 1, "visit"),
-        ("W076 tenth", "sum of rises at the tenth", 3.143, sums.rises[9], "-"),
-        ("W076 eleventh", "sum of rises at the eleventh", 6.143, sums.rises[10], "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=6e-4,
-            unit=unit,
-            source="Fifteen times made up for the comparison, by hand",
-            how_seen="computed by hand",
-        )
+    check_each(
+        (
+            ("W076", "visit of the first alarm, target 29.1 s, spread 1.4 s", 11, sums.alarm_at + 1, "visit"),
+            ("W076 tenth", "sum of rises at the tenth", 3.143, sums.rises[9], "-"),
+            ("W076 eleventh", "sum of rises at the eleventh", 6.143, sums.rises[10], "-"),
+        ),
+        columns=("unit",),
+        tolerance=6e-4,
+        source="Fifteen times made up for the comparison, by hand",
+        how_seen="computed by hand",
+    )
 
 
-def test_igniter_current(check) -> None:
+def test_igniter_current(check_each) -> None:
     """A day stands for an hour; uncertainties far below the scatter make it ordinary least squares."""
     begin = date(2020, 1, 1)
     kept = [
@@ -113,31 +109,26 @@ def test_igniter_current(check) -> None:
     assert found.reach is not None
     assert None not in (found.reach.line, found.reach.earliest, found.reach.latest)
     per_thousand = found.per_year.scaled(1000 / 365.25)
-    for id_, what, expected, got, tolerance, unit in (
-        ("W079", "slope", -0.210213, per_thousand.value, 1e-4, "A/kh"),
+    check_each(
         (
-            "W079 se",
-            "its standard error",
-            0.007960,
-            per_thousand.half_width / student_quantile(0.975, 6),
-            1e-4,
-            "A/kh",
+            ("W079", "slope", -0.210213, per_thousand.value, 1e-4, "A/kh"),
+            (
+                "W079 se",
+                "its standard error",
+                0.007960,
+                per_thousand.half_width / student_quantile(0.975, 6),
+                1e-4,
+                "A/kh",
+            ),
+            ("W080", "threshold reached", 2957.06, (found.reach.line - begin).days, 2e-4, "h"),
+            ("W081 low", "its low end by Fieller", 2763.6, (found.reach.earliest - begin).days, 2e-4, "h"),
+            ("W081 high", "its high end by Fieller", 3189.0, (found.reach.latest - begin).days, 2e-4, "h"),
         ),
-        ("W080", "threshold reached", 2957.06, (found.reach.line - begin).days, 2e-4, "h"),
-        ("W081 low", "its low end by Fieller", 2763.6, (found.reach.earliest - begin).days, 2e-4, "h"),
-        ("W081 high", "its high end by Fieller", 3189.0, (found.reach.latest - begin).days, 2e-4, "h"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=tolerance,
-            relative=True,
-            unit=unit,
-            source="Eight currents made up for the comparison; statsmodels 0.15.0 OLS, Fieller by hand",
-            how_seen="computed with statsmodels 0.15.0",
-        )
+        columns=("tolerance", "unit"),
+        relative=True,
+        source="Eight currents made up for the comparison; statsmodels 0.15.0 OLS, Fieller by hand",
+        how_seen="computed with statsmodels 0.15.0",
+    )
 
 
 def test_students_law(check) -> None:

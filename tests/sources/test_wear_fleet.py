@@ -32,51 +32,51 @@ BETWEEN = (
 )  # fmt: skip
 
 
-def test_thirty_one_lives(check) -> None:
+def test_thirty_one_lives(check_each) -> None:
     rows = [Life.failed_at(each, clock=HOURS) for each in MILE_FAILED]
     rows += [Life.good_at(each, clock=HOURS) for each in MILE_GOOD]
     steps = survival_curve(rows).steps
     at = steps.at(72280)
     hazard = float(steps.cumulative_hazard[list(steps.ages).index(49390)])
-    for id_, what, expected, got, how, source in (
+    check_each(
         (
-            "W017",
-            "exp of minus the cumulative hazard at 49390",
-            0.692768,
-            np.exp(-hazard),
-            "second-hand",
-            DOCS,
+            (
+                "W017",
+                "exp of minus the cumulative hazard at 49390",
+                0.692768,
+                np.exp(-hazard),
+                "second-hand",
+                DOCS,
+            ),
+            ("W018 share", "share still good at 72280", 0.539715, at.value, LIFELINES, DOCS),
+            ("W018 low", "its low end, Greenwood, log-log", 0.28262638, at.low, LIFELINES, DOCS),
+            ("W018 high", "its high end", 0.74008767, at.high, LIFELINES, DOCS),
         ),
-        ("W018 share", "share still good at 72280", 0.539715, at.value, LIFELINES, DOCS),
-        ("W018 low", "its low end, Greenwood, log-log", 0.28262638, at.low, LIFELINES, DOCS),
-        ("W018 high", "its high end", 0.74008767, at.high, LIFELINES, DOCS),
-    ):
-        check(id_, what, expected=expected, got=got, tolerance=1e-6, unit="-", source=source, how_seen=how)
+        columns=("how_seen", "source"),
+        tolerance=1e-6,
+        unit="-",
+    )
 
 
-def test_late_entry(check) -> None:
+def test_late_entry(check_each) -> None:
     rows = [
         Life(clock=HOURS, left=end, right=end if failed else None, entered=entry)
         for end, failed, entry in LATE_ROWS
     ]
     curve = survival_curve(rows)
     at = curve.steps.at(1410)
-    for id_, what, expected, got in (
-        ("W038", "share still good at 1410", 0.32, at.value),
-        ("W038 low", "its low end, Greenwood, log-log", 0.04274877, at.low),
-        ("W038 high", "its high end", 0.66242606, at.high),
-        ("W038 at risk", "at risk at 1410", 3, curve.at_risk(1410)),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=1e-7,
-            unit="-",
-            source="Eight lives with late entry, made up for the comparison",
-            how_seen=f"{LIFELINES}; the share with surpyval 0.25 too",
-        )
+    check_each(
+        (
+            ("W038", "share still good at 1410", 0.32, at.value),
+            ("W038 low", "its low end, Greenwood, log-log", 0.04274877, at.low),
+            ("W038 high", "its high end", 0.66242606, at.high),
+            ("W038 at risk", "at risk at 1410", 3, curve.at_risk(1410)),
+        ),
+        tolerance=1e-7,
+        unit="-",
+        source="Eight lives with late entry, made up for the comparison",
+        how_seen=f"{LIFELINES}; the share with surpyval 0.25 too",
+    )
 
 
 def test_two_causes(check) -> None:
@@ -98,26 +98,22 @@ def test_two_causes(check) -> None:
             )
 
 
-def test_come_backs(check) -> None:
+def test_come_backs(check_each) -> None:
     rate = come_back_rate([Gap(days=days, came_back=back) for days, back in GAPS]).rate
-    for id_, what, expected, got in (
-        ("W068", "come back within 30 days", 0.3583333333, rate.value),
-        ("W068 low", "its low end", 1 - 0.83493761, rate.low),
-        ("W068 high", "its high end", 1 - 0.33580034, rate.high),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=1e-7,
-            unit="-",
-            source="Sixteen gaps made up for the comparison, same-day ones set to half a day",
-            how_seen=LIFELINES,
-        )
+    check_each(
+        (
+            ("W068", "come back within 30 days", 0.3583333333, rate.value),
+            ("W068 low", "its low end", 1 - 0.83493761, rate.low),
+            ("W068 high", "its high end", 1 - 0.33580034, rate.high),
+        ),
+        tolerance=1e-7,
+        unit="-",
+        source="Sixteen gaps made up for the comparison, same-day ones set to half a day",
+        how_seen=LIFELINES,
+    )
 
 
-def test_five_systems(check) -> None:
+def test_five_systems(check_each) -> None:
     found = mean_cumulative(
         [
             History(heater=str(at), repairs=tuple(map(float, ages)), until=float(end))
@@ -125,24 +121,20 @@ def test_five_systems(check) -> None:
         ]
     )
     how = "computed with surpyval 0.25"
-    for id_, what, expected, got, source in (
-        ("W063 at 20", "repairs by 20", 2.33333, found.at(20).value, "second-hand"),
-        ("W063 at 25", "repairs by 25", 3.66667, found.at(25).value, "second-hand"),
-        ("W067 at 10", "robust standard deviation at 10", 0.35777088, found.standard_deviation[2], how),
-        ("W067 at 25", "robust standard deviation at 25", 0.38103174, found.standard_deviation[-1], how),
-        ("W067 low", "low end at 25, on the logarithm", 2.99100049, found.at(25).low, how),
-        ("W067 high", "high end at 20, on the logarithm", 3.36383471, found.at(20).high, how),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=1e-5,
-            unit="per system",
-            source=f"{DOCS}, Mean cumulative function; its own variance is not the robust one",
-            how_seen=source,
-        )
+    check_each(
+        (
+            ("W063 at 20", "repairs by 20", 2.33333, found.at(20).value, "second-hand"),
+            ("W063 at 25", "repairs by 25", 3.66667, found.at(25).value, "second-hand"),
+            ("W067 at 10", "robust standard deviation at 10", 0.35777088, found.standard_deviation[2], how),
+            ("W067 at 25", "robust standard deviation at 25", 0.38103174, found.standard_deviation[-1], how),
+            ("W067 low", "low end at 25, on the logarithm", 2.99100049, found.at(25).low, how),
+            ("W067 high", "high end at 20, on the logarithm", 3.36383471, found.at(20).high, how),
+        ),
+        columns=("how_seen",),
+        tolerance=1e-5,
+        unit="per system",
+        source=f"{DOCS}, Mean cumulative function; its own variance is not the robust one",
+    )
 
 
 def test_a_trend_of_repairs(check) -> None:

@@ -67,97 +67,86 @@ def nist():
     return fit_lives(NIST_LIVES)
 
 
-def test_twenty_units_censored_at_500_hours(check, nist) -> None:
+def test_twenty_units_censored_at_500_hours(check_each, nist) -> None:
     seen = "second-hand"
     computed = "computed with scipy 1.17.1; surpyval 0.25 equal"
-    for id_, what, expected, got, tolerance, relative, unit, how in (
-        ("W001", "characteristic life", 606.528, nist.life.value, 5e-5, True, "h", seen),
-        ("W002", "shape", 1.7208, nist.shape.value, 1e-4, False, "-", seen),
-        ("W005", "Akaike's measure", 154.27, nist.akaike, 0.01, False, "-", seen),
-        ("W008 low", "shape, low end, profile", 0.90565, nist.shape.low, 1e-4, True, "-", computed),
-        ("W008 high", "shape, high end, profile", 2.88574, nist.shape.high, 1e-4, True, "-", computed),
-        ("W009 low", "life, low end, profile", 437.557, nist.life.low, 1e-4, True, "h", computed),
-        ("W009 high", "life, high end, profile", 1118.878, nist.life.high, 1e-4, True, "h", computed),
-        ("W010", "lasts 200 h from 300", 0.657411, nist.chance_to_last(300, 200), 1e-5, False, "-", computed),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=tolerance,
-            relative=relative,
-            unit=unit,
-            source=NIST,
-            how_seen=how,
-        )
+    check_each(
+        (
+            ("W001", "characteristic life", 606.528, nist.life.value, 5e-5, True, "h", seen),
+            ("W002", "shape", 1.7208, nist.shape.value, 1e-4, False, "-", seen),
+            ("W005", "Akaike's measure", 154.27, nist.akaike, 0.01, False, "-", seen),
+            ("W008 low", "shape, low end, profile", 0.90565, nist.shape.low, 1e-4, True, "-", computed),
+            ("W008 high", "shape, high end, profile", 2.88574, nist.shape.high, 1e-4, True, "-", computed),
+            ("W009 low", "life, low end, profile", 437.557, nist.life.low, 1e-4, True, "h", computed),
+            ("W009 high", "life, high end, profile", 1118.878, nist.life.high, 1e-4, True, "h", computed),
+            (
+                "W010",
+                "lasts 200 h from 300",
+                0.657411,
+                nist.chance_to_last(300, 200),
+                1e-5,
+                False,
+                "-",
+                computed,
+            ),
+        ),
+        columns=("tolerance", "relative", "unit", "how_seen"),
+        source=NIST,
+    )
 
 
-def test_seventy_fans(check) -> None:
+def test_seventy_fans(check_each) -> None:
     rows = [Life.failed_at(h / 1000, clock=HOURS) for h, _, failed in FAN_ROWS for _ in range(failed)]
     rows += [Life(clock=HOURS, left=h / 1000, count=good) for h, good, _ in FAN_ROWS if good]
     assert sum(each.count for each in rows) == 70
     fit = fit_lives(rows)
-    for id_, what, expected, got, unit in (
-        ("W012", "characteristic life", 26.2968, fit.life.value, "kh"),
-        ("W012 shape", "shape", 1.0584, fit.shape.value, "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=1e-4,
-            relative=True,
-            unit=unit,
-            source=FANS,
-            how_seen="second-hand",
-        )
+    check_each(
+        (
+            ("W012", "characteristic life", 26.2968, fit.life.value, "kh"),
+            ("W012 shape", "shape", 1.0584, fit.shape.value, "-"),
+        ),
+        columns=("unit",),
+        tolerance=1e-4,
+        relative=True,
+        source=FANS,
+        how_seen="second-hand",
+    )
 
 
-def test_six_failures_among_1703(check) -> None:
+def test_six_failures_among_1703(check_each) -> None:
     rows = lives(CAGE_FAILED, ()) + [Life(clock=HOURS, left=h, count=n) for h, n in CAGE_GOOD]
     fit = fit_lives(rows)
     assert fit.life_count == 1703
     tenth = fit.age_by_which(0.10)
-    for id_, what, expected, got, tolerance, unit in (
-        ("W020", "characteristic life", 11792.4, fit.life.value, 1e-4, "h"),
-        ("W020 shape", "shape", 2.03529, fit.shape.value, 1e-4, "-"),
-        ("W021", "age by which a tenth has failed", 3903.16, tenth.value, 1e-4, "h"),
-        ("W022 low", "its low end, likelihood ratio", 2094.28, tenth.low, 1e-3, "h"),
-        ("W022 high", "its high end, likelihood ratio", 22144.4, tenth.high, 1e-3, "h"),
-        ("W023", "share failed by 8000 h", 0.364897, 1.0 - fit.survival(8000), 1e-4 / 0.364897, "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=tolerance,
-            relative=True,
-            unit=unit,
-            source=CAGES,
-            how_seen="computed with surpyval 0.25",
-        )
+    check_each(
+        (
+            ("W020", "characteristic life", 11792.4, fit.life.value, 1e-4, "h"),
+            ("W020 shape", "shape", 2.03529, fit.shape.value, 1e-4, "-"),
+            ("W021", "age by which a tenth has failed", 3903.16, tenth.value, 1e-4, "h"),
+            ("W022 low", "its low end, likelihood ratio", 2094.28, tenth.low, 1e-3, "h"),
+            ("W022 high", "its high end, likelihood ratio", 22144.4, tenth.high, 1e-3, "h"),
+            ("W023", "share failed by 8000 h", 0.364897, 1.0 - fit.survival(8000), 1e-4 / 0.364897, "-"),
+        ),
+        columns=("tolerance", "unit"),
+        relative=True,
+        source=CAGES,
+        how_seen="computed with surpyval 0.25",
+    )
 
 
-def test_thirty_one_lives_in_miles(check) -> None:
+def test_thirty_one_lives_in_miles(check_each) -> None:
     fit = fit_lives(lives(MILE_FAILED, MILE_GOOD))
-    for id_, what, expected, got, unit in (
-        ("W019", "characteristic life", 134651.04, fit.life.value, "mi"),
-        ("W019 shape", "shape", 1.1544267, fit.shape.value, "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=1e-6,
-            relative=True,
-            unit=unit,
-            source=MILES,
-            how_seen="computed with scipy 1.17.1; lifelines equal",
-        )
+    check_each(
+        (
+            ("W019", "characteristic life", 134651.04, fit.life.value, "mi"),
+            ("W019 shape", "shape", 1.1544267, fit.shape.value, "-"),
+        ),
+        columns=("unit",),
+        tolerance=1e-6,
+        relative=True,
+        source=MILES,
+        how_seen="computed with scipy 1.17.1; lifelines equal",
+    )
 
 
 def test_two_causes(check) -> None:
@@ -192,28 +181,23 @@ def late(ignored: bool = False):
     ]
 
 
-def test_late_entry(check) -> None:
+def test_late_entry(check_each) -> None:
     fit, wrong = fit_lives(late()), fit_lives(late(ignored=True))
-    for id_, what, expected, got, tolerance, unit in (
-        ("W036", "characteristic life", 1616.492, fit.life.value, 1e-5, "h"),
-        ("W036 shape", "shape", 2.583038, fit.shape.value, 1e-5, "-"),
-        ("W037", "characteristic life, entry ignored on purpose", 1772.875, wrong.life.value, 1e-4, "h"),
-        ("W037 shape", "shape, entry ignored on purpose", 3.195971, wrong.shape.value, 1e-4, "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=tolerance,
-            relative=True,
-            unit=unit,
-            source=LATE,
-            how_seen="computed with scipy 1.17.1, surpyval 0.25 and lifelines 0.30.3",
-        )
+    check_each(
+        (
+            ("W036", "characteristic life", 1616.492, fit.life.value, 1e-5, "h"),
+            ("W036 shape", "shape", 2.583038, fit.shape.value, 1e-5, "-"),
+            ("W037", "characteristic life, entry ignored on purpose", 1772.875, wrong.life.value, 1e-4, "h"),
+            ("W037 shape", "shape, entry ignored on purpose", 3.195971, wrong.shape.value, 1e-4, "-"),
+        ),
+        columns=("tolerance", "unit"),
+        relative=True,
+        source=LATE,
+        how_seen="computed with scipy 1.17.1, surpyval 0.25 and lifelines 0.30.3",
+    )
 
 
-def test_found_failed_at_inspections(check) -> None:
+def test_found_failed_at_inspections(check_each) -> None:
     rows = [
         Life(clock=HOURS, left=0, right=400),
         Life(clock=HOURS, left=400, right=800, count=3),
@@ -221,24 +205,20 @@ def test_found_failed_at_inspections(check) -> None:
         Life(clock=HOURS, left=1200, count=6),
     ]
     fit = fit_lives(rows)
-    for id_, what, expected, got, unit in (
-        ("W041", "characteristic life", 1247.970, fit.life.value, "h"),
-        ("W041 shape", "shape", 2.483182, fit.shape.value, "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=1e-5,
-            relative=True,
-            unit=unit,
-            source=INSPECTED,
-            how_seen="computed with scipy 1.17.1; lifelines 0.30.3 within 1e-6",
-        )
+    check_each(
+        (
+            ("W041", "characteristic life", 1247.970, fit.life.value, "h"),
+            ("W041 shape", "shape", 2.483182, fit.shape.value, "-"),
+        ),
+        columns=("unit",),
+        tolerance=1e-5,
+        relative=True,
+        source=INSPECTED,
+        how_seen="computed with scipy 1.17.1; lifelines 0.30.3 within 1e-6",
+    )
 
 
-def test_tubes_of_a_heat_exchanger(check) -> None:
+def test_tubes_of_a_heat_exchanger(check_each) -> None:
     rows = [
         Life(clock=HOURS, left=left, right=right, count=count)
         for left, right, count in (
@@ -247,24 +227,20 @@ def test_tubes_of_a_heat_exchanger(check) -> None:
         )
     ]  # fmt: skip
     fit = fit_lives(rows)
-    for id_, what, expected, got, unit in (
-        ("W044", "characteristic life", 23.6195, fit.life.value, "y"),
-        ("W044 shape", "shape", 1.34552, fit.shape.value, "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=1e-3,
-            relative=True,
-            unit=unit,
-            source="Meeker and Escobar's heat exchangers (300 tubes, three plants), surpyval 0.25",
-            how_seen="computed with surpyval 0.25",
-        )
+    check_each(
+        (
+            ("W044", "characteristic life", 23.6195, fit.life.value, "y"),
+            ("W044 shape", "shape", 1.34552, fit.shape.value, "-"),
+        ),
+        columns=("unit",),
+        tolerance=1e-3,
+        relative=True,
+        source="Meeker and Escobar's heat exchangers (300 tubes, three plants), surpyval 0.25",
+        how_seen="computed with surpyval 0.25",
+    )
 
 
-def test_hours_and_starts_together(check) -> None:
+def test_hours_and_starts_together(check_each) -> None:
     hours = (620, 480, 910, 350, 760, 540, 300, 880, 430, 700)
     starts = (1400, 2300, 700, 2900, 1200, 1900, 3300, 800, 2500, 1300)
     good = (4, 7)
@@ -273,21 +249,17 @@ def test_hours_and_starts_together(check) -> None:
         return [Life(clock=clock, left=a, right=None if i in good else a) for i, a in enumerate(ages)]
 
     both = weigh_two_clocks(on(HOURS, hours), on(Clock.STARTS, starts)).per_unit
-    for id_, what, expected, got in (
-        ("W053", "hours that a start is worth", 0.24557, both.value),
-        ("W053 low", "its low end", 0.2198, both.low),
-        ("W053 high", "its high end", 0.2845, both.high),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=2e-4,
-            unit="h/start",
-            source="Ten lives on two clocks, made up for the comparison; density per hour along each path",
-            how_seen="computed with scipy 1.17.1",
-        )
+    check_each(
+        (
+            ("W053", "hours that a start is worth", 0.24557, both.value),
+            ("W053 low", "its low end", 0.2198, both.low),
+            ("W053 high", "its high end", 0.2845, both.high),
+        ),
+        tolerance=2e-4,
+        unit="h/start",
+        source="Ten lives on two clocks, made up for the comparison; density per hour along each path",
+        how_seen="computed with scipy 1.17.1",
+    )
 
 
 # Lives that are drawn late, exact, good and found failed at once; computed with other libraries.
@@ -298,25 +270,21 @@ MIXED = (
 )  # fmt: skip
 
 
-def test_every_kind_of_life_at_once(check) -> None:
+def test_every_kind_of_life_at_once(check_each) -> None:
     rows = [Life(clock=HOURS, entered=a, left=b, right=c) for a, b, c in MIXED]
     weibull, log_normal = fit_lives(rows), fit_lives(rows, law=Law.LOG_NORMAL)
-    for id_, what, expected, got, unit in (
-        ("W036 mixed", "characteristic life", 843.92845909, weibull.life.value, "h"),
-        ("W036 mixed shape", "shape", 1.4689678, weibull.shape.value, "-"),
-        ("W036 mixed likelihood", "log-likelihood", -50.669454483933, weibull.log_likelihood, "-"),
-        ("W036 mixed median", "median, log-normal", math.exp(6.42946839), log_normal.life.value, "h"),
-        ("W036 mixed sigma", "sigma, log-normal", 0.74050718, 1.0 / log_normal.shape.value, "-"),
-        ("W036 mixed log-normal", "log-likelihood", -50.249348624709, log_normal.log_likelihood, "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=2e-6,
-            relative=True,
-            unit=unit,
-            source="Twelve lives of every kind, made up for the comparison; surpyval 0.25",
-            how_seen="computed with surpyval 0.25",
-        )
+    check_each(
+        (
+            ("W036 mixed", "characteristic life", 843.92845909, weibull.life.value, "h"),
+            ("W036 mixed shape", "shape", 1.4689678, weibull.shape.value, "-"),
+            ("W036 mixed likelihood", "log-likelihood", -50.669454483933, weibull.log_likelihood, "-"),
+            ("W036 mixed median", "median, log-normal", math.exp(6.42946839), log_normal.life.value, "h"),
+            ("W036 mixed sigma", "sigma, log-normal", 0.74050718, 1.0 / log_normal.shape.value, "-"),
+            ("W036 mixed log-normal", "log-likelihood", -50.249348624709, log_normal.log_likelihood, "-"),
+        ),
+        columns=("unit",),
+        tolerance=2e-6,
+        relative=True,
+        source="Twelve lives of every kind, made up for the comparison; surpyval 0.25",
+        how_seen="computed with surpyval 0.25",
+    )

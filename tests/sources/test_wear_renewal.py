@@ -18,7 +18,7 @@ PACKAGE = "Docs of the Python package reliability, Optimal replacement time (202
 SEASONS = "Renewal at visits, mean use from the incomplete gamma function, scipy 1.17.1"
 
 
-def test_six_lives_and_a_prior(check) -> None:
+def test_six_lives_and_a_prior(check_each) -> None:
     prior = LifePrior(
         clock=STARTS,
         life=2500,
@@ -32,25 +32,20 @@ def test_six_lives_and_a_prior(check) -> None:
     found = possible_lives(lives, prior)
     alone = fit_lives(lives).chance_to_last(1800, 500)
     lasts = found.chance_to_last(age=1800, use=Use(clock=STARTS, expected=500))
-    for id_, what, expected, got, tolerance, unit in (
-        ("W051", "mean shape", 3.21621, float(found.shapes @ found.weights), 5e-4, "-"),
-        ("W051 life", "median characteristic life", 2889.28, found.life().value, 1e-3, "starts"),
-        ("W051 low", "its 5 % quantile", 2139.94, found.life().low, 3e-3, "starts"),
-        ("W051 high", "its 95 % quantile", 4579.28, found.life().high, 3e-3, "starts"),
-        ("W052", "fails within 500 starts from 1800", 0.246196, 1.0 - lasts.value, 1e-4, "-"),
-        ("W052 best fit", "the same by the best fit alone", 0.3158, 1.0 - alone, 2e-4, "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=tolerance,
-            relative=True,
-            unit=unit,
-            source=GRID,
-            how_seen="computed with scipy 1.17.1",
-        )
+    check_each(
+        (
+            ("W051", "mean shape", 3.21621, float(found.shapes @ found.weights), 5e-4, "-"),
+            ("W051 life", "median characteristic life", 2889.28, found.life().value, 1e-3, "starts"),
+            ("W051 low", "its 5 % quantile", 2139.94, found.life().low, 3e-3, "starts"),
+            ("W051 high", "its 95 % quantile", 4579.28, found.life().high, 3e-3, "starts"),
+            ("W052", "fails within 500 starts from 1800", 0.246196, 1.0 - lasts.value, 1e-4, "-"),
+            ("W052 best fit", "the same by the best fit alone", 0.3158, 1.0 - alone, 2e-4, "-"),
+        ),
+        columns=("tolerance", "unit"),
+        relative=True,
+        source=GRID,
+        how_seen="computed with scipy 1.17.1",
+    )
 
 
 @pytest.mark.parametrize(

@@ -38,13 +38,18 @@ ITEMS = [
         ("W093", Limits(price=900), 0.868919, 893),
     ],
 )
-def test_the_van_kit_under_a_budget(check, row, limits, expected, spent) -> None:
+def test_the_van_kit_under_a_budget(check_each, row, limits, expected, spent) -> None:
     kit = best_kit(ITEMS, limits, aim=Aim.SHORTAGES)
-    for id_, what, wanted, got, unit in (
-        (row, f"pieces short, at most {limits.price:.0f}", expected, kit.shortage, "pieces"),
-        (f"{row} spent", "spent", spent, kit.price, "money"),
-    ):
-        check(id_, what, expected=wanted, got=got, tolerance=1e-5, unit=unit, source=VAN, how_seen="computed")
+    check_each(
+        (
+            (row, f"pieces short, at most {limits.price:.0f}", expected, kit.shortage, "pieces"),
+            (f"{row} spent", "spent", spent, kit.price, "money"),
+        ),
+        columns=("unit",),
+        tolerance=1e-5,
+        source=VAN,
+        how_seen="computed",
+    )
 
 
 def test_the_van_kit_under_two_limits_is_near_the_best(check) -> None:
@@ -62,24 +67,20 @@ def test_the_van_kit_under_two_limits_is_near_the_best(check) -> None:
     )
 
 
-def test_a_visit_and_a_day_of_four(check) -> None:
+def test_a_visit_and_a_day_of_four(check_each) -> None:
     needs = {part: need for part, _, _, _, need, _ in PARTS}
     kit = {part: stock for part, _, _, _, _, stock in PARTS}
     day = day_chance([Call(name=f"visit {at}", needs=needs) for at in range(4)], kit)
-    for id_, what, expected, got in (
-        ("W096", "one visit finished", 0.906508, day.calls[0].chance),
-        ("W096 day", "all four finished", 0.660537, day.every),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=1e-5,
-            unit="-",
-            source="Products of binomial chances",
-            how_seen="computed",
-        )
+    check_each(
+        (
+            ("W096", "one visit finished", 0.906508, day.calls[0].chance),
+            ("W096 day", "all four finished", 0.660537, day.every),
+        ),
+        tolerance=1e-5,
+        unit="-",
+        source="Products of binomial chances",
+        how_seen="computed",
+    )
 
 
 def test_poisson_stock(check) -> None:
@@ -106,19 +107,15 @@ def test_poisson_stock(check) -> None:
         )
 
 
-def test_a_season_at_a_rate_known_from_three(check) -> None:
+def test_a_season_at_a_rate_known_from_three(check_each) -> None:
     found = season_demand(request_count=3, exposure=8.2, coming=2.1, prior_count=1.5, prior_exposure=4.0)
-    for id_, what, expected, got in (
-        ("W050 none", "none in the season", 0.489336, found.chances[0]),
-        ("W050 two", "two or more", 0.187292, 1.0 - found.met(1)),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=1e-5,
-            unit="-",
-            source=f"Negative binomial, {SCIPY}",
-            how_seen="computed",
-        )
+    check_each(
+        (
+            ("W050 none", "none in the season", 0.489336, found.chances[0]),
+            ("W050 two", "two or more", 0.187292, 1.0 - found.met(1)),
+        ),
+        tolerance=1e-5,
+        unit="-",
+        source=f"Negative binomial, {SCIPY}",
+        how_seen="computed",
+    )

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from lightoff.ground.errors import Refusal
 from lightoff.texts import Speaker
+from lightoff.wear import replacement
 from lightoff.wear.advice import Action, Advice, Costs, advise
 from lightoff.wear.lives import Clock, Life
 from lightoff.wear.posterior import LifePosterior, LifePrior, Use, known_life, possible_lives
@@ -236,3 +237,17 @@ def test_when_to_renew_is_said_in_a_sentence() -> None:
     assert Speaker().say(best.says()[0]) == (
         "Renewed at about 490 run hours, it costs 39 % less in the long run than waiting for failures."
     )
+
+
+@pytest.mark.parametrize("shape", [0.7, 1.8, 4.0])
+@pytest.mark.parametrize("age", [0.0, 300.0, 2500.0])
+def test_over_short_seasons_a_few_nodes_are_as_good_as_many(
+    monkeypatch: pytest.MonkeyPatch, shape: float, age: float
+) -> None:
+    lives = known_life(clock=Clock.RUN_HOURS, life=2000.0, shape=shape)
+    edges = age + 750.0 * np.arange(16.0)
+    few = replacement.further_use(lives, edges)
+    monkeypatch.setattr(replacement, "_SHORT", 0.0)
+    many = replacement.further_use(lives, edges)
+    np.testing.assert_allclose(few[1], many[1], rtol=2e-4)
+    np.testing.assert_array_equal(few[0], many[0])

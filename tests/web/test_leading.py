@@ -65,7 +65,9 @@ def test_between_the_two_firings_the_work(bay: Bay, visit: str) -> None:
     noted("opened")
     assert following(bay, visit)["anchor"] == "#step-work"
     noted("closed up")
-    assert following(bay, visit)["anchor"] != "#step-work"
+    assert following(bay, visit)["anchor"] == "#f-exhaust_path-as_left"  # before it is fired again
+    noted("flame")
+    assert following(bay, visit)["anchor"] == "#f-living_space_co_running-as_left"
 
 
 def test_an_empty_visit_asks_nobody_to_choose(bay: Bay, visit: str) -> None:

@@ -63,6 +63,11 @@ def reading_path(catalogue: Catalogue, key: str) -> str:
     return max(paths, key=lambda path: OPENING_MINUTES[path])
 
 
+def was_read_again(evidence: Evidence, key: str) -> bool:
+    """Whether a reading, or one of those that a number is worked out of, was read again and stands."""
+    return not evidence.read_again.isdisjoint({key, *DERIVED.get(key, ())})
+
+
 def swapped_in(trial: Trial, faults: Mapping[str, Fault]) -> frozenset[str]:
     """Repairs, by `repair_key`, that are done already once this trial has made the heater run well."""
     if not trial.key.startswith(STAYS_IN):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lightoff.faultfinding.bank import Bank
-from lightoff.faultfinding.cost import HAND_OVER_MINUTES
+from lightoff.faultfinding.cost import HAND_OVER_MINUTES, was_read_again
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.explaining import Clue, clues, odd_readings
 from lightoff.faultfinding.handing_over import NOTHING_FITS, before_handing_over
@@ -35,7 +35,8 @@ class Finding:
     """What the evidence says. `sound` and `unknown` are chances; `nothing_fits` where the catalogue lacks it.
 
     `mended` are the faults after whose repair it ran well; `check_again` readings that no likely suspect
-    explains. `chamber_first`: no start before somebody has looked into the chamber, or while it is wet.
+    explains and nobody has read again. `chamber_first`: no start before somebody has looked into the chamber,
+    or while it is wet.
     """
 
     suspects: tuple[Suspect, ...]
@@ -88,7 +89,7 @@ def find(
         unknown=unknown,
         nothing_fits=unknown > NOTHING_FITS,
         steps=_steps(bank, evidence, found, without, odd, classes=classes, hand_over=minutes),
-        check_again=odd,
+        check_again=tuple(key for key in odd if not was_read_again(evidence, key)),
         chamber_first=no_firing(evidence),
         mended=mended_faults(bank, evidence),
         posterior=found,

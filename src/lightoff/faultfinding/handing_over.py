@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lightoff.faultfinding.bank import Bank
-from lightoff.faultfinding.cost import CHEAP_MINUTES, DERIVED, reading_minutes, reading_path
+from lightoff.faultfinding.cost import CHEAP_MINUTES, DERIVED, reading_minutes, reading_path, was_read_again
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.leaving_out import LeftOut
 from lightoff.faultfinding.options import (
@@ -97,7 +97,7 @@ def _read_again(
         for key in sorted(without.by_reading)
         if key in said
         and key not in evidence.trials
-        and not evidence.read_again & {key, *DERIVED.get(key, ())}
+        and not was_read_again(evidence, key)
         and not (barred and _fires(key))
     }
     wanted = [key for key, slip in slips.items() if key in odd or slip.chance >= WORTH_READING_AGAIN]

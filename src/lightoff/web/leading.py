@@ -45,7 +45,7 @@ def leading(page: Page, case: Case, assessment: Assessment, steps: Filled) -> Ne
     if _is_at_work(case):
         return Next(page.text("web_step.work"), page.text("web_next.work"), "#step-work")
     every = [field for _, each in steps for field in each]
-    place = None if burned else _before_the_flame(assessment, fields["light"])
+    place = None if burned and not _is_shut_again(case) else _before_the_flame(assessment, fields["light"])
     if place is None and assessment.most_useful:
         place = place_of(assessment.most_useful, every)
     if place is None:
@@ -71,13 +71,24 @@ def _has_burned(case: Case) -> bool:
 
 def _is_at_work(case: Case) -> bool:
     """Whether it fired, was switched off, and what comes between the two firings is not over."""
+    return _last_moment(case) in (EventKind.FLAME_OUT, EventKind.OPENED)
+
+
+def _is_shut_again(case: Case) -> bool:
+    """Whether the work is over and it was not fired again since."""
+    return _last_moment(case) is EventKind.CLOSED_UP
+
+
+def _last_moment(case: Case) -> EventKind | None:
+    """The last moment between the two firings; None before the first and once something was read as left."""
     moments = sorted(
         (each for each in case.visit.events if each.heater == case.heater.id), key=lambda each: each.at
     )
-    last = next((each.kind for each in reversed(moments) if each.kind in _BETWEEN_FIRINGS), None)
     fired = any(each.kind is EventKind.FLAME for each in moments)
-    left = any(each.stage is Stage.AS_LEFT for each in case.visit.readings)
-    return fired and not left and last in (EventKind.FLAME_OUT, EventKind.OPENED)
+    burned = any(each.stage is Stage.AS_LEFT and each.key in BURNING for each in case.visit.readings)
+    if burned or not fired:
+        return None
+    return next((each.kind for each in reversed(moments) if each.kind in _BETWEEN_FIRINGS), None)
 
 
 def _has_arrived(case: Case, fields: Sequence[Field]) -> bool:

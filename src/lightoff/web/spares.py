@@ -18,7 +18,6 @@ from lightoff.ground.errors import NotFound
 from lightoff.terms.shelf import PartType
 from lightoff.wear.saying import plain_share
 from lightoff.wear.spares import Limits
-from lightoff.web.due import MOST_JUDGED
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
 from lightoff.work.reckoning import Price, Whence
@@ -59,7 +58,7 @@ def show_spares(request: Request) -> Response:
         mass_kg=_limit(typed["mass"]) or math.inf,
         volume_m3=_cubic_metres(_limit(typed["volume"]) or math.inf),
     )
-    due = who_needs_visit(workshop, page.now, count=MOST_VISITS, most_judged=MOST_JUDGED)
+    due = who_needs_visit(workshop, page.now, count=MOST_VISITS, most_judged=0)
     places = sorted({each.place for each in page.book.bins()} | {VAN})
     place = asked.get("place", VAN)
     chosen = list(dict.fromkeys(asked.getlist("heater"))) or [each.line.heater.id for each in due[:_FIRST]]

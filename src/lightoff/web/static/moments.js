@@ -27,6 +27,7 @@ async function happened(kind, step) {
   if (BEGINS_A_TEST.includes(kind)) startTest(item.id);
   navigator.vibrate?.(40);
   changed();
+  return item.id;
 }
 
 export function addMoment(entry, where) {
@@ -58,8 +59,10 @@ export function dropMoment(id) {
 }
 
 async function undone(event) {
-  if (!event.target.matches(".undo-event")) return;
-  const corrects = event.target.closest("li").dataset.entry;
+  if (event.target.matches(".undo-event")) await takeBackMoment(event.target.closest("li").dataset.entry);
+}
+
+export async function takeBackMoment(corrects) {
   const item = { id: newId(), held: false, slot: "moment" };
   item.entry = entryOf("event", null, corrects, item.id);
   await queue.put(item); // kept first, shown after

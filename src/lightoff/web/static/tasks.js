@@ -1,7 +1,7 @@
 // Steps of the order of work: one tap says how each ended. It closes no gate.
 import { newId } from "./identity.js";
 import { all, entryOf, heater, queue, remembered, say, visit, visitId } from "./bay.js";
-import { leftHasBegun, noteMoment } from "./moments.js";
+import { leftHasBegun, noteMoment, takeBackMoment } from "./moments.js";
 import { vanAnswers } from "./van.js";
 
 const OUTCOMES = ["done", "not needed", "not done"];
@@ -12,6 +12,8 @@ export function watchTasks() {
     if (button) answered(button);
     const routine = event.target.closest("[data-routine-done], [data-together]");
     if (routine) routineDone(routine.closest(".step"), routine);
+    const back = event.target.closest("[data-routine-back]");
+    if (back) takeBackRoutine(back);
   });
   // Steps that were unfolded stay so on this phone while the visit lasts.
   for (const each of all("[data-run]")) {
@@ -19,6 +21,7 @@ export function watchTasks() {
     if (remembered.get(key)) each.open = remembered.get(key) === "open";
     each.addEventListener("toggle", () => remembered.set(key, each.open ? "open" : "shut"));
   }
+  for (const each of all("[data-routine-back]")) showBack(each);
   for (const each of all("[data-procedure]")) each.addEventListener("change", () => follow(each));
 }
 
@@ -46,18 +49,45 @@ export async function routineDone(section, button) {
   const upTo = section ? sections.slice(0, sections.indexOf(section) + 1) : sections;
   const open = upTo.flatMap((each) => all("[data-routine]", each)).filter((each) => !each.dataset.done && wasMeasured(each));
   const isShut = button?.dataset.routineDone === "shut";
-  if (isShut && open.some((each) => each.dataset.opens !== undefined) && !leftHasBegun()) await noteShut(section);
+  const moments = isShut && open.some((each) => each.dataset.opens !== undefined) && !leftHasBegun() ? await noteShut(section) : [];
   for (const task of open) {
     const step = { ...stepOf(task, "done"), note: "grouped" };
     const good = task.querySelector("[data-answer][data-state]");
     if (good) step.state = good.dataset.answer;
     await keepStep(task, step, (good ?? task.querySelector('[data-answer="done"]')).dataset.word);
   }
-  if (isShut) {
-    const yearly = all("[data-work]").find((each) => each.value === button.dataset.yearly);
-    if (yearly && open.some((each) => each.dataset.renews)) { yearly.checked = true; yearly.dispatchEvent(new Event("change")); }
+  const yearly = isShut && open.some((each) => each.dataset.renews) ? button.dataset.yearly : "";
+  if (yearly) saidOfWork(yearly, true);
+  const back = section?.querySelector("[data-routine-back]");
+  if (back && open.length) {
+    remembered.set(nameOfBack(back), JSON.stringify({ steps: open.map((each) => each.dataset.task), moments, yearly }));
+    showBack(back);
   }
   navigator.vibrate?.(30);
+}
+
+// The line of the work done that says the same as these steps.
+function saidOfWork(line, isDone) {
+  const box = all("[data-work]").find((each) => each.value === line);
+  if (!box || box.checked === isDone) return;
+  box.checked = isDone;
+  box.dispatchEvent(new Event("change"));
+}
+
+// One tap takes a grouped answer back as well: what nobody has answered by itself since, and the moments noted with it.
+const nameOfBack = (back) => `grouped.${visitId}.${back.closest(".step").dataset.step}`;
+const showBack = (back) => { back.hidden = !remembered.get(nameOfBack(back)); };
+
+async function takeBackRoutine(back) {
+  const { steps, moments, yearly } = JSON.parse(remembered.get(nameOfBack(back)));
+  remembered.drop(nameOfBack(back));
+  showBack(back);
+  if (yearly) saidOfWork(yearly, false);
+  for (const each of moments) await takeBackMoment(each);
+  for (const each of steps) {
+    const task = document.getElementById(`task-${each}`);
+    if (task?.dataset.grouped) await keepStep(task, null, "");
+  }
 }
 
 function wasMeasured(task) {
@@ -71,8 +101,8 @@ function wasMeasured(task) {
 // All that was opened is shut: that it was opened is noted too, where nobody did.
 async function noteShut(section) {
   const kinds = all(".moments li", section).map((each) => each.dataset.kind);
-  if (!kinds.includes("opened")) await noteMoment("opened", section);
-  await noteMoment("closed up", section);
+  const noted = kinds.includes("opened") ? [] : [await noteMoment("opened", section)];
+  return [...noted, await noteMoment("closed up", section)];
 }
 
 export async function keepStep(task, step, word) {
@@ -122,6 +152,7 @@ function showTask(task, item, where) {
   const step = item.entry.value;
   task.dataset.entry = item.id;
   task.dataset.done = step?.outcome ?? "";
+  task.dataset.grouped = step?.note === "grouped" ? "yes" : "";
   task.querySelector(".said").textContent = step ? item.word ?? step.state ?? step.outcome : "";
   const kept = task.querySelector(".kept");
   kept.dataset.kept = where;
