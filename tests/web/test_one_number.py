@@ -52,6 +52,8 @@ def judged(bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch) -> tuple[Case,
     for room in (visit_room, report_room):
         handed: Callable[..., tuple[Case, Assessment]] = lambda *_: (case, found)  # noqa: E731
         monkeypatch.setattr(room, "assess_visit", handed)
+    # The case stands in no book, so nobody there can have left it off.
+    monkeypatch.setattr(visit_room, "left_off", lambda *_: None)
     return case, found
 
 

@@ -178,7 +178,7 @@ def test_a_visit_starts_and_ends_once(tmp_path: Path, with_probe: str, shelf: Sh
         assert workshop.book.visit(visit).closed_at == now + timedelta(minutes=30)
         history = heater_history(workshop, case.heater.id, now)
         assert [each.visit.id for each in history.cases] == [case.visit.id, visit]
-        assert history.assessments[1] == assess_visit(workshop, visit, now)[1]
+        assert history.last == assess_visit(workshop, visit, now)[1]
         with pytest.raises(NotFound):
             start_visit(workshop, "nobody", now, author="", randomness=bytes(10))
 
