@@ -89,3 +89,11 @@ def test_a_heater_of_which_nothing_was_read_is_told_so(bay: Bay) -> None:
     text = bay.client.get(f"/heaters/{bay.ids['heater']}/drift").text
     assert "Nothing of igniter current" in text
     assert f'/heaters/{bay.ids["heater"]}/drift"' in bay.client.get(f"/heaters/{bay.ids['heater']}").text
+
+
+def test_advice_on_a_part_opens_to_the_lives_and_costs_that_it_rests_on(
+    client: TestClient, shop: Workshop
+) -> None:
+    text = client.get(f"/heaters/{shop.book.heaters()[0].id}/parts").text
+    assert 'href="/wear/igniter"' in text
+    assert 'href="/planning"' in text
