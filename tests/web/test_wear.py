@@ -68,6 +68,13 @@ def test_an_unknown_part_type_is_said(client: TestClient) -> None:
     assert "No life of “flux_capacitor” is known yet." in answer.text
 
 
+def test_a_part_type_that_nobody_has_seen_shows_its_judgement(client: TestClient) -> None:
+    answer = client.get("/wear/aquastat")
+    assert answer.status_code == 200
+    assert "No life of “coolant thermostat” is known yet." in answer.text
+    assert "Source: judgement, no source." in answer.text
+
+
 def test_a_shop_without_a_piece_is_told_what_to_do(bay: Bay) -> None:
     text = bay.client.get("/wear").text
     assert "No piece is on record yet." in text
