@@ -68,6 +68,13 @@ def test_an_unknown_part_type_is_said(client: TestClient) -> None:
     assert "No life of “flux_capacitor” is known yet." in answer.text
 
 
+def test_a_part_type_that_nobody_has_seen_shows_its_judgement(client: TestClient) -> None:
+    answer = client.get("/wear/aquastat")
+    assert answer.status_code == 200
+    assert "No life of “coolant thermostat” is known yet." in answer.text
+    assert "Source: judgement, no source." in answer.text
+
+
 def test_a_shop_without_a_piece_is_told_what_to_do(bay: Bay) -> None:
     text = bay.client.get("/wear").text
     assert "No piece is on record yet." in text
@@ -89,3 +96,11 @@ def test_a_heater_of_which_nothing_was_read_is_told_so(bay: Bay) -> None:
     text = bay.client.get(f"/heaters/{bay.ids['heater']}/drift").text
     assert "Nothing of igniter current" in text
     assert f'/heaters/{bay.ids["heater"]}/drift"' in bay.client.get(f"/heaters/{bay.ids['heater']}").text
+
+
+def test_advice_on_a_part_opens_to_the_lives_and_costs_that_it_rests_on(
+    client: TestClient, shop: Workshop
+) -> None:
+    text = client.get(f"/heaters/{shop.book.heaters()[0].id}/parts").text
+    assert 'href="/wear/igniter"' in text
+    assert 'href="/planning"' in text

@@ -9,6 +9,7 @@ from lightoff.judging.assessment import Verdict
 from lightoff.records import body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import MoveKind
+from lightoff.terms.visit import Visit
 from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.move_part import Exchange, move_part
@@ -111,3 +112,30 @@ def test_verdicts_outlast_the_program_and_not_what_they_rest_on(tmp_path: Path) 
         assert set(again._verdicts) - set(anew._verdicts) == {heater}
         assert anew.last_verdict(shop, anew.units[heater], NOW) is verdict
         assert {each.line.heater.id: each.reasons for each in who_needs_visit(shop, NOW)} == told
+
+
+def test_a_heater_that_was_withdrawn_or_is_not_known_yet_is_left_out(tmp_path: Path) -> None:
+    with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
+        every = fleet(shop, NOW)
+        heater = sorted(every.units)[0]
+        (stands,) = shop.book.standing("heater", heater)
+        one, other = (time_ordered_id(NOW, bytes([at] * RANDOM_BYTES)) for at in (1, 2))
+        shop.book.keep([shop.book.undoing(stands.id, id=one, author="ann", at=NOW)])
+        visit = Visit(id="visit-early", heater="h-unknown", started_at=NOW)
+        shop.book.keep(
+            [
+                Entry(
+                    id=other,
+                    subject=visit.id,
+                    field="visit",
+                    value=body_of(visit),
+                    author="ann",
+                    at=NOW,
+                )
+            ]
+        )
+        after = fleet(shop, NOW)
+        assert after is every
+        assert heater not in after.units
+        assert "h-unknown" not in after.units
+        assert who_needs_visit(shop, NOW, count=3)

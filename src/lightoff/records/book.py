@@ -242,6 +242,11 @@ class Book:
         with self._reading() as connection:
             return pieces.visit_heads(connection, heater_id)
 
+    def listed(self) -> frozenset[str]:
+        """Heaters whose vehicle and owner are known."""
+        with self._reading() as connection:
+            return pieces.listed(connection)
+
     def states(self) -> Mapping[str, str]:
         """What stands for all that was said of each heater: while it stands, nothing new was said of it."""
         with self._reading() as connection:

@@ -100,6 +100,11 @@ def visit_heads(connection: Connection, heater_id: str | None) -> tuple[VisitHea
     return tuple(VisitHead(**row._mapping) for row in connection.execute(found))
 
 
+def listed(connection: Connection) -> frozenset[str]:
+    """Heaters whose vehicle and owner are known."""
+    return frozenset(connection.scalars(select(tables.heater_line.c.heater)))
+
+
 def states(connection: Connection) -> Mapping[str, str]:
     """What stands for all that was said of each heater, its visits and people, and of the shop's meters.
 

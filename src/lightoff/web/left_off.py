@@ -9,6 +9,7 @@ from typing import TypeAlias
 
 from markupsafe import Markup
 
+from lightoff.ground.errors import NotFound
 from lightoff.judging.steps_told import PROCEDURE
 from lightoff.terms.case import Case
 from lightoff.terms.part import StepDone
@@ -49,10 +50,18 @@ def left_off(page: Page, case: Case) -> LeftOff | None:
         return None
     at, noun = last
     what, anchor = _place(page, noun)
-    author = page.book.entry(noun.id).author or visit.technician
+    author = _author(page, noun.id) or visit.technician
     ago = ago_in_words(page, page.now - at)
     key = "web.left_off" if author else "web.left_off_nobody"
     return LeftOff(page.text(key, who=author, what=what, ago=ago), anchor)
+
+
+def _author(page: Page, entry_id: str) -> str:
+    """Who entered it; "" for what stands in no book of this shop."""
+    try:
+        return str(page.book.entry(entry_id).author)
+    except NotFound:
+        return ""
 
 
 def _said(visit: Visit) -> Iterator[tuple[datetime, Said]]:

@@ -10,12 +10,15 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from lightoff import drawing
+from lightoff.ground.errors import NotFound
 from lightoff.ground.estimate import Estimate
 from lightoff.terms.shelf import PartType
 from lightoff.wear.lives import Clock
+from lightoff.wear.posterior import LifePrior
 from lightoff.wear.saying import whole
 from lightoff.web.page import Page, capped
 from lightoff.web.rooms import Rooms
+from lightoff.work.fleet import prior_of
 from lightoff.work.shop_wear import PartCourse, PartLives, ShopWear, part_course, shop_wear
 
 rooms = Rooms()
@@ -75,12 +78,19 @@ def show_wear(request: Request) -> Response:
 def show_part_type(request: Request, key: str) -> Response:
     """One part type: its curve with what it rests on."""
     page = Page.of(request)
-    found = part_course(page.house.workshop, key, page.now)
+    try:
+        found = part_course(page.house.workshop, key, page.now)
+    except NotFound:
+        if key not in page.shelf.part_types:
+            raise
+        kind = page.shelf.part_types[key]
+        return page.show(
+            "wear_unseen.html", name=_name(page, kind), judgement=_judgement(page, prior_of(kind))
+        )
     kind, clock = found.lives.kind, Clock(found.lives.kind.clock)
     name, unit = _name(page, kind), _clock(page, clock)
     table = _table(found)
     own = found.lives.prior
-    judged = own.judged_life()
     return page.show(
         "wear_part.html",
         name=name,
@@ -115,15 +125,21 @@ def show_part_type(request: Request, key: str) -> Response:
             )
             for each in found.failed
         ],
-        judgement=page.text(
-            "web_wear.judgement_line",
-            life=whole(judged.value),
-            low=whole(judged.low),
-            high=whole(judged.high),
-            clock=f"@wear_clock.{clock.value}",
-            shape=f"{own.shape:g}",
-            basis=own.basis,
-        ),
+        judgement=_judgement(page, own),
+    )
+
+
+def _judgement(page: Page, prior: LifePrior) -> Markup:
+    """What is held of a part type's life before any was seen, and where that is from."""
+    judged = prior.judged_life()
+    return page.text(
+        "web_wear.judgement_line",
+        life=whole(judged.value),
+        low=whole(judged.low),
+        high=whole(judged.high),
+        clock=f"@wear_clock.{prior.clock.value}",
+        shape=f"{prior.shape:g}",
+        basis=prior.basis,
     )
 
 

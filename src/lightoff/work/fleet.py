@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from datetime import datetime
 from importlib.metadata import version
 from threading import Lock
 from typing import Any, TypeVar
 
+from lightoff.ground.errors import NotFound
 from lightoff.judging.assessment import Verdict
 from lightoff.judging.believed import ahead_count
 from lightoff.judging.content import hash_of
@@ -48,16 +49,20 @@ class Fleet:
         with self._lock:
             news = workshop.book.news(self._mark)
             if news.heaters is None:
-                fresh = units(workshop, now)
+                after = units(workshop, now)
             else:
-                fresh = {each: unit_of(workshop, each, now) for each in sorted(news.heaters)}
+                fresh = _those_known(workshop, news.heaters, now)
+                kept = {**self.units, **fresh}  # each in its old place
+                after = {
+                    each: unit for each, unit in kept.items() if each in fresh or each not in news.heaters
+                }
             changed = {
                 kind
-                for heater, unit in fresh.items()
-                for kind in _different(self.units[heater].lives if heater in self.units else {}, unit.lives)
+                for heater in {*self.units, *after}
+                if self.units.get(heater) is not after.get(heater)
+                for kind in _different(_lives(self.units, heater), _lives(after, heater))
             }
-            if fresh:
-                self.units = {**self.units, **fresh}
+            self.units = after
             every = news.of_all or news.heaters is None
             gone: Collection[str] = self._verdicts if every else news.heaters or ()
             self._verdicts = {each: told for each, told in self._verdicts.items() if each not in gone}
@@ -152,6 +157,21 @@ def possible(kind: PartType, lives: Mapping[str, Sequence[Life]], sheet: str) ->
 
 
 _fleets: LastFew[Fleet] = LastFew(2)
+
+
+def _those_known(workshop: Workshop, heaters: Iterable[str], now: datetime) -> dict[str, Unit]:
+    """These heaters, without those that were withdrawn or are not known yet."""
+    found = {}
+    for each in sorted(heaters):
+        try:
+            found[each] = unit_of(workshop, each, now)
+        except NotFound:
+            continue
+    return found
+
+
+def _lives(every: Mapping[str, Unit], heater: str) -> Mapping[str, object]:
+    return every[heater].lives if heater in every else {}
 
 
 def _verdicts_before(workshop: Workshop, shelf: Shelf, every: Mapping[str, Unit]) -> dict[str, Verdict]:

@@ -138,7 +138,7 @@ def needs_of(every: Fleet, unit: Unit, now: datetime) -> Mapping[str, float]:
     somebody last saw it at work. A spare that the vehicle carries is used first.
     """
     needs = dict.fromkeys(due_parts(unit, every.shelf, now), 1.0)
-    spares = {each.part.kind for each in unit.pieces if each.where is Where.SPARE}
+    spares = _spares(unit)
     for piece in unit.fitted:
         kind = every.shelf.part_types.get(piece.part.kind)
         if kind is not None and kind.key not in needs and kind.key not in spares:
@@ -160,10 +160,12 @@ def season_demands(every: Fleet, reckoned: Reckoning, now: datetime) -> tuple[Ma
         if kind.annual:
             newest = newest_of(kind.key, every.shelf.part_types)
             chances.setdefault(newest, [1.0] * len(served))
+    spares = {unit.heater.id: _spares(unit) for unit in every.units.values()}
     for each in lasting(every, reckoned, now):
         kind = every.shelf.part_types[each.piece.part.kind]
-        spare = any(piece.where is Where.SPARE and piece.part.kind == kind.key for piece in each.unit.pieces)
-        if not spare and not (kind.annual and each.unit.heater.id in served):
+        if kind.key not in spares[each.unit.heater.id] and not (
+            kind.annual and each.unit.heater.id in served
+        ):
             chances.setdefault(kind.key, []).append(min(max(1.0 - each.chance, 0.0), 1.0))
     return {kind: demand_of(each) for kind, each in sorted(chances.items())}, len(served)
 
@@ -180,6 +182,11 @@ def _served_count(
         if price > limits.price or mass_kg > limits.mass_kg or volume_m3 > limits.volume_m3:
             return at
     return len(needs)
+
+
+def _spares(unit: Unit) -> set[str]:
+    """Part types of which the vehicle carries a spare."""
+    return {each.part.kind for each in unit.pieces if each.where is Where.SPARE}
 
 
 def _failed_since(every: Fleet, unit: Unit, piece: Piece, kind: PartType) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
@@ -70,7 +70,7 @@ def who_needs_visit(
     for unit in _unjudged(every)[:most_judged]:
         every.last_verdict(workshop, unit, now)
     found = []
-    for unit in every.units.values():
+    for unit in _on_the_list(workshop, every):
         told = _reasons(workshop, every, unit, reckoned, now)
         if told:
             found.append(_Called(unit=unit, told=told))
@@ -78,6 +78,12 @@ def who_needs_visit(
     found.sort(key=lambda each: (each.told[0].by, each.unit.heater.id))
     chosen = found[first:] if count is None else found[first : first + count]
     return tuple(_due(workshop, each, every, reckoned, now) for each in chosen)
+
+
+def _on_the_list(workshop: Workshop, every: Fleet) -> Iterable[Unit]:
+    """Heaters whose vehicle and owner are known: on a phone's way here a heater may come before them."""
+    known = workshop.book.listed()
+    return (unit for unit in every.units.values() if unit.heater.id in known)
 
 
 def to_be_judged(workshop: Workshop, now: datetime) -> int:
