@@ -129,6 +129,13 @@ def test_news_name_the_heaters_that_were_spoken_of_since(book: Book, pen: Any) -
     assert since.mark != first.mark
     # A database that does not number its rows says that it may have been any heater.
     assert since.heaters in (frozenset({"heater-1"}), None)
+    (owner,) = book.owners()
+    (said,) = book.standing("owner", owner.id)
+    renamed = replace(owner, telephone="555")
+    book.keep([pen.entry("owner", renamed, subject=owner.id, corrects=said.id)])
+    of_owner = book.news(since.mark)
+    assert of_owner.heaters in (frozenset({"heater-1"}), None)
+    since = of_owner
     corrected = replace(IGNITER, heater="heater-2")
     (stands,) = book.standing("part", "part-1")
     book.keep([pen.entry("part", corrected, subject="part-1", corrects=stands.id)])

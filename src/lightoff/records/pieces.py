@@ -14,7 +14,7 @@ from lightoff.records.projecting import chunks
 from lightoff.terms.part import Bin, Move, Part
 from lightoff.terms.visit import Reading
 
-_OF_ALL = frozenset({"instrument", "vehicle", "owner", "shop"})
+_OF_ALL = frozenset({"instrument", "shop"})
 COUNTERS = ("hour_meter", "starts_count")
 MOST_NEWS = 5_000
 """More new entries than this, and it is quicker to look at everything again. Judgement, no source."""
@@ -35,8 +35,9 @@ class VisitHead:
 class News:
     """The heaters that entries newer than a mark speak of, and the next mark; None for any of them.
 
-    `of_all` tells that something was said that may speak of them all: an instrument, a vehicle, an owner, the
-    shop. What lies in a bin and what the shop reckons with is neither.
+    Of a heater speaks what is said of its vehicle and owner too. `of_all` tells that something was said that
+    may speak of them all: an instrument, the shop. What lies in a bin and what the shop reckons with is
+    neither.
     """
 
     mark: int
@@ -159,5 +160,11 @@ def news(connection: Connection, since: int) -> News:
     for table in (tables.part, tables.visit):
         for some in chunks(subjects):
             heaters |= set(connection.scalars(select(table.c.heater).where(table.c.id.in_(some))))
+    heater, vehicle = tables.heater, tables.vehicle
+    kin = heater.join(vehicle, vehicle.c.id == heater.c.vehicle)
+    for some in chunks(subjects):
+        heaters |= set(connection.scalars(select(heater.c.id).where(heater.c.vehicle.in_(some))))
+        owned = select(heater.c.id).select_from(kin).where(vehicle.c.owner.in_(some))
+        heaters |= set(connection.scalars(owned))
     of_all = any(each.field in _OF_ALL for each in told)
     return News(mark=mark, heaters=frozenset(heaters), of_all=of_all)
