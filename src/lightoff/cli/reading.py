@@ -5,12 +5,15 @@ from __future__ import annotations
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.shelf import Shelf, open_shelf
 from lightoff.work.visit_file_text import LARGEST_BYTES, check_size
-from lightoff.work.workshop import Workshop, open_shop
+
+if TYPE_CHECKING:
+    from lightoff.work.workshop import Workshop
 
 STDIN = "-"
 SHELF = "shelf"  # in a shop's folder
@@ -48,6 +51,8 @@ def shelf_of(shop: Path | None) -> Shelf:
 
 def shop_at(folder: Path) -> Workshop:
     """A shop that is there; none is made. Raises Refusal for no folder, NotFound for one without a book."""
+    from lightoff.work.workshop import open_shop  # the book is slow to load, and most commands need none
+
     if not folder.is_dir():
         raise Refusal(message("cli.no_such_shop", path=str(folder)))
     return open_shop(folder, create=False)

@@ -46,10 +46,8 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
         if host in _EVERYWHERE:
             click.echo(speaker.text("cli.whole_network"))
         sys.stdout.flush()
-        # What stands now stands to the end, and what is remembered stays long: looking through it all for
-        # garbage takes 0.1 s, and is seldom worth it.
+        # What stands now stands to the end: looking through it all for garbage takes 0.1 s each time.
         gc.freeze()
-        gc.set_threshold(20_000, 20, 100)
         signal.signal(signal.SIGTERM, _end)
         with contextlib.suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[listener])

@@ -66,8 +66,9 @@ def moves(connection: Connection, heater_id: str | None) -> tuple[Move, ...]:
 def taken(connection: Connection) -> tuple[Move, ...]:
     """What came out of a bin, in order of time."""
     table = tables.move
+    known = select(tables.bin_.c.id)
     return many(
-        connection, Move, table, select(table).where(table.c.bin != "").order_by(table.c.at, table.c.id)
+        connection, Move, table, select(table).where(table.c.bin.in_(known)).order_by(table.c.at, table.c.id)
     )
 
 

@@ -186,6 +186,7 @@ move = _part(
     Column("price", Number),
     Index(None, "part"),
     Index(None, "heater"),
+    Index(None, "bin"),
 )
 step = _part(
     "step",

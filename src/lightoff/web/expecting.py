@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from markupsafe import Markup
 
@@ -23,6 +24,9 @@ from lightoff.work.read_numbers import si_of
 WIDTH_PX = 168.0
 NOT_SHOWN = frozenset({"living_space_co_running", "run_time_before_stop"})
 """Of these only a limit is told, or nothing: a sound heater leaves no gas indoors and does not stop."""
+# What was drawn and said under one field is not made again while it is the same.
+_scale = lru_cache(maxsize=4096)(drawing.scale)
+_said = lru_cache(maxsize=4096)(scale_caption)
 # The figure that is drawn on the scale of a field, by reading.
 _FIGURE_OF = {"flue_co": "co_air_free", "living_space_co_running": "living_space_co_rise"}
 
@@ -79,7 +83,7 @@ def _judged(assessment: Assessment, field: card.Field) -> Figure | None:
 
 def _judged_strip(page: Page, figure: Figure, field: card.Field) -> Markup:
     """The scale of one figure, and in words what it is if it is not the reading itself."""
-    said = scale_caption(figure.expected, figure.limit, page.speaker, dimension=figure.dimension)
+    said = _said(figure.expected, figure.limit, page.speaker, dimension=figure.dimension)
     derived = Markup()
     if figure.key != field.slot.key:
         number = page.speaker.number(figure.estimate.value, figure.dimension)
@@ -112,7 +116,7 @@ def _strip(page: Page, field: card.Field, expected: Estimate) -> Markup:
 
 def _words(page: Page, field: card.Field, expected: Estimate) -> Markup:
     dimension = QUANTITIES[field.slot.key].dimension
-    said = scale_caption(expected, None, page.speaker, dimension=dimension)
+    said = _said(expected, None, page.speaker, dimension=dimension)
     return _caption(", ".join(said) + _unit_apart(page, field, dimension))
 
 
@@ -125,7 +129,7 @@ def _unit_apart(page: Page, field: card.Field, dimension: str) -> str:
 
 def _drawn(page: Page, figure: Figure, field: card.Field) -> Markup:
     left, found = (figure, None) if field.slot.stage is Stage.AS_LEFT else (None, figure)
-    return Markup(drawing.scale(left, page.speaker, found=found, width=WIDTH_PX, caption=False))
+    return Markup(_scale(left, page.speaker, found=found, width=WIDTH_PX, caption=False))
 
 
 def _caption(text: str) -> Markup:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -25,7 +25,10 @@ from lightoff.web.page import Page, voice
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
-    """What stands in a field. Texts are empty where there is nothing; `reading` is the id of the entry."""
+    """What a field shows; a mark stands for what fills it. Texts are empty where there is nothing.
+
+    `reading` is the id of the entry.
+    """
 
     id: str
     key: str
@@ -58,6 +61,10 @@ class Shown:
     scale: Markup
 
 
+_NOTHING = Markup()
+_UNREAD = dict.fromkeys(("reading", "taken", "clock", "taken_words", "photo", "written", "place", "note"), "")
+
+
 def drawn_fields(
     page: Page,
     fields: Sequence[card.Field],
@@ -71,22 +78,20 @@ def drawn_fields(
     for field in fields:
         reading, id_ = field.reading, field.slot.id
         doubt = doubts.get(reading.id, {}).get("sentence", "") if reading else ""
-        shown = _shown(page, field, case, scale=scales.get(id_, Markup()), doubt=doubt)
-        drawn[id_] = _drawn(page.house.environment, page.speaker, shown)
+        said = {**_said(page, field), "doubt": doubt, "scale": scales.get(id_, _NOTHING)}
+        frame = _frame(page.house.environment, page.speaker, _shown(page, field, case, said))
+        drawn[id_] = _filled(frame, said)
     return drawn
 
 
 # What differs from one visit's field to the next; the rest is drawn once, with a mark in the place of each.
-_FILLED = ("reading", "taken", "clock", "taken_words", "photo", "written", "place", "doubt", "scale")
+_FILLED = ("reading", "taken", "clock", "taken_words", "photo", "written", "place", "note", "doubt", "scale")
 _MARKS = {name: Markup(f"\ue000{name}\ue000") for name in _FILLED}
 _MARK = re.compile("\ue000([a-z_]+)\ue000")
 
 
-def _drawn(environment: Environment, speaker: Speaker, shown: Shown) -> Markup:
-    marks: dict[str, Any] = {name: mark for name, mark in _MARKS.items() if getattr(shown, name)}
-    marked = replace(shown, **marks)
-    frame = _frame(environment, speaker, marked)
-    return Markup(_MARK.sub(lambda found: str(escape(getattr(shown, found[1]))), frame))
+def _filled(frame: str, said: Mapping[str, str]) -> Markup:
+    return Markup(_MARK.sub(lambda found: str(escape(said[found[1]])), frame))
 
 
 # A frame is some two kilobytes; a shop sees a few hundred of them.
@@ -100,15 +105,34 @@ def _macros(environment: Environment, speaker: Speaker) -> Any:
     return environment.get_template("field.html").make_module(voice(speaker))
 
 
-def _shown(page: Page, field: card.Field, case: Case, *, scale: Markup, doubt: str) -> Shown:
+def _said(page: Page, field: card.Field) -> dict[str, str]:
+    """What the reading of this very visit says, by the part of the field that it fills."""
+    reading = field.reading
+    if reading is None:
+        return _UNREAD
+    taken_at = reading.taken_at
+    return {
+        "reading": reading.id,
+        "taken": taken_at.isoformat() if taken_at else "",
+        "clock": page.speaker.clock(taken_at) if taken_at else "",
+        "taken_words": page.text("web.taken_at", clock=taken_at) if taken_at else _NOTHING,
+        "photo": reading.photo or "",
+        "written": written(reading),
+        "place": reading.place,
+        "note": reading.note,
+    }
+
+
+def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -> Shown:
+    """The field with a mark wherever something is said."""
     entry, slot, reading = field.entry, field.slot, field.reading
     units = card.units_for(entry) if field.is_number else ()
     if units and reading is not None and reading.unit:
         units = tuple(dict.fromkeys((*units, reading.unit)))  # what stands is shown in its own unit
     opens_with = card.shown_unit(entry, page.preferences.units) if field.is_number else ""
     only = field.instruments[0].id if field.is_number and len(field.instruments) == 1 else ""
-    taken_at = reading.taken_at if reading else None
     instrument = _instrument(reading, case)
+    marks: dict[str, Any] = {name: mark if said[name] else _NOTHING for name, mark in _MARKS.items()}
     return Shown(
         id=slot.id,
         key=entry.key,
@@ -125,20 +149,11 @@ def _shown(page: Page, field: card.Field, case: Case, *, scale: Markup, doubt: s
         instruments=tuple((each.id, each.name) for each in field.instruments),
         instrument=(reading.instrument or "") if reading else only,
         instrument_name=instrument.name if instrument else "",
-        reading=reading.id if reading else "",
-        taken=taken_at.isoformat() if taken_at else "",
-        clock=page.speaker.clock(taken_at) if taken_at else "",
-        taken_words=page.text("web.taken_at", clock=taken_at) if taken_at else Markup(),
         confirmed=reading is not None and reading.confirmed,
-        photo=(reading.photo or "") if reading else "",
-        note=reading.note if reading else "",
-        written=written(reading),
         basis=(reading.basis or "") if reading else "",
         state=(reading.state or "") if reading else "",
-        place=reading.place if reading else "",
         at_top=reading is not None and reading.at_top,
-        doubt=doubt,
-        scale=scale,
+        **marks,
     )
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 from urllib.parse import quote
@@ -26,7 +26,6 @@ from lightoff.work.order_of_visit import done_of, order_of_case, procedure_for
 from lightoff.work.order_work import OrderedStep, OrderOfWork
 from lightoff.work.part_lines import newest_of
 from lightoff.work.photo_pairs import belongs_to, steps_by_key
-from lightoff.work.pieces import Where
 from lightoff.work.rated import sheet_of
 from lightoff.work.units import unit_of
 
@@ -77,7 +76,6 @@ class Task:
     thing: str  # steps of one thing show each other's photographs
     exchange: str  # what its answer wrote of a part, as JSON
     exchanged: bool  # whether a new piece of its part went in on this visit
-    row: Markup | None = None
 
     @property
     def stands_open(self) -> bool:
@@ -105,6 +103,7 @@ class Tasks:
     """The whole order as the page shows it, by section of the card."""
 
     order: OrderOfWork
+    rows: Mapping[str, Markup]  # each step drawn, by its key
     sections: Mapping[str, tuple[Group, ...]]
     left_out: tuple[tuple[Markup, Markup], ...]
     procedures: tuple[tuple[str, Markup], ...]
@@ -117,6 +116,18 @@ class Tasks:
         return len(tasks), sum(each.done is not None for each in tasks)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Here:
+    """What stands on the visit and in its heater: answers by step, pieces and bins by part, photographs."""
+
+    done: Mapping[str, StepDone]
+    fitted: Mapping[str, str]
+    today: Collection[str]  # part types of which a piece went in on this visit
+    shots: Mapping[str, tuple[tuple[str, str, str], ...]]
+    bins: Mapping[str, Bin]
+    after_run_s: float
+
+
 def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     """The order of work of a visit; None for a heater whose sheet is not on the shelf."""
     try:
@@ -125,28 +136,25 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     except NotFound:
         return None
     done = done_of(case.visit)
-    shots = _shots(page, case)
-    after_run_s = sheet_of(case, page.shelf).after_run_s
-    at_hand = _at_hand(page)
     kinds = {each.part.id: each.part.kind for each in unit.pieces}
-    today = {kinds.get(each.part, "") for each in case.visit.moves if each.kind is MoveKind.FITTED}
-    fitted = {each.part.kind: each.part.id for each in unit.pieces if each.where is Where.FITTED}
+    here = _Here(
+        done=done,
+        fitted={each.part.kind: each.part.id for each in unit.fitted},
+        today={kinds.get(each.part, "") for each in case.visit.moves if each.kind is MoveKind.FITTED},
+        shots=_shots(page, case),
+        bins=_at_hand(page),
+        after_run_s=sheet_of(case, page.shelf).after_run_s or 0.0,
+    )
     sections: dict[str, dict[str, list[Task]]] = {}
+    rows: dict[str, Markup] = {}
     for each in order.steps:
         groups = sections.setdefault(each.step.section, {})
-        task = _task(page, each, done.get(each.step.key), fitted)
-        task = replace(
-            task,
-            shots=shots.get(task.thing, ()),
-            length_s=after_run_s if each.step.timer is Timer.AFTER_RUN and after_run_s else 0.0,
-            exchanged=bool(task.part) and task.part in today,
-            bin=at_hand[task.part].id if task.part in at_hand else "",
-            goes_in=at_hand[task.part].kind if task.part in at_hand else task.part,
-        )
-        row = _row(page, each.step, task, case.visit.id)
-        groups.setdefault(each.step.phase.value, []).append(replace(task, row=row))
+        task = _task(page, each, here)
+        rows[task.key] = _row(page, each.step, task, case.visit.id)
+        groups.setdefault(each.step.phase.value, []).append(task)
     return Tasks(
         order=order,
+        rows=rows,
         sections={
             section: tuple(Group(phase=phase, tasks=tuple(tasks)) for phase, tasks in groups.items())
             for section, groups in sections.items()
@@ -158,9 +166,10 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     )
 
 
-def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mapping[str, str]) -> Task:
-    step = ordered.step
-    part = newest_of(step.part, page.shelf.part_types)
+def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
+    step, done = ordered.step, here.done.get(ordered.step.key)
+    part, thing = newest_of(step.part, page.shelf.part_types), belongs_to(step)
+    out_of = here.bins.get(part)
     kind = page.shelf.part_types.get(part)
     answers: Sequence[tuple[str, Markup]] = [(state, _state(page, state)) for state in step.states]
     return Task(
@@ -172,9 +181,9 @@ def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mappi
         has_states=bool(step.states),
         part=part,
         renews=step.phase is Phase.RENEW and kind is not None and kind.annual,
-        fitted=fitted.get(part, ""),
-        bin="",
-        goes_in=part,
+        fitted=here.fitted.get(part, ""),
+        bin=out_of.id if out_of else "",
+        goes_in=out_of.kind if out_of else part,
         done=done,
         said=_said(page, done) if done else None,
         routine=not ((step.states and not step.grouped) or ordered.held or _cannot_be_read(ordered)),
@@ -182,12 +191,12 @@ def _task(page: Page, ordered: OrderedStep, done: StepDone | None, fitted: Mappi
         opens=bool(step.opens),
         timer=step.timer.value if step.timer is not Timer.NONE else "",
         timed=f"f-{step.timer.reading}-{step.phase.stage.value.replace(' ', '_')}",
-        length_s=0.0,
+        length_s=here.after_run_s if step.timer is Timer.AFTER_RUN else 0.0,
         sides=tuple(_SIDES[each] for each in _WANTED[step.photo]),
-        shots=(),
-        thing=belongs_to(step),
+        shots=here.shots.get(thing, ()),
+        thing=thing,
         exchange=json.dumps(done.exchange) if done and done.exchange else "",
-        exchanged=False,
+        exchanged=bool(part) and part in here.today,
     )
 
 

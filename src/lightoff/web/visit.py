@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import timedelta
+from functools import lru_cache
 from os import urandom
 from typing import Any
 
@@ -41,6 +42,7 @@ from lightoff.work.plausible import doubts
 from lightoff.work.preview_visit import preview_visit as previewed
 
 rooms = Rooms()
+_triangle = lru_cache(maxsize=256)(drawing.triangle)
 # Work that a technician taps instead of types; stored in the words of the shop's language.
 USUAL_WORK = (
     "yearly_parts",
@@ -180,7 +182,7 @@ async def accept_late(request: Request, id: str) -> Response:  # noqa: A002
 
 
 def _judged(page: Page, assessment: Assessment) -> dict[str, Any]:
-    drawn = drawing.triangle(assessment.triangle, page.speaker) if assessment.triangle else ""
+    drawn = _triangle(assessment.triangle, page.speaker) if assessment.triangle else ""
     gates = assessment.verdict.gates
     return {
         "assessment": assessment,
