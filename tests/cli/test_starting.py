@@ -1,3 +1,11 @@
+"""A command loads what it needs, and no more."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+
 def test_what_a_judgement_does_not_need_is_not_loaded() -> None:
     told = subprocess.run(
         [sys.executable, "-c", "import sys, lightoff.cli.assessing; print(*sys.modules)"],
