@@ -152,13 +152,26 @@ def _work(case: Case, assessment: Assessment, speaker: Speaker, parts: Sequence[
         paragraphs.append(speaker.text("report.complaint", complaint=_sentence(visit.complaint)))
     said = " ".join(_sentence(each) for each in visit.work_done)
     paragraphs.append(" ".join(filter(None, (said, speaker.say(assessment.work_done)))))
-    steps = " ".join(speaker.say(each) for each in steps_told(visit, with_parts=not parts))
+    steps = " ".join(speaker.say(each) for each in steps_told(visit))
     return {
         "heading": speaker.text("report.work_done"),
         "paragraphs": [*paragraphs, *([steps] if steps else [])],
-        "parts": part_words(parts, speaker),
+        "parts_heading": speaker.text("report.parts"),
+        "parts": _together(part_words(parts, speaker)),
         "parts_total": total_words(parts, speaker),
     }
+
+
+def _together(rows: Sequence[Sequence[str]]) -> list[list[str]]:
+    """Parts of which the same became stand in one row, where nothing is told of one alone."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for name, number, became, price in rows:
+        alone = (name,) if number or price else ()
+        found.setdefault((number, became, price, *alone), []).append(name)
+    return [
+        [", ".join((names[0], *(each[:1].lower() + each[1:] for each in names[1:]))), *told[:3]]
+        for told, names in found.items()
+    ]
 
 
 def part_words(parts: Sequence[PartUsed], speaker: Speaker) -> list[list[str]]:

@@ -134,7 +134,7 @@ def _instrument(instrument: Instrument, keys: tuple[str, ...], shelf: Shelf, spe
         if kind is not None and key in kind.accuracies and not key.startswith(("fresh_air_", "co_response")):
             label = _quantity(key, speaker)
             accuracies.setdefault(_accuracy(kind.accuracies[key], speaker), []).append(label)
-    said = "\n".join(
+    said = ". ".join(
         speaker.text("report.accuracy_of", width=width, what="; ".join(labels))
         for width, labels in accuracies.items()
     )
