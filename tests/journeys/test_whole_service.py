@@ -14,7 +14,8 @@ import pikepdf
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
-sys.path[:0] = [str(Path(__file__).parents[1] / each) for each in ("spot", "report")]
+sys.path.insert(0, str(Path(__file__).parents[1] / "spot"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
 from invented_photos import Scene, photograph
 from pdf_inside import words
 from test_service import on_the_van, ready, task
