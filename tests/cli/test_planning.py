@@ -37,8 +37,10 @@ def test_the_most_pressing_visits_are_told_with_their_reasons(shop: Path) -> Non
 def test_the_list_as_data(shop: Path) -> None:
     data = json.loads(run("due", "--shop", str(shop), "--json").output)
     assert data["format"] == "lightoff due 1"
-    days = [each["by"] for each in data["heaters"]]
-    assert days == sorted(days)
+    ranks = {"stop": 0, "not fit": 1, None: 2}
+    places = [(ranks[each["last_verdict"]], each["by"]) for each in data["heaters"]]
+    assert places == sorted(places)
+    assert len({rank for rank, _ in places}) > 1, "a danger must be among them, or this test is empty"
     assert all(each["reasons"][0]["text"] for each in data["heaters"])
 
 

@@ -43,6 +43,7 @@ def _data(each: Due, speaker: Speaker) -> dict[str, object]:
         "heater": each.line.heater.id,
         "name": _name(each),
         "by": each.by.isoformat(),
+        "last_verdict": each.verdict.value if each.verdict else None,
         "reasons": plain(each.reasons, speaker),
         "parts": list(each.parts),
     }

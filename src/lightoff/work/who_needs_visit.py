@@ -22,6 +22,7 @@ from lightoff.work.workshop import Workshop
 AHEAD = timedelta(days=91)
 """What is due later than this is not on the list yet. Judgement, no source."""
 AT_ONCE = {Verdict.STOP: "due.stop", Verdict.NOT_FIT: "due.not_fit"}
+_FIRST = tuple(AT_ONCE)
 LEAST_CHANCE = 0.80
 """A part less likely than this to last till spring is a reason to come before. Judgement, no source."""
 SOON = timedelta(days=30)
@@ -36,6 +37,7 @@ class Due:
     by: datetime
     reasons: tuple[Message, ...]
     parts: tuple[str, ...]  # part types to bring
+    verdict: Verdict | None = None  # what the last visit ended with, where that calls
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +47,12 @@ class _Told:
     by: datetime
     said: Message | None = None
     piece: Piece | None = None
+    verdict: Verdict | None = None
+
+    @property
+    def pressing(self) -> tuple[int, datetime]:
+        """What goes before what: a danger before all that is only due."""
+        return (_FIRST.index(self.verdict) if self.verdict else len(_FIRST), self.by)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +83,7 @@ def who_needs_visit(
         if told:
             found.append(_Called(unit=unit, told=told))
     every.keep_verdicts(workshop)
-    found.sort(key=lambda each: (each.told[0].by, each.unit.heater.id))
+    found.sort(key=lambda each: (each.told[0].pressing, each.unit.heater.id))
     chosen = found[first:] if count is None else found[first : first + count]
     return tuple(_due(workshop, each, every, reckoned, now) for each in chosen)
 
@@ -126,7 +134,7 @@ def _reasons(
     told = [*_left_open(workshop, every, unit, now), *_by_service(unit, reckoned, now)]
     told += [_Told(by=now + SOON, piece=piece) for piece in weak]
     told += _by_use(unit, workshop, now)
-    return tuple(sorted((each for each in told if each.by <= now + AHEAD), key=lambda each: each.by))
+    return tuple(sorted((each for each in told if each.by <= now + AHEAD), key=lambda each: each.pressing))
 
 
 def _left_open(workshop: Workshop, every: Fleet, unit: Unit, now: datetime) -> list[_Told]:
@@ -137,7 +145,7 @@ def _left_open(workshop: Workshop, every: Fleet, unit: Unit, now: datetime) -> l
         return [_Told(by=began, said=message("due.open", day=began.date()))]
     verdict = every.last_verdict(workshop, unit, now) if every.knows_verdict(unit) else None
     if verdict in AT_ONCE:
-        return [_Told(by=unit.visits[-1].started_at, said=message(AT_ONCE[verdict]))]
+        return [_Told(by=unit.visits[-1].started_at, said=message(AT_ONCE[verdict]), verdict=verdict)]
     return []
 
 
@@ -206,6 +214,7 @@ def _due(workshop: Workshop, called: _Called, every: Fleet, reckoned: Reckoning,
     return Due(
         line=workshop.book.line(called.unit.heater.id),
         by=called.told[0].by,
+        verdict=called.told[0].verdict,
         reasons=tuple(said),
         parts=tuple(sorted(weak | yearly)),
     )
