@@ -81,6 +81,9 @@ def test_after_a_whole_service_the_plan_is_another(
     told = words(pikepdf.open(io.BytesIO(report)))
     assert "Service complete" in told
     assert "old one kept as a spare" in told
+    assert "The next complete service is due by" in told
+    aboard = re.search(r"aboard as spares: ([^.]*)\.", told)
+    assert aboard is None or "igniter" not in aboard[1], "it carries one now"
 
     page.goto(f"{invented.url}/due")
     now = page.locator(".rows li", has=page.locator(f'a[href="{heater}"]'))

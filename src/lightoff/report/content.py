@@ -47,10 +47,11 @@ def content(
     photos: Mapping[str, bytes],
     found: LookedFor | None = None,
     parts: Sequence[PartUsed] = (),
+    due: Sequence[Message] = (),
 ) -> Json:
     """The whole report for the template `owner.typ`; `found` where somebody looked for a fault.
 
-    `parts` are what became of parts, by name, where the book that knows them is at hand.
+    `parts` are what became of parts, by name, `due` what comes next, where a book that knows is at hand.
     """
     return {
         **_masthead(case, assessment, speaker),
@@ -58,7 +59,7 @@ def content(
         "work": _work(case, assessment, speaker, parts),
         "measured": measured.measured(case, assessment, speaker, besides=found.told if found else ()),
         "heat": measured.heat(assessment, speaker),
-        "next": _next(case, assessment, speaker),
+        "next": _next(case, assessment, speaker, due),
         "burn": _burn(assessment, speaker),
         "trouble": trouble(found, speaker),
         "proof": proof.proof(case, assessment, shelf=shelf, speaker=speaker),
@@ -208,7 +209,7 @@ def _sentence(text: str) -> str:
     return text if not text or text[-1] in ".!?…" else f"{text}."
 
 
-def _next(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
+def _next(case: Case, assessment: Assessment, speaker: Speaker, due: Sequence[Message]) -> Json:
     until_then = speaker.text(f"until_then.{assessment.verdict.verdict}")
     alarm = speaker.text("report.alarm", vehicle=f"@report.the_{VehicleKind(case.vehicle.kind)}")
     if assessment.verdict.verdict is Verdict.STOP:  # its steps stand in its own block
@@ -226,6 +227,8 @@ def _next(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
         said.insert(0, [["text", f"{until_then} {alarm}"]])
     else:
         said += [[["text", until_then]], [["text", f"{speaker.text('report.switch_off')} {alarm}"]]]
+    if due:
+        said.append([piece for each in due for piece in (*runs(each, speaker), ["text", " "])])
     return {"heading": speaker.text("report.next"), "paragraphs": said}
 
 

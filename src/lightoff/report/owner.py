@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from lightoff.ground.errors import Refusal
-from lightoff.ground.message import message
+from lightoff.ground.message import Message, message
 from lightoff.judging.assess import inputs_hash
 from lightoff.judging.assessment import Assessment
 from lightoff.report.content import content
@@ -33,13 +33,15 @@ def owner_report(
     attachment: bytes | None = None,
     found: LookedFor | None = None,
     parts: Sequence[PartUsed] = (),
+    due: Sequence[Message] = (),
 ) -> bytes:
     """The report of one visit as PDF.
 
     `photos` holds pictures by their SHA-256; one that is missing or broken is named on the page. `parts` are
-    what became of parts, by name; without them they are only counted. `attachment` is the visit file (UTF-8
-    text) to lie inside the PDF; `found` what a search for a fault has come to, if there was one. The date of
-    the document is that of the judgement, so the same input gives the same bytes.
+    what became of parts, by name; without them they are only counted; `due` says what comes next.
+    `attachment` is the visit file (UTF-8 text) to lie inside the PDF; `found` what a search for a fault has
+    come to, if there was one. The date of the document is that of the judgement, so the same input gives the
+    same bytes.
 
     Raises Refusal if the judgement is not of this very visit as it stands on this very shelf.
     """
@@ -47,7 +49,16 @@ def owner_report(
     if paper not in PAPERS:
         raise Refusal(message("report_refused.paper", paper=paper, possible=", ".join(PAPERS)), field="paper")
     return typeset(
-        content(case, assessment, shelf=shelf, speaker=speaker, photos=photos, found=found, parts=parts),
+        content(
+            case,
+            assessment,
+            shelf=shelf,
+            speaker=speaker,
+            photos=photos,
+            found=found,
+            parts=parts,
+            due=due,
+        ),
         paper=PAPERS[paper],
         language=speaker.language,
         made_at=assessment.judged_at,

@@ -25,6 +25,7 @@ from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.find_fault import LookedFor, fault_looked_for
+from lightoff.work.next_due import next_due
 from lightoff.work.parts_used import PartUsed, parts_used
 from lightoff.work.photo_pairs import photo_pairs, steps_by_key
 from lightoff.work.visit_file_writing import write_visit_file
@@ -101,6 +102,7 @@ def owner_report(request: Request, id: str) -> Response:  # noqa: A002
         attachment=write_visit_file(case),
         found=fault_looked_for(case, page.shelf, page.house.workshop.derived),
         parts=_parts(page, case),
+        due=next_due(page.house.workshop, case.visit, page.now),
     )
     name = report_name(case.vehicle.name, case.heater.name, case.visit.started_at.date())
     return Response(
