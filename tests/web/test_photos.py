@@ -45,3 +45,16 @@ def test_what_is_no_picture_is_refused_with_a_sentence(bay: Bay) -> None:
     answer = bay.client.post("/photos/smoke-spot", content=b"none", headers=headers)
     assert answer.status_code == 422
     assert "no JPEG, PNG or WebP picture" in answer.json()["problem"]
+
+
+def test_a_page_gets_a_picture_small_and_a_program_the_whole(bay: Bay) -> None:
+    file = io.BytesIO()
+    Image.effect_noise((1600, 1200), 80.0).convert("RGB").save(file, "JPEG", quality=92)
+    whole = file.getvalue()
+    sha256 = bay.client.post("/photos", content=whole, headers=OWN).json()["sha256"]
+    kept = bay.client.get(f"/photos/{sha256}").content
+    answer = bay.client.get(f"/photos/{sha256}?small=yes")
+    assert answer.headers["content-type"] == "image/jpeg"
+    assert len(answer.content) < len(kept)
+    with Image.open(io.BytesIO(answer.content)) as small, Image.open(io.BytesIO(kept)) as large:
+        assert max(small.size) < max(large.size)

@@ -14,6 +14,7 @@ from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
 from lightoff.work.keep_photo import keep_photo as kept
 from lightoff.work.read_smoke_spot import read_smoke_spot
+from lightoff.work.small_photo import small_photo
 
 rooms = Rooms()
 _BEGINNINGS = (
@@ -66,8 +67,9 @@ async def read_spot(request: Request) -> Response:
 
 @rooms.get("/photos/{sha256}")
 def show_photo(request: Request, sha256: str) -> Response:
-    """The picture itself."""
-    data = Page.of(request).book.photo_bytes(sha256)
+    """The picture itself, or with `?small=yes` no larger than a page shows it."""
+    page = Page.of(request)
+    data = small_photo(page.house.workshop, sha256) if page.asked("small") else page.book.photo_bytes(sha256)
     return Response(
         data,
         media_type=media_type_of(data) or "application/octet-stream",

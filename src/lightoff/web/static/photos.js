@@ -82,7 +82,7 @@ export function addPhoto(item) {
   const made = document.getElementById("photo-row").content.firstElementChild.cloneNode(true);
   Object.assign(made.dataset, { entry: id, key: value.reading_key ?? "", stage: value.stage ?? "", at: value.taken_at });
   const image = made.querySelector("img");
-  image.src = photo ? URL.createObjectURL(photo) : `/photos/${value.sha256}`;
+  image.src = photo ? URL.createObjectURL(photo) : `/photos/${value.sha256}?small=yes`;
   image.alt = fill(words.photo_at, { clock: clockOf(value.taken_at) });
   made.picture = photo;
   made.querySelector(".caption").append(image.alt, " ", keptMark());
@@ -120,7 +120,7 @@ function showShot(field, photo) {
   shot.className = "shot";
   shot.setAttribute("aria-expanded", "false");
   const small = document.createElement("img");
-  small.src = image.src;
+  small.src = image.src.split("?")[0]; // a number or a spot is read off the whole picture
   small.alt = image.alt;
   const line = document.createElement("span");
   line.className = "caption waits";
@@ -128,7 +128,7 @@ function showShot(field, photo) {
   shot.append(small, line);
   const pictures = field.querySelector(".pictures");
   pictures?.replaceChildren(shot);
-  if (pictures && field.dataset.key === "smoke_number") offerSpot(pictures, photo.picture ?? image.src);
+  if (pictures && field.dataset.key === "smoke_number") offerSpot(pictures, photo.picture ?? small.src);
 }
 
 document.addEventListener("click", ({ target }) => {
