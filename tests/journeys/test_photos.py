@@ -83,7 +83,10 @@ def test_photo_now_number_later_and_beside_its_reading_on_paper(
     assert now - taken > timedelta(seconds=1.5), "the number takes the photo's time"
 
     address = page.locator("#photos img").get_attribute("src") or ""
-    kept = page.request.get(server.url + address).body()
+    shown = page.request.get(server.url + address).body()
+    assert Image.open(io.BytesIO(shown)).size == (720, 540), "a page shows it small"
+    assert b"SecretCamera" not in shown
+    kept = page.request.get(server.url + address.partition("?")[0]).body()
     assert b"SecretCamera" not in kept
     assert b"GPSPlace" not in kept
     assert Image.open(io.BytesIO(kept)).size == (1200, 900)

@@ -106,8 +106,9 @@ def test_another_procedure_has_other_steps(
     page = open_page("phone")
     walk(page, server.url)
     assert task(page, "renew_nozzle_ring").count() == 1
-    page.locator("label", has=page.locator('input[value="winter_decommissioning"]')).click()
-    page.wait_for_selector("#visit[data-ready=yes]")
+    with page.expect_navigation():
+        page.locator("label", has=page.locator('input[value="winter_decommissioning"]')).click()
+    ready(page)
     expect(task(page, "renew_nozzle_ring")).to_have_count(0)
     page.locator("label", has=page.locator('input[value="annual_service"]')).click()
     expect(page.locator("#task-renew_nozzle_ring")).to_have_count(1)
