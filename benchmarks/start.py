@@ -62,6 +62,7 @@ def main() -> None:
     )
     parser.add_argument("--runs", type=int, default=7)
     runs = parser.parse_args().runs
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # code is compiled once, as after any first start
     print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
     with tempfile.TemporaryDirectory() as folder:
         shop = str(make_demo_shop(Path(folder) / "shop", datetime.now(tz=UTC)))

@@ -205,18 +205,14 @@ def _reach(
         text = _month(likeliest, speaker)
         found = places.find(around((x, y), reach=(6.0, 12.0), size=TEXT_PX), text, size=TEXT_PX)
         if found:
-            drawn.append(
-                svg.words(
-                    found[0],
-                    text,
-                    fill=palette.ink,
-                    size=TEXT_PX,
-                    weight=700,
-                    anchor=found[1],
-                    halo=palette.ground,
-                )
-            )
+            drawn.append(_bold(found, text, palette))
     return drawn
+
+
+def _bold(place: tuple[svg.Point, svg.Anchor], text: str, palette: Palette) -> str:
+    """A number that stands out, beside its mark."""
+    at, anchor = place
+    return svg.words(at, text, fill=palette.ink, size=TEXT_PX, weight=700, anchor=anchor, halo=palette.ground)
 
 
 def _words(
@@ -235,17 +231,7 @@ def _words(
         centre = (frame.x(last.on), frame.y(last.value.value))
         found = places.find(around(centre, reach=(12.0, 5.0), size=TEXT_PX), text, size=TEXT_PX)
         if found:
-            drawn.append(
-                svg.words(
-                    found[0],
-                    text,
-                    fill=palette.ink,
-                    size=TEXT_PX,
-                    weight=700,
-                    anchor=found[1],
-                    halo=palette.ground,
-                )
-            )
+            drawn.append(_bold(found, text, palette))
     for on, key in ((shown.today, "drawing.today"), (shown.began, "drawing.renewed")):
         if on is not None:
             x, text = frame.x(on), speaker.text(key)

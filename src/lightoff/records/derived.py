@@ -22,7 +22,8 @@ import lightoff
 from lightoff.records.freezing import NotOurs, frozen, thawed
 
 MOST = 20_000
-"""Answers kept; beyond it the oldest go. At some ten kilobytes each, common practice, no source."""
+"""Answers kept; beyond it the oldest go. A judgement takes some ten kilobytes, a small photograph some
+hundred. Judgement, no source."""
 _WAIT_S = 0.2
 _ASKED_AT_ONCE = 200
 _TABLE = (
