@@ -119,7 +119,7 @@ def followed(
         runs=runs,
         pieces=pieces(parts, moves, runs, now=now),
         visits=(),
-        lives={},
+        kinds={},
     )
     return {each.watched.key: each for each in drifts(cases, unit, shelf)}
 
@@ -216,5 +216,5 @@ def test_low_volts_are_no_aged_igniter(case: Case, shelf: Shelf) -> None:
 
 def test_nothing_read_is_nothing_told(case: Case, shelf: Shelf) -> None:
     bare = replace(case.visit, readings=())
-    unit = Unit(heater=case.heater, runs=running(()), pieces=(), visits=(), lives={})
+    unit = Unit(heater=case.heater, runs=running(()), pieces=(), visits=(), kinds={})
     assert drifts([replace(case, visit=bare)], unit, shelf) == ()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -35,6 +36,8 @@ from lightoff.terms.visit import Reading, Visit
 
 LARGEST_PHOTO_BYTES = 40_000_100  # what a page lets in, and the few bytes that keep it upright
 _PHOTO_STARTS = {"image/jpeg": b"\xff\xd8\xff", "image/png": b"\x89PNG\r\n\x1a\n", "image/webp": b"RIFF"}
+# The connection of a book by which this thread reads what belongs together.
+_moment: ContextVar[tuple[Book | None, Connection | None]] = ContextVar("moment", default=(None, None))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,9 +85,24 @@ class Book:
         self.close()
 
     @contextmanager
+    def at_one_moment(self) -> Iterator[None]:
+        """All that is read within is of one moment, by one connection, without what is written meanwhile."""
+        with self._reading() as connection:
+            before = _moment.set((self, connection))
+            try:
+                yield
+            finally:
+                _moment.reset(before)
+
+    @contextmanager
     def _reading(self) -> Iterator[Connection]:
-        with told(self.name), self._opened.reader.begin() as connection:
-            yield connection
+        book, standing = _moment.get()
+        with told(self.name):
+            if standing is not None and book is self:
+                yield standing
+                return
+            with self._opened.reader.begin() as connection:
+                yield connection
 
     @contextmanager
     def _written(self) -> Iterator[Connection]:

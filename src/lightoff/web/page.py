@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache, partial
+from pathlib import Path
 from typing import Any, Protocol
 from urllib.parse import quote
 
@@ -19,9 +20,11 @@ from lightoff.ground.message import Message, Value
 from lightoff.ground.sources import SOURCES
 from lightoff.terms.people import Shop
 from lightoff.texts.speaker import Speaker
+from lightoff.web.compiled import CompiledTemplates
 from lightoff.web.preferences import Preferences
 from lightoff.web.static_files import static
 
+_MARKS = "marks.html"
 # Formulas are written with subscript digits in texts; the page sets them as real subscripts.
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 _SUBSCRIPT_RUN = re.compile("[₀-₉]+")
@@ -163,6 +166,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=CompiledTemplates(Path(__file__).parent / "templates"),
         auto_reload=False,  # an update comes with a new start; asking the disk at every piece costs much
     )
     made.globals.update(glyph=glyph, static=static)
@@ -171,6 +175,13 @@ def environment() -> Environment:
     )
     made.filters["unprintable"] = unprintable_letters
     return made
+
+
+@lru_cache(maxsize=64)
+def pieces(environment: Environment, template: str, speaker: Speaker) -> Any:
+    """The macros of a template, made once for each reader: each page's own would be a heap of garbage."""
+    marks = {} if template == _MARKS else {"marks": pieces(environment, _MARKS, speaker)}
+    return environment.get_template(template).make_module(voice(speaker) | marks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,6 +247,7 @@ class Page:
     def _frame(self) -> dict[str, Any]:
         return {
             **voice(self.speaker),
+            "marks": pieces(self.house.environment, _MARKS, self.speaker),
             "shop": self.shop,
             "preferences": self.preferences,
             "here": self.request.url.path,

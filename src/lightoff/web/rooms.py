@@ -33,10 +33,21 @@ class Rooms:
 
     def _at(self, path: str, method: str) -> Callable[[Answering], Answering]:
         def noted(answer: Answering) -> Answering:
-            self.routes.append(Route(path, _called(answer), methods=[method]))
+            called = _called(_at_one_moment(answer) if method == "GET" else answer)
+            self.routes.append(Route(path, called, methods=[method]))
             return answer
 
         return noted
+
+
+def _at_one_moment(answer: Callable[..., Response]) -> Callable[..., Response]:
+    """A page shows the book as it is at one moment, read by one connection."""
+
+    def shown(request: Request, **named: str) -> Response:
+        with request.app.state.house.workshop.book.at_one_moment():
+            return answer(request, **named)
+
+    return shown
 
 
 def _called(answer: Callable[..., Any]) -> Callable[[Request], Any]:

@@ -72,8 +72,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
     response = page.show(
         "visit.html",
         case=case,
-        steps=steps,
-        split=_OPEN_FIELDS,
+        steps=[(step, *_split(step, fields)) for step, fields in steps],
         subject=_subject(page, case),
         left_off=left_off(page, case),
         test=card.current_test(case.visit),
@@ -211,6 +210,15 @@ def _doubts(page: Page, case: Case) -> dict[str, dict[str, Any]]:
 def _is_bare_zero(reading: Reading) -> bool:
     """A CO of nought, which must be meant and not typed by habit."""
     return reading.value == 0 and reading.key in ZERO_TO_CONFIRM and not reading.confirmed
+
+
+def _split(step: card.Step, fields: Sequence[card.Field]) -> tuple[list[card.Field], ...]:
+    """The fields that stand open, those one tap away, and those that the shop cannot read."""
+    shown = [each for each in fields if each.owned]
+    most = _OPEN_FIELDS.get(step.key, len(shown))
+    folded = [each for each in shown[most:] if each.reading is None]
+    stands_open = [*shown[:most], *(each for each in shown[most:] if each.reading is not None)]
+    return stands_open, folded, [each for each in fields if not each.owned]
 
 
 def _subject(page: Page, case: Case) -> Markup:

@@ -94,8 +94,8 @@ def compose(
         seen=seen or {},
     )
     steps, left_out = list[OrderedStep](), list[LeftOut]()
+    before, guards = set[str](), list[ProcedureStep]()
     for step in procedure.steps:
-        before = [each.step for each in steps]
         missing = _why_not(step, asked, before)
         if missing is not None:
             left_out.append(LeftOut(step=step, because=missing))
@@ -104,7 +104,7 @@ def compose(
             OrderedStep(
                 step=step,
                 because=_because(step, asked),
-                held=_held(step, asked, before),
+                held=_held(step, asked, guards),
                 cannot_take=tuple(
                     each.key
                     for each in step.readings
@@ -113,6 +113,9 @@ def compose(
                 spare=step.part in spares if step.part else None,
             )
         )
+        before.add(step.key)
+        if step.holds:
+            guards.append(step)
     return OrderOfWork(
         procedure=procedure.key,
         version=procedure.version,
@@ -125,11 +128,10 @@ def compose(
     )
 
 
-def _why_not(step: ProcedureStep, asked: _Asked, before: Iterable[ProcedureStep]) -> Message | None:
-    """Why the step is left out, None where it is there."""
+def _why_not(step: ProcedureStep, asked: _Asked, before: Collection[str]) -> Message | None:
+    """Why the step is left out, None where it is there; `before` are the steps that come earlier."""
     if step.puts_back:
-        displaced = any(each.key == step.puts_back for each in before)
-        return None if displaced else message("order_of_work.not_displaced")
+        return None if step.puts_back in before else message("order_of_work.not_displaced")
     for name, words in step.only_sheet.items():
         said = getattr(asked.sheet, name)
         if not _fits(said, words) and _any_fits(name, said, asked):
@@ -163,10 +165,10 @@ def _because(step: ProcedureStep, asked: _Asked) -> tuple[Message, ...]:
     return tuple(why) or (message("order_of_work.usual"),)
 
 
-def _held(step: ProcedureStep, asked: _Asked, before: Iterable[ProcedureStep]) -> Message | None:
+def _held(step: ProcedureStep, asked: _Asked, guards: Iterable[ProcedureStep]) -> Message | None:
     """What must be cured first: a finding that stops every firing, or one of a step that guards this one."""
     holding = [asked.procedure.stops] if step.fires else []
-    holding += [guard.holds for guard in before if guard.is_guard_of(step)]
+    holding += [guard.holds for guard in guards if guard.is_guard_of(step)]
     for states_by_key in holding:
         for key, states in states_by_key.items():
             state = asked.findings.get(key)

@@ -23,18 +23,38 @@ Spoken = TypeVar("Spoken", Part, Move, Reading, VisitHead)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unit:
-    """One heater with its counters, its visits, its pieces, and their lives by part type, own clock each."""
+    """One heater with its counters, its visits, its pieces; their lives are worked out when asked for."""
 
     heater: Heater
     runs: Running
     pieces: tuple[Piece, ...]
     visits: tuple[VisitHead, ...]
-    lives: Mapping[str, tuple[Life, ...]] = field(repr=False)
+    kinds: Mapping[str, PartType] = field(repr=False)
 
     @property
     def fitted(self) -> tuple[Piece, ...]:
         """The pieces that sit in the heater now."""
         return tuple(each for each in self.pieces if each.where is Where.FITTED)
+
+    @property
+    def lives(self) -> Mapping[str, tuple[Life, ...]]:
+        """The lives of its pieces by part type, each on its own clock."""
+        named = {each.part.kind for each in self.pieces}
+        told = {
+            kind.key: self.lives_on(Clock(kind.clock), kind)
+            for kind in self.kinds.values()
+            if kind.key in named
+        }
+        return {kind: lives for kind, lives in told.items() if lives}
+
+    def lives_on(self, clock: Clock, kind: PartType) -> tuple[Life, ...]:
+        """The lives of its pieces of one part type."""
+        told = (
+            each.life(clock, heater_type=self.heater.sheet)
+            for each in self.pieces
+            if each.part.kind == kind.key
+        )
+        return tuple(each for each in told if each is not None)
 
 
 def units(workshop: Workshop, now: datetime, *, heater_id: str | None = None) -> Mapping[str, Unit]:
@@ -63,7 +83,7 @@ def units(workshop: Workshop, now: datetime, *, heater_id: str | None = None) ->
             runs=runs,
             pieces=found,
             visits=seen,
-            lives=_lives(found, heater.sheet, workshop.shelf.part_types),
+            kinds=workshop.shelf.part_types,
         )
     return made
 
@@ -79,29 +99,10 @@ def lives_of(
     """All lives of a part type by heater type, on its own clock or on another."""
     found = dict[str, list[Life]]()
     for unit in every:
-        lives = unit.lives.get(kind.key, ()) if clock is None else _on(clock, unit, kind)
+        lives = unit.lives_on(clock or Clock(kind.clock), kind)
         if lives:
             found.setdefault(unit.heater.sheet, []).extend(lives)
     return {sheet: tuple(lives) for sheet, lives in found.items()}
-
-
-def _on(clock: Clock, unit: Unit, kind: PartType) -> tuple[Life, ...]:
-    told = (
-        each.life(clock, heater_type=unit.heater.sheet) for each in unit.pieces if each.part.kind == kind.key
-    )
-    return tuple(each for each in told if each is not None)
-
-
-def _lives(
-    found: Iterable[Piece], sheet: str, kinds: Mapping[str, PartType]
-) -> Mapping[str, tuple[Life, ...]]:
-    told = dict[str, list[Life]]()
-    for piece in found:
-        kind = kinds.get(piece.part.kind)
-        life = None if kind is None else piece.life(Clock(kind.clock), heater_type=sheet)
-        if life is not None:
-            told.setdefault(piece.part.kind, []).append(life)
-    return {kind: tuple(lives) for kind, lives in told.items()}
 
 
 def _by_heater(nouns: Iterable[Spoken]) -> dict[str, list[Spoken]]:
