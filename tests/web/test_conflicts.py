@@ -359,3 +359,18 @@ def test_the_shop_and_its_instruments_are_mended_without_conflict(bay: Bay) -> N
     page = bay.client.get("/settings").text
     assert "The shop" in page
     assert "The verdict does not rest on it." in page
+
+
+def test_an_answer_that_still_waits_on_a_phone_is_seen_to_contradict(bay: Bay, visit: str) -> None:
+    bay.send(bay.reading("smoke_number", "0", "smoke no.", instrument=bay.ids["smoke_pump"]))
+    first = step(bay, "isolate", state="dead")
+    bay.send(first)
+
+    def leads_to(*drafts: dict[str, Any]) -> str:
+        answer = bay.client.post(f"/visits/{visit}/preview", json=list(drafts), headers=OWN)
+        return str(answer.json()["next"]["anchor"])
+
+    assert leads_to(step(bay, "isolate", state="still live")) == "#conflicts"
+    assert leads_to(step(bay, "isolate", state="dead")) != "#conflicts"
+    assert leads_to(first) != "#conflicts"
+    assert leads_to({**step(bay, "isolate", state="still live"), "corrects": first["id"]}) != "#conflicts"

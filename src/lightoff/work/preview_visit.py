@@ -63,21 +63,22 @@ def _unseen(workshop: Workshop, visit_id: str, drafts: Sequence[Entry]) -> tuple
 def _answered_otherwise(workshop: Workshop, visit: Visit, drafts: Sequence[Entry]) -> Iterator[Conflict]:
     """Steps that a draft answers otherwise than an entry which its writer had not seen."""
     replaced = {each.corrects for each in drafts}
+    standing = [each for each in visit.steps if each.id not in replaced]
     for draft in drafts:
         if (draft.field, draft.subject) != ("step", visit.id) or draft.value is None or draft.id in replaced:
             continue
-        answer = noun_of("step", draft.id, draft.value)
-        for each in visit.steps if isinstance(answer, StepDone) else ():
-            is_other = each.id not in replaced and each.id != draft.id
-            if is_other and (each.heater, each.step) == (answer.heater, answer.step):
-                known = workshop.book.entry(each.id)
-                candidates = (
-                    Candidate(entry=each.id, author=known.author, at=known.at, says=each),
-                    Candidate(entry=draft.id, author=draft.author, at=draft.at, says=answer),
-                )
-                conflict = Conflict(noun="step", subject=visit.id, candidates=candidates)
-                if conflict.parts:
-                    yield conflict
+        said = noun_of("step", draft.id, draft.value)
+        for each in standing:
+            if not isinstance(said, StepDone) or each.id == said.id or each.step != said.step:
+                continue
+            known = workshop.book.entry(each.id)
+            candidates = (
+                Candidate(entry=each.id, author=known.author, at=known.at, says=each),
+                Candidate(entry=said.id, author=draft.author, at=draft.at, says=said),
+            )
+            conflict = Conflict(noun="step", subject=visit.id, candidates=candidates)
+            if conflict.parts:
+                yield conflict
 
 
 def _is_kept(workshop: Workshop, entry_id: str) -> bool:
