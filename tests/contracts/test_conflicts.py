@@ -13,13 +13,14 @@ import pytest
 from lightoff.records import Acceptance, Book, Close, Noun, in_place_of
 from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
+from lightoff.terms.part import Outcome, StepDone
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle, VehicleKind
 from lightoff.terms.visit import Event, EventKind, Photo, Place, Reading, Stage, Visit
 
 if TYPE_CHECKING:
     from conftest import Pen
 
-OF_VISIT = ("reading", "event", "photo", "close", "accept")
+OF_VISIT = ("reading", "event", "photo", "step", "close", "accept")
 
 
 def _heater(sheet: str) -> Heater:
@@ -43,6 +44,7 @@ def _pairs(pen: Pen) -> dict[str, tuple[Noun, Noun, tuple[str, ...]]]:
     probe = Instrument(id="probe-1", name="Probe", kind="flue_gas_probe", calibrated_on=date(2024, 1, 5))
     flame = Event(id="", heater="heater-1", kind=EventKind.FLAME, at=now)
     photo = Photo(id="", heater="heater-1", taken_at=now, sha256="0" * 64, media_type="image/png")
+    dead = StepDone(id="", heater="heater-1", step="isolate", outcome=Outcome.DONE, at=now, state="dead")
     coach = Vehicle(id="vehicle-1", owner="owner-1", name="Blue", kind=VehicleKind.COACH)
     return {
         "owner": (Owner(id="owner-1", name="Ada"), Owner(id="owner-1", name="Eve"), ("name",)),
@@ -58,6 +60,7 @@ def _pairs(pen: Pen) -> dict[str, tuple[Noun, Noun, tuple[str, ...]]]:
         "reading": (_reading(pen, "38"), _reading(pen, "380"), ("value",)),
         "event": (flame, replace(flame, at=later), ("at",)),
         "photo": (photo, replace(photo, caption="other"), ("caption",)),
+        "step": (dead, replace(dead, state="still live", at=later), ("state",)),
         "close": (Close(id="", closed_at=now), Close(id="", closed_at=later), ("closed_at",)),
         "accept": (Acceptance(id="", reading="a"), Acceptance(id="", reading="b"), ("reading",)),
     }
@@ -154,6 +157,24 @@ def test_readings_of_different_places_are_none(book: Book, pen: Pen) -> None:
     ]
     book.keep([*pen.household(), pen.visit(), *entries])
     assert book.conflicts() == ()
+
+
+def test_answers_of_different_steps_and_the_same_answer_given_in_another_way_are_none(
+    book: Book, pen: Pen
+) -> None:
+    answer, _, _ = _pairs(pen)["step"]
+    assert isinstance(answer, StepDone)
+    others = [
+        answer,
+        replace(answer, step="let_cool", state=""),
+        replace(answer, at=pen.later(minutes=9), note="grouped"),
+    ]
+    book.keep([*pen.household(), pen.visit()])
+    book.keep([pen.entry("step", each, subject="visit-1") for each in others])
+    book.keep([pen.entry("step", replace(answer, state="still live"), subject="visit-2")])
+    assert book.conflicts() == ()
+    shown = {each.step: each.note for each in book.visit("visit-1").steps}
+    assert shown == {"isolate": "", "let_cool": ""}, "looked at by itself before answered with others"
 
 
 def test_one_moment_moved_on_two_devices_and_once_more_on_one(book: Book, pen: Pen) -> None:

@@ -152,3 +152,36 @@ def test_a_page_that_was_open_before_the_conflict_leads_to_it(
     ann.wait_for_selector("#visit[data-ready=yes]")
     expect(ann.locator("#conflicts")).to_have_count(0)
     expect(ann.locator("#i-stack_gas_temperature-as_left-1")).to_have_value("236")
+
+
+def test_a_step_that_two_phones_answered_differently_is_chosen_with_one_tap(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    ann = open_page()
+    walk(ann, server.url)
+    bob = open_page()
+    bob.goto(ann.url)
+    bob.wait_for_selector("#visit[data-ready=yes]")
+    ann.locator('#task-isolate .answers [data-answer="dead"]').click()
+    expect(ann.locator("#task-isolate .kept")).to_have_attribute("data-kept", "van")
+    expect(bob.locator("#task-isolate")).to_have_attribute("data-done", "")
+    bob.locator('#task-isolate .answers [data-answer="still live"]').click()
+    expect(bob.locator("#next")).to_contain_text("Choose what stands")
+    bob.locator("#next").click()
+    bob.wait_for_selector("#visit[data-ready=yes]")
+    expect(bob.locator("#conflicts")).to_be_in_viewport()
+    step = bob.locator("#task-isolate")
+    expect(step.locator(".said")).to_have_text("answered in two ways")
+    expect(step.locator('.answers [aria-pressed="true"]')).to_have_count(0)
+    expect(bob.locator("#task-open_cover .caution").first).to_contain_text("still live")
+    step.get_by_role("link").click()
+    expect(bob.locator("#conflicts")).to_be_in_viewport()
+    bob.locator(".candidates form").filter(has_text="Dead").get_by_role("button").click()
+    bob.wait_for_selector("#visit[data-ready=yes]")
+    expect(bob.locator("#conflicts")).to_have_count(0)
+    expect(step.locator('.answers [data-answer="dead"]')).to_have_attribute("aria-pressed", "true")
+    server.kill()
+    with open_shop(server.folder) as workshop:
+        visit = ann.url.rsplit("/", 1)[1].split("#")[0]
+        assert [each.state for each in workshop.book.visit(visit).steps] == ["dead"]
+        assert workshop.book.conflicts() == ()

@@ -20,6 +20,7 @@ from lightoff.judging.assessment import VerdictResult
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.entry import Noun
+from lightoff.terms.part import Bin, Move, MoveKind, Outcome, Part, StepDone
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Span, Vehicle, VehicleKind
 from lightoff.terms.visit import (
     Acceptance,
@@ -53,12 +54,16 @@ CO = Reading(
 FLAME = Event(id="e1", heater=HEATER, kind=EventKind.FLAME, at=at(60.5))
 PHOTO = Photo(id="p1", heater=HEATER, taken_at=at(5), sha256="0" * 64, media_type="image/png")
 
+DEAD = StepDone(id="s1", heater=HEATER, step="isolate", outcome=Outcome.DONE, at=at(30), state="dead")
+FILTER = StepDone(id="s2", heater=HEATER, step="renew_fuel_filter", outcome=Outcome.DONE, at=at(40))
+
 
 def conflict(one: Noun | None, other: Noun | None, *, noun: str = "", subject: str = "") -> Conflict:
     """Two entries, of two people, ten minutes apart."""
     shown = one or other
     kind = noun or {"Acceptance": "accept"}.get(type(shown).__name__, type(shown).__name__.lower())
-    of_visit = kind in ("reading", "event", "photo", "close", "accept")
+    kind = {"stepdone": "step"}.get(kind, kind)
+    of_visit = kind in ("reading", "event", "photo", "move", "step", "close", "accept")
     return Conflict(
         noun=kind,
         subject=subject or ("visit-1" if of_visit or kind == "shop" else shown.id),  # type: ignore[union-attr]
@@ -121,6 +126,9 @@ COUNTS: dict[str, Conflict] = {
     "the moment of the flame": changed(FLAME, at=at(20)),
     "a moment that was withdrawn elsewhere": conflict(FLAME, None),
     "a sheet that was withdrawn elsewhere": conflict(CASE.heater, None),
+    "what a step found": changed(DEAD, state="still live"),
+    "whether a step was done": changed(FILTER, outcome=Outcome.NOT_DONE, reason="none aboard"),
+    "a step that was taken back elsewhere": conflict(DEAD, None),
     "which late reading was accepted": conflict(
         Acceptance(id="a1", reading="r1"), Acceptance(id="a2", reading="r2")
     ),
@@ -136,6 +144,17 @@ HARMLESS: dict[str, Conflict] = {
     "the picture of a reading": changed(CO, photo="p1"),
     "a note beside a moment": changed(FLAME, note="by the window"),
     "a reading that no gate uses": changed(replace(CO, key="coolant_temperature"), value=Decimal(5)),
+    "why a step was not done": conflict(
+        replace(FILTER, outcome=Outcome.NOT_DONE, reason="none aboard"),
+        replace(FILTER, outcome=Outcome.NOT_DONE, reason="no time"),
+    ),
+    "which new piece a step names": conflict(
+        replace(FILTER, exchange=("p1", "m1")), replace(FILTER, exchange=("p2", "m2"))
+    ),
+    "which procedure is followed": conflict(
+        replace(DEAD, step="procedure", state="annual_service"),
+        replace(DEAD, step="procedure", state="no_heat_call"),
+    ),
     "a picture": changed(PHOTO, caption="other"),
     "the close": changed(Close(id="c1", closed_at=at(120)), closed_at=at(130)),
     "the shop": changed(Shop(name="One"), name="Other"),
@@ -308,6 +327,38 @@ def test_both_candidates_are_told_side_by_side() -> None:
     assert "read at" not in reading
     assert "read at 10 March 2026, 08:50 (Bob" in said(COUNTS["when a reading was taken"])
     assert "and withdrawn (Bob" in said(COUNTS["a reading that was withdrawn elsewhere"])
+
+
+def test_two_answers_of_a_step_are_told_in_its_own_words() -> None:
+    title = Speaker().text("step.isolate.title")
+    told = said(COUNTS["what a step found"])
+    assert told.startswith(f"The entries of the step “{title}” contradict each other: dead (Ann")
+    assert "and still live (Bob" in told
+    done = said(COUNTS["whether a step was done"])
+    assert "contradict each other: done (Ann" in done
+    assert "and not done, reason none aboard (Bob" in done
+    assert "and withdrawn (Bob" in said(COUNTS["a step that was taken back elsewhere"])
+
+    def shown(what: str) -> list[str]:
+        return [Speaker().say(each) for each in disputed.ways(HARMLESS[what], {})]
+
+    assert shown("which new piece a step names")[0].startswith("done, with a new one (Ann")
+    assert shown("which procedure is followed")[1].startswith(
+        f"{Speaker().text('procedure.no_heat_call.title')} (Bob"
+    )
+
+
+@pytest.mark.parametrize(
+    "noun",
+    [
+        Part(id="p1", kind="igniter", heater=HEATER),
+        Bin(id="b1", kind="igniter", place="van", counted=1, counted_at=at(1)),
+        Move(id="m1", heater=HEATER, part="p1", kind=MoveKind.FITTED, at=at(1)),
+    ],
+)
+def test_what_became_of_parts_can_be_told_too(noun: Noun) -> None:
+    told = Speaker().say(disputed.noun_said(conflict(noun, None), {}))
+    assert told.startswith(("a part", "a bin", "what became"))
 
 
 def test_every_conflict_is_told() -> None:

@@ -19,6 +19,9 @@ from lightoff.report.content import content
 from lightoff.terms.people import Shop
 from lightoff.texts import Speaker
 from lightoff.work.assess_visit import assess_visit
+from lightoff.work.keep_visit_file import keep_visit_file
+from lightoff.work.visit_file import read_visit_file
+from lightoff.work.workshop import open_shop
 
 if TYPE_CHECKING:
     from conftest import Bay
@@ -153,6 +156,103 @@ def test_a_choice_after_the_close_stands_without_a_second_tap(bay: Bay, visit: s
     assert "Accept the late reading" not in bay.client.get(f"/visits/{visit}").text
 
 
+def step(bay: Bay, key: str, outcome: str = "done", **more: Any) -> dict[str, Any]:
+    body = {"heater": bay.ids["heater"], "step": key, "outcome": outcome, "at": bay.clock().isoformat()}
+    return bay.entry({**body, **more}, named="step")
+
+
+def task(page: str, key: str) -> str:
+    """What a step of the card says."""
+    return page[page.index(f'id="task-{key}"') :].split('<li class="task')[0]
+
+
+def test_two_answers_of_one_step_stand_side_by_side_until_one_is_chosen(bay: Bay, visit: str) -> None:
+    bay.send(bay.reading("smoke_number", "0", "smoke no.", instrument=bay.ids["smoke_pump"]))
+    assert conflict_gate(bay) is Judgement.WITHIN
+    bay.send(step(bay, "isolate", state="dead"), step(bay, "let_cool"))
+    assert conflict_gate(bay) is Judgement.WITHIN
+    bay.clock.later(minutes=4)
+    bay.send(step(bay, "isolate", state="still live"), step(bay, "let_cool", note="grouped"))
+    assert conflict_gate(bay) is Judgement.NOT_PROVEN
+    card = bay.client.get(f"/visits/{visit}").text
+    assert TITLE in card
+    shown = words_of(card)
+    assert "Dead J. Aalto, 25 November 2026, 14:00" in shown
+    assert "Still live J. Aalto, 25 November 2026, 14:04" in shown
+    assert "not proven until somebody chooses" in shown
+    assert 'href="#conflicts"' in card, "the foot leads to it"
+    row = task(card, "isolate")
+    assert "answered in two ways" in row
+    assert 'aria-pressed="true"' not in row
+    assert "answered in two ways" not in task(card, "let_cool"), "the same twice is no conflict"
+    assert "Cure that first" in task(card, "open_cover"), "what may be live holds what is opened"
+    for path in ("hand-over", "report.pdf"):
+        assert bay.client.get(f"/visits/{visit}/{path}").status_code == 200
+    handed = words_of(bay.client.get(f"/visits/{visit}/hand-over").text)
+    assert "contradict each other: dead (J. Aalto" in handed
+
+    assert choose(bay, f"/visits/{visit}", "Dead").status_code == 303
+    assert conflict_gate(bay) is Judgement.WITHIN
+    answers = {each.step: each.state for each in bay.workshop.book.visit(visit).steps}
+    assert answers == {"isolate": "dead", "let_cool": ""}
+    card = bay.client.get(f"/visits/{visit}").text
+    assert TITLE not in card
+    assert 'aria-pressed="true"' in task(card, "isolate")
+    assert "Cure that first" not in task(card, "open_cover")
+
+
+def test_an_answer_taken_back_on_one_phone_and_changed_on_another_is_chosen_too(bay: Bay, visit: str) -> None:
+    first = step(bay, "isolate", state="dead")
+    bay.send(first)
+    bay.send(
+        bay.entry(None, named="step", corrects=first["id"]),
+        {**step(bay, "isolate", state="still live"), "corrects": first["id"]},
+    )
+    assert conflict_gate(bay) is Judgement.NOT_PROVEN
+    choose(bay, f"/visits/{visit}", "Withdrawn")
+    assert bay.workshop.book.visit(visit).steps == ()
+    assert bay.workshop.book.conflicts() == ()
+
+
+def test_two_phones_that_renewed_one_part_leave_one_new_piece(bay: Bay, visit: str) -> None:
+    heater = bay.ids["heater"]
+    for _ in range(2):
+        bay.clock.later(minutes=1)
+        part = bay.entry({"kind": "fuel_filter", "heater": heater}, named="part")
+        part["subject"] = part["id"]
+        told = {"heater": heater, "part": part["id"], "kind": "fitted", "at": bay.clock().isoformat()}
+        move = bay.entry(told, named="move")
+        bay.send(part, move, step(bay, "renew_fuel_filter", exchange=[part["id"], move["id"]]))
+    assert len(bay.workshop.book.parts(heater)) == 2
+    card = words_of(bay.client.get(f"/visits/{visit}").text)
+    assert "The verdict does not rest on it" in card
+    assert "Done, with a new one J. Aalto, 25 November 2026, 14:01" in card
+    first = forms(bay.client.get(f"/visits/{visit}").text)[0]
+    bay.client.post("/conflicts/choose", data=first, headers=OWN)
+    (kept,) = bay.workshop.book.parts(heater)
+    (moved,) = bay.workshop.book.visit(visit).moves
+    assert moved.part == kept.id
+    assert moved.at.minute == 1, "the piece of the answer that stands"
+    assert bay.workshop.book.conflicts() == ()
+
+
+def test_a_file_carries_both_answers_of_a_step(bay: Bay, visit: str, tmp_path: Path) -> None:
+    bay.send(step(bay, "isolate", state="dead"))
+    bay.clock.later(minutes=4)
+    bay.send(step(bay, "isolate", state="still live"))
+    for kind in ("toml", "json"):
+        file = tmp_path / f"visit.{kind}"
+        file.write_bytes(bay.client.get(f"/visits/{visit}.{kind}").content)
+        assert CliRunner().invoke(main, ["assess", str(file)]).exit_code == 10
+        case = read_visit_file(file.read_bytes(), file.name, bay.workshop.shelf)
+        assert keep_visit_file(bay.workshop, case) == (), "nothing new to the book that it came from"
+        assert len(bay.workshop.book.conflicts()) == 1
+        with open_shop(tmp_path / kind) as other:
+            keep_visit_file(other, case)
+            (found,) = other.book.conflicts()
+            assert {getattr(each.says, "state", "") for each in found.candidates} == {"dead", "still live"}
+
+
 def test_a_second_tap_does_no_harm(bay: Bay, visit: str) -> None:
     another_sheet(bay)
     shown = forms(bay.client.get(f"/visits/{visit}").text)
@@ -259,3 +359,18 @@ def test_the_shop_and_its_instruments_are_mended_without_conflict(bay: Bay) -> N
     page = bay.client.get("/settings").text
     assert "The shop" in page
     assert "The verdict does not rest on it." in page
+
+
+def test_an_answer_that_still_waits_on_a_phone_is_seen_to_contradict(bay: Bay, visit: str) -> None:
+    bay.send(bay.reading("smoke_number", "0", "smoke no.", instrument=bay.ids["smoke_pump"]))
+    first = step(bay, "isolate", state="dead")
+    bay.send(first)
+
+    def leads_to(*drafts: dict[str, Any]) -> str:
+        answer = bay.client.post(f"/visits/{visit}/preview", json=list(drafts), headers=OWN)
+        return str(answer.json()["next"]["anchor"])
+
+    assert leads_to(step(bay, "isolate", state="still live")) == "#conflicts"
+    assert leads_to(step(bay, "isolate", state="dead")) != "#conflicts"
+    assert leads_to(first) != "#conflicts"
+    assert leads_to({**step(bay, "isolate", state="still live"), "corrects": first["id"]}) != "#conflicts"

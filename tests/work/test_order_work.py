@@ -154,6 +154,13 @@ def test_what_is_still_live_holds_every_opening() -> None:
     assert held == {each.step.key for each in found.steps if each.step.opens}
 
 
+def test_of_two_answers_that_contradict_each_other_the_one_that_holds_holds() -> None:
+    for said in (["dead", "still live"], ["still live", "dead"]):
+        found = order(findings={"isolate": "dead"}, disputed={"isolate": said})
+        held = {each.step.key for each in found.steps if each.held}
+        assert held == {each.step.key for each in found.steps if each.step.opens}
+
+
 def test_the_igniter_is_renewed_when_it_is_due_or_found_bad_and_not_by_the_year() -> None:
     assert "renew_igniter" not in there(order())
     assert reasons(order(), "renew_igniter") == "Left out: igniter is not due."

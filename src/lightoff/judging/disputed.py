@@ -13,8 +13,10 @@ from enum import StrEnum
 
 from lightoff.ground.message import Amount, AsWritten, Message, Value, message
 from lightoff.judging.believed import GATING
+from lightoff.judging.steps_told import PROCEDURE
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Candidate, Conflict, said_by
+from lightoff.terms.part import StepDone
 from lightoff.terms.people import Span
 from lightoff.terms.visit import Reading
 
@@ -39,6 +41,8 @@ _BESIDE: Mapping[str, frozenset[str]] = {
     "reading": frozenset(("note", "photo")),
     "event": frozenset(("note",)),
     "accept": frozenset(),
+    # What a step ended with. That two new pieces were written down for one is shown, and lowers nothing.
+    "step": frozenset(("reason", "exchange")),
 }
 _DIMENSIONS = {
     "altitude_m": "length",
@@ -70,6 +74,8 @@ def is_used(conflict: Conflict) -> bool:
         said = (each.says for each in conflict.candidates)
         if not any(isinstance(each, Reading) and each.key in GATING for each in said):
             return False
+    if conflict.noun == "step" and _step_of(conflict) == PROCEDURE:
+        return False  # which order was followed is no evidence of anything
     if conflict.noun in _BESIDE:
         return bool(parts - _BESIDE[conflict.noun])
     return bool(parts & _USED.get(conflict.noun, frozenset()))
@@ -98,9 +104,16 @@ def noun_said(conflict: Conflict, names: Mapping[str, str]) -> Message:
         if reading.set_number is None:
             return said
         return message("conflict.reading_of_set", reading=said, number=reading.set_number)
+    if conflict.noun == "step":
+        return message("conflict.step", step=f"@step.{_step_of(conflict)}.title")
     own = (getattr(each.says, "name", "") for each in conflict.candidates)
     name = names.get(conflict.subject) or next(filter(None, own), "")
     return message(f"conflict.noun_{conflict.noun}", name=name)
+
+
+def _step_of(conflict: Conflict) -> str:
+    """The key of the step that the answers end."""
+    return next((each.says.step for each in conflict.candidates if isinstance(each.says, StepDone)), "")
 
 
 def ways(conflict: Conflict, names: Mapping[str, str]) -> Iterator[Message]:
@@ -134,6 +147,9 @@ def says(conflict: Conflict, candidate: Candidate, names: Mapping[str, str]) -> 
         # Two readings are taken at two times; that is told where nothing else sets them apart.
         hidden = (*_ANSWER, "taken_at") if set(parts) & set(_ANSWER) else ()
         parts = [each for each in parts if each not in hidden]
+    if isinstance(candidate.says, StepDone):
+        shown.append(message("conflict.answer", said=_ended(candidate.says)))
+        parts = [each for each in parts if each in ("reason", "exchange") and told.get(each)]
     for part in parts:
         what = f"@conflict_part.{part.replace('.', '_')}"
         shown.append(message("conflict.part", what=what, said=_shown(part, told.get(part), names)))
@@ -153,10 +169,18 @@ def _answer(reading: Reading) -> Message:
     return message("conflict.answer", said=reading.state or "----")
 
 
+def _ended(answer: StepDone) -> str:
+    if answer.step == PROCEDURE:
+        return f"@procedure.{answer.state}.title"
+    return f"@state.{(answer.state or answer.outcome.value).replace(' ', '_')}"
+
+
 def _shown(part: str, value: object, names: Mapping[str, str]) -> Value:
     match value:
         case None | "" | ():
             return "@conflict.nothing"
+        case tuple() if part == "exchange":
+            return "@conflict.renewed"
         case bool():
             return "@conflict.yes" if value else "@conflict.no"
         case datetime():

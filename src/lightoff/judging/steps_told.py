@@ -5,13 +5,20 @@ from __future__ import annotations
 from collections import Counter
 
 from lightoff.ground.message import Message, message
-from lightoff.terms.part import MoveKind, Outcome
+from lightoff.terms.case import Case
+from lightoff.terms.part import MoveKind, Outcome, StepDone
 from lightoff.terms.visit import GROUPED, Visit
 
 PROCEDURE = "procedure"
 """The step whose state says which procedure the visit follows: no work."""
 MOST_NOT_DONE = 6
 _MOVES = (MoveKind.FITTED, MoveKind.KEPT, MoveKind.FAILED, MoveKind.SCRAPPED)
+
+
+def disputed_steps(case: Case) -> frozenset[str]:
+    """The steps of a visit that were answered in more than one way, until somebody chooses."""
+    answers = (each.says for one in case.conflicts if one.subject == case.visit.id for each in one.candidates)
+    return frozenset(each.step for each in answers if isinstance(each, StepDone))
 
 
 def steps_told(visit: Visit, *, with_parts: bool = True) -> tuple[Message, ...]:

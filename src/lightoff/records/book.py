@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -32,6 +33,7 @@ from lightoff.terms.conflict import Conflict
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, Move, Part
 from lightoff.terms.people import Heater, Instrument, Owner, Planning, Shop, Vehicle
+from lightoff.terms.trace import Trace
 from lightoff.terms.visit import Reading, Visit
 
 LARGEST_PHOTO_BYTES = 40_000_100  # what a page lets in, and the few bytes that keep it upright
@@ -150,6 +152,17 @@ class Book:
                 "records.photo_type", got=f"“{media_type[:60]}”", possible=", ".join(PHOTO_MEDIA_TYPES)
             )
             raise Refusal(said, field="media_type")
+        return self._keep_bytes(data, media_type)
+
+    def keep_log(self, data: bytes) -> str:
+        """Keep a logger's file, packed; returns the SHA-256 of the packed bytes, which its trace names."""
+        return self._keep_bytes(gzip.compress(data, mtime=0), "application/gzip")
+
+    def log_bytes(self, sha256: str) -> bytes:
+        """A logger's file as it was sent. Raises NotFound."""
+        return gzip.decompress(self.photo_bytes(sha256))
+
+    def _keep_bytes(self, data: bytes, media_type: str) -> str:
         sha256 = hashlib.sha256(data).hexdigest()
         table = tables.photo_bytes
         with self._written() as connection:
@@ -284,6 +297,16 @@ class Book:
         """What hour meters and start counters of a heater, or of all, showed, in order of time."""
         with self._reading() as connection:
             return pieces.counters(connection, heater_id)
+
+    def traces(self, heater_id: str | None = None) -> tuple[Trace, ...]:
+        """What was found in the logs of a heater, or of all, in order of time."""
+        with self._reading() as connection:
+            return pieces.traces(connection, heater_id)
+
+    def trace(self, trace_id: str) -> Trace:
+        """One log. Raises NotFound."""
+        with self._reading() as connection:
+            return looking.by_id(connection, Trace, tables.trace, id=trace_id)
 
     def visit(self, visit_id: str) -> Visit:
         """One visit with its live readings, events and photos. Raises NotFound."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass, fields
+from decimal import Decimal
 from functools import cache
 from typing import Any, cast, get_type_hints
 
@@ -20,6 +21,7 @@ from lightoff.records.shapes import Shape, refused, shape_of, shown
 from lightoff.terms.entry import Json, Noun
 from lightoff.terms.part import Bin, Move, Part, StepDone
 from lightoff.terms.people import PLANNING_BOUNDS, Heater, Instrument, Owner, Planning, Shop, Vehicle
+from lightoff.terms.trace import Trace
 from lightoff.terms.visit import NOT_HAD, Acceptance, Close, Event, Photo, Reading, Visit
 
 SHOP = "shop"  # the subject of every entry that speaks of the shop: a book has one
@@ -36,6 +38,7 @@ NOUNS: Mapping[str, type] = {
     PLANNING: Planning,
     "part": Part,
     "bin": Bin,
+    "trace": Trace,
     "visit": Visit,
     "reading": Reading,
     "event": Event,
@@ -62,6 +65,7 @@ _REFERENCES: Mapping[type, tuple[str, ...]] = {
     Photo: ("heater", "sha256"),
     Part: ("heater", "kind"),
     Bin: ("kind", "place"),
+    Trace: ("heater", "sha256"),
     Move: ("heater", "part"),
     StepDone: ("heater", "step"),
     Acceptance: ("reading",),
@@ -159,10 +163,25 @@ def _senseless(noun: type, values: Mapping[str, Any]) -> list[Refusal]:
             for name, (low, high) in PLANNING_BOUNDS.items()
             if name in values and not low <= values[name] <= high
         ]
+    if noun is Trace and not faults and not _holds_together(values):
+        faults.append(refused("records.trace_senseless", "burned_s"))
     set_number = values.get("set_number")
     if set_number is not None and not 1 <= set_number <= 9:
         faults.append(refused("records.set_number", "set_number", got=str(set_number)))
     return faults
+
+
+def _holds_together(values: Mapping[str, Any]) -> bool:
+    """Whether a log says no more burning than it recorded, and no more recording than its span."""
+    try:
+        span_s = Decimal((values["ended_at"] - values["began_at"]).total_seconds())
+        order = (
+            *(values[each] for each in ("burned_low_s", "burned_s", "burned_high_s", "logged_s")),
+            span_s + 1,
+        )
+        return min(order[0], values["starts"], values["starts_unsure"]) >= 0 and list(order) == sorted(order)
+    except KeyError:
+        return True  # what is missing is told by itself
 
 
 def _senseless_reading(values: Mapping[str, Any]) -> list[Refusal]:

@@ -1,8 +1,9 @@
 """Which live entries contradict each other: two devices that did not know of each other.
 
-Three ways lead to one. A noun has two live entries, neither of which takes the place of the other; so has
+Four ways lead to one. A noun has two live entries, neither of which takes the place of the other; so has
 a visit two closes. Two entries take the place of the same earlier one, be one of them a withdrawal. Two
-live readings fill one place of a visit. What says the same twice is no conflict.
+live readings fill one place of a visit. Two live answers end one step of it. What says the same twice is no
+conflict.
 """
 
 from __future__ import annotations
@@ -12,12 +13,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, CursorResult, Row, Select, bindparam, select
+from sqlalchemy import Connection, CursorResult, Row, Select, bindparam, func, select
 
 from lightoff.records.codec import noun_of
 from lightoff.records.entries import WITHDRAWN
 from lightoff.records.projecting import chunks, is_live
-from lightoff.records.tables import NOUN_TABLES, entry
+from lightoff.records.tables import NOUN_TABLES, entry, step
 from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.visit import Visit
 
@@ -27,6 +28,13 @@ _LIVE = select(entry.c.id, entry.c.field, entry.c.subject).where(entry.c.field.i
 _CORRECTING = select(
     entry.c.id, entry.c.field, entry.c.subject, entry.c.corrects, (entry.c.value == WITHDRAWN).label("gone")
 ).where(entry.c.corrects.is_not(None))
+_ANSWERS = select(
+    step.c.id,
+    step.c.visit,
+    step.c.heater,
+    step.c.step,
+    func.count().over(partition_by=(step.c.visit, step.c.heater, step.c.step)).label("answers"),
+)
 _AMONG = entry.c.subject.in_(bindparam("among", expanding=True))
 
 
@@ -40,6 +48,7 @@ def conflicts(
     groups = [*_filling_one_place(visits)]
     for among in [None] if subjects is None else chunks(subjects):
         groups += _twice_live(connection, among)
+        groups += _answered_twice(connection, among)
         groups += _forked(connection, among)
     groups = [each for each in groups if len(each) > 1]
     ids = {each for group in groups for each in group}
@@ -61,6 +70,15 @@ def _twice_live(connection: Connection, among: Sequence[str] | None) -> list[set
     groups: dict[tuple[str, str], set[str]] = defaultdict(set)
     for row in _asked(connection, _LIVE, among):
         groups[row.field, row.subject].add(row.id)
+    return list(groups.values())
+
+
+def _answered_twice(connection: Connection, among: Sequence[str] | None) -> list[set[str]]:
+    """Live answers that end one and the same step of a visit."""
+    those = (_ANSWERS if among is None else _ANSWERS.where(step.c.visit.in_(among))).subquery()
+    groups: dict[tuple[str, str, str], set[str]] = defaultdict(set)
+    for row in connection.execute(select(those).where(those.c.answers > 1)):
+        groups[row.visit, row.heater, row.step].add(row.id)
     return list(groups.values())
 
 

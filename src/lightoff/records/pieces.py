@@ -12,6 +12,7 @@ from lightoff.records import tables
 from lightoff.records.making import many
 from lightoff.records.projecting import chunks
 from lightoff.terms.part import Bin, Move, Part
+from lightoff.terms.trace import Trace
 from lightoff.terms.visit import Reading
 
 _OF_ALL = frozenset({"instrument", "shop"})
@@ -91,6 +92,15 @@ def counters(connection: Connection, heater_id: str | None) -> tuple[Reading, ..
     )
 
 
+def traces(connection: Connection, heater_id: str | None) -> tuple[Trace, ...]:
+    """What was found in the logs of one heater or of all, in order of time."""
+    table = tables.trace
+    found = select(table).order_by(table.c.began_at, table.c.id)
+    return many(
+        connection, Trace, table, found if heater_id is None else found.where(table.c.heater == heater_id)
+    )
+
+
 def visit_heads(connection: Connection, heater_id: str | None) -> tuple[VisitHead, ...]:
     """The visits of one heater or of all without what was read on them, oldest first."""
     visit, close = tables.visit, tables.close
@@ -158,7 +168,7 @@ def news(connection: Connection, since: int) -> News:
         return News(mark=mark, heaters=None)  # it may have been another heater's till now
     subjects = {each.subject for each in told}
     heaters = {each.subject for each in told if each.field == "heater"}
-    for table in (tables.part, tables.visit):
+    for table in (tables.part, tables.trace, tables.visit):
         for some in chunks(subjects):
             heaters |= set(connection.scalars(select(table.c.heater).where(table.c.id.in_(some))))
     heater, vehicle = tables.heater, tables.vehicle

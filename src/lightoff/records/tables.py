@@ -17,6 +17,7 @@ from sqlalchemy.types import TypeEngine
 from lightoff.records.columns import Day, Number, Truth, UtcTime, Word, Written
 from lightoff.terms.part import MoveKind, Outcome
 from lightoff.terms.people import Span, VehicleKind
+from lightoff.terms.trace import Channel
 from lightoff.terms.visit import EventKind, Place, Stage
 
 metadata = MetaData(naming_convention={"ix": "ix_%(table_name)s_%(column_0_N_name)s"})
@@ -130,6 +131,17 @@ bin_ = _noun(
     Column("price", Number),
     Index(None, "kind"),
 )
+trace = _noun(
+    "trace",
+    *_texts("heater"),
+    _needed("began_at", UtcTime()),
+    _needed("ended_at", UtcTime()),
+    _needed("channel", Word(Channel)),
+    *(_needed(name, Number()) for name in ("logged_s", "burned_s", "burned_low_s", "burned_high_s")),
+    *(_needed(name, Integer()) for name in ("starts", "starts_unsure", "row_count", "bad_row_count")),
+    *_texts("file_name", "sha256"),
+    Index(None, "heater"),
+)
 visit = _noun(
     "visit",
     *_texts("heater"),
@@ -214,7 +226,7 @@ heater_line = Table(
 )
 
 NOUN_TABLES: Mapping[str, Table] = {
-    each.name: each for each in (owner, vehicle, heater, instrument, shop, planning, part, bin_, visit)
+    each.name: each for each in (owner, vehicle, heater, instrument, shop, planning, part, bin_, trace, visit)
 }
 PART_TABLES: Mapping[str, Table] = {
     each.name: each for each in (reading, event, photo, move, step, close, accept)

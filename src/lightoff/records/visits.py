@@ -19,7 +19,7 @@ from lightoff.records import tables
 from lightoff.records.making import made, many
 from lightoff.records.projecting import chunks
 from lightoff.terms.part import Move, StepDone
-from lightoff.terms.visit import Event, Photo, Reading, Visit
+from lightoff.terms.visit import GROUPED, Event, Photo, Reading, Visit
 
 # The visits of some two hundred heaters; a visit of fifty readings takes some thirty-five kilobytes.
 MOST = 1024
@@ -123,8 +123,13 @@ def _made_anew(connection: Connection, ids: Sequence[str]) -> list[Visit]:
 
 
 def _last_words(steps: Iterable[StepDone]) -> tuple[StepDone, ...]:
-    """Of each step what was said last."""
-    return tuple({each.step: each for each in steps}.values())
+    """Of each step what was said last, an answer of its own before one given together with others.
+
+    Where answers disagree, that is a conflict beside it, and this only what is shown meanwhile.
+    """
+    by_weight = sorted(steps, key=lambda each: each.note != GROUPED)
+    last = {each.step: each for each in by_weight}
+    return tuple(sorted(last.values(), key=lambda each: (each.at, each.id)))
 
 
 def _whole(bare: Visit, parts: Mapping[str, Sequence[Row[Any]]]) -> Visit:

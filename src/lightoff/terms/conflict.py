@@ -7,9 +7,12 @@ from dataclasses import dataclass, fields, is_dataclass
 from datetime import datetime
 
 from lightoff.terms.entry import Noun
+from lightoff.terms.part import StepDone
 
 # Told by the entry or by other entries, never by what the noun itself says.
 _TOLD_ELSEWHERE = frozenset(("id", "entered_at", "corrects", "accepted_by"))
+# When a step was tapped, and whether with others, is no part of its answer: two that say "done" agree.
+_BESIDE_AN_ANSWER = frozenset(("at", "note"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,9 +55,10 @@ def said_by(noun: object) -> Iterator[tuple[str, object]]:
     """What a noun says, field by field, without what its entry and other entries tell."""
     if noun is None or not is_dataclass(noun):
         return
+    hidden = _TOLD_ELSEWHERE | _BESIDE_AN_ANSWER if isinstance(noun, StepDone) else _TOLD_ELSEWHERE
     for field in fields(noun):
         value = getattr(noun, field.name)
-        if field.name in _TOLD_ELSEWHERE:
+        if field.name in hidden:
             continue
         if is_dataclass(value):
             yield from ((f"{field.name}.{name}", inner) for name, inner in said_by(value))

@@ -8,11 +8,12 @@ from typing import TypeAlias
 
 from lightoff.terms.part import Bin, Move, Part, StepDone
 from lightoff.terms.people import Heater, Instrument, Owner, Planning, Shop, Vehicle
+from lightoff.terms.trace import Trace
 from lightoff.terms.visit import Acceptance, Close, Event, Photo, Reading, Visit
 
 Noun: TypeAlias = (
-    "Owner | Vehicle | Heater | Instrument | Shop | Planning | Part | Bin | Visit | Reading | Event | Photo"
-    " | Move | StepDone | Close | Acceptance"
+    "Owner | Vehicle | Heater | Instrument | Shop | Planning | Part | Bin | Trace | Visit | Reading | Event"
+    " | Photo | Move | StepDone | Close | Acceptance"
 )
 Json: TypeAlias = "bool | int | str | list[Json] | dict[str, Json] | None"
 
@@ -24,8 +25,8 @@ class Entry:
     `id` is a time-ordered UUID made where the entry is made. `subject` is the id of the noun spoken of;
     a reading, event, photo, move, step, close or accept speaks of its visit and is itself known by its
     entry's id. `field` is one of these words, or "owner", "vehicle", "heater", "instrument", "shop",
-    "planning", "part", "bin", "visit". `value` is the whole body of that noun without its id, or None:
-    withdrawn.
+    "planning", "part", "bin", "trace", "visit". `value` is the whole body of that noun without its id, or
+    None: withdrawn.
     `corrects` is the id of the entry whose place this one takes; undo is a correction too.
     """
 

@@ -22,7 +22,7 @@ from lightoff.work.choose_entry import choose_entry
 
 rooms = Rooms()
 _OWN_PAGE = re.compile(r"/settings|/(visits|heaters)/[A-Za-z0-9_.:-]+(/edit)?", re.ASCII)
-_PARTS = frozenset(("visit", "reading", "event", "photo", "close", "accept"))
+_PARTS = frozenset(("visit", "reading", "event", "photo", "move", "step", "close", "accept"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import Message
-from lightoff.judging.steps_told import PROCEDURE
+from lightoff.judging.steps_told import PROCEDURE, disputed_steps
 from lightoff.terms.case import Case
 from lightoff.terms.part import Bin, MoveKind, Outcome, StepDone
 from lightoff.terms.procedure import Phase, Photo, ProcedureStep, Timer
@@ -76,11 +76,12 @@ class Task:
     thing: str  # steps of one thing show each other's photographs
     exchange: str  # what its answer wrote of a part, as JSON
     exchanged: bool  # whether a new piece of its part went in on this visit
+    disputed: bool  # whether it was answered in more than one way, and somebody has to choose
 
     @property
     def stands_open(self) -> bool:
         """Whether it needs an answer of its own, and so is folded away with none."""
-        return bool(not self.routine or self.timer or self.sides)
+        return bool(not self.routine or self.timer or self.sides or self.disputed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +114,7 @@ class Tasks:
     def count(self, section: str) -> tuple[int, int]:
         """How many steps a section has, and how many of them ended."""
         tasks = [each for group in self.sections.get(section, ()) for each in group.tasks]
-        return len(tasks), sum(each.done is not None for each in tasks)
+        return len(tasks), sum(each.done is not None and not each.disputed for each in tasks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +123,7 @@ class _Here:
 
     done: Mapping[str, StepDone]
     fitted: Mapping[str, str]
+    disputed: Collection[str]  # steps whose answers contradict each other
     today: Collection[str]  # part types of which a piece went in on this visit
     shots: Mapping[str, tuple[tuple[str, str, str], ...]]
     bins: Mapping[str, Bin]
@@ -140,6 +142,7 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     here = _Here(
         done=done,
         fitted={each.part.kind: each.part.id for each in unit.fitted},
+        disputed=disputed_steps(case),
         today={kinds.get(each.part, "") for each in case.visit.moves if each.kind is MoveKind.FITTED},
         shots=_shots(page, case),
         bins=_at_hand(page),
@@ -185,7 +188,7 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
         bin=out_of.id if out_of else "",
         goes_in=out_of.kind if out_of else part,
         done=done,
-        said=_said(page, done) if done else None,
+        said=_said(page, done, disputed=step.key in here.disputed) if done else None,
         routine=not ((step.states and not step.grouped) or ordered.held or _cannot_be_read(ordered)),
         measures=_measured(page, step),
         opens=bool(step.opens),
@@ -197,6 +200,7 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
         thing=thing,
         exchange=json.dumps(done.exchange) if done and done.exchange else "",
         exchanged=bool(part) and part in here.today,
+        disputed=step.key in here.disputed,
     )
 
 
@@ -240,7 +244,7 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
     ended = task.done.id if task.done else ""
     key = (
         id(step), page.speaker.language, task.because, task.held, task.fitted, ended, task.said,
-        task.shots, task.length_s, task.exchanged, task.bin,
+        task.shots, task.length_s, task.exchanged, task.bin, task.disputed,
     )  # fmt: skip
     kept = _drawn.get(key)
     if kept is None or kept[0] is not step:
@@ -262,7 +266,9 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
     return kept[1].replace("[visit]", quote(visit, safe="")) if task.part else kept[1]
 
 
-def _said(page: Page, done: StepDone) -> Markup:
+def _said(page: Page, done: StepDone, *, disputed: bool) -> Markup:
+    if disputed:
+        return page.text("web_task.disputed")
     word = _state(page, done.state or done.outcome.value)
     return word if not done.reason else Markup("{}: {}").format(word, done.reason)
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import replace
 from datetime import datetime
 
 from lightoff.records import Acceptance, Book, body_of, in_place_of
 from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.entry import Entry
+from lightoff.terms.part import StepDone
 from lightoff.work.workshop import Workshop
 
 
@@ -54,7 +56,28 @@ def choose_entry(
                 at=now,
             )
         )
+    entries += _taken_back(conflict, chosen, others, entry, new_id)
     book.keep(entries)
+
+
+def _taken_back(
+    conflict: Conflict, chosen: str, others: Collection[Candidate], said: Entry, new_id: Callable[[], str]
+) -> Iterator[Entry]:
+    """What the answers that do not stand wrote of a part goes with them: one piece went in, not two."""
+    answers = {each.entry: each.says for each in conflict.candidates if isinstance(each.says, StepDone)}
+    stays = answers[chosen].exchange if chosen in answers else ()
+    for each in others:
+        exchange = answers[each.entry].exchange if each.entry in answers else ()
+        for index, gone in enumerate(exchange if exchange != stays else ()):
+            part = index == 0  # the new piece's own entry stands first, its moves follow
+            yield replace(
+                said,
+                id=new_id(),
+                subject=gone if part else said.subject,
+                field="part" if part else "move",
+                value=None,
+                corrects=gone,
+            )
 
 
 def _conflict_of(book: Book, said: Entry) -> Conflict | None:

@@ -9,7 +9,7 @@ from typing import TypeAlias
 from uuid import UUID, uuid5
 
 from lightoff.ground.errors import NotFound
-from lightoff.records import SHOP, Close, Kept, Noun, body_of, field_of
+from lightoff.records import SHOP, Close, Kept, Noun, body_of, field_of, noun_of
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Move, StepDone
@@ -36,10 +36,15 @@ def keep_visit_file(workshop: Workshop, case: Case) -> tuple[Kept, ...]:
 
 def _stands(workshop: Workshop, said: Entry) -> bool:
     """Whether the book has heard these words of this noun already; if others stand, a person wrote those."""
-    if said.field not in _NOUNS or not workshop.book.standing(said.field, said.subject):
+    if said.field not in (*_NOUNS, "step") or not workshop.book.standing(said.field, said.subject):
         return False
     known = (each for each in workshop.book.entries(said.subject) if each.field == said.field)
-    return any(each.value == said.value for each in known)
+    return any(_says(each) == _says(said) for each in known)
+
+
+def _says(said: Entry) -> Noun | None:
+    """What an entry says, whichever way its body is written."""
+    return None if said.value is None else noun_of(said.field, said.subject, said.value)
 
 
 def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[Entry]:
@@ -100,8 +105,9 @@ def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[E
 def _disputed(case: Case, nouns: Iterable[tuple[str, str, Noun]]) -> Iterable[Entry]:
     """What else the file's conflicts say of these nouns: the book is to find the same conflicts."""
     told = [(field, subject, body_of(noun)) for field, subject, noun in nouns]
+    told += [("step", case.visit.id, body_of(each)) for each in case.visit.steps]
     for conflict in case.conflicts:
-        for each in conflict.candidates if conflict.noun in _NOUNS else ():
+        for each in conflict.candidates if conflict.noun in (*_NOUNS, "step") else ():
             body = None if each.says is None else body_of(each.says)
             if body is None or (conflict.noun, conflict.subject, body) in told:
                 continue

@@ -10,7 +10,7 @@ from lightoff.judging.steps_told import PROCEDURE
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.part import StepDone
-from lightoff.terms.visit import Stage, Visit
+from lightoff.terms.visit import Reading, Stage, Visit
 from lightoff.work.order_work import OrderOfWork, compose
 from lightoff.work.part_lines import newest_of
 from lightoff.work.pieces import Where
@@ -55,6 +55,7 @@ def order_of_case(case: Case, shelf: Shelf, unit: Unit, now: datetime) -> OrderO
             **{key: _latest(visit, key) for key in {each.key for each in visit.readings if each.state}},
             **{each.step: each.state or each.outcome.value for each in visit.steps},
         },
+        disputed=_disputed(case),
         seen=_seen(visit),
         spares=_kinds_of_spares(unit, shelf),
     )
@@ -129,6 +130,18 @@ def _latest(visit: Visit, key: str) -> str:
     states = [each for each in visit.readings if each.key == key and each.state]
     states.sort(key=lambda each: (each.stage is Stage.AS_LEFT, each.id))
     return states[-1].state or "" if states else ""
+
+
+def _disputed(case: Case) -> dict[str, set[str]]:
+    """What entries that contradict each other say of one reading or step of this visit."""
+    found: dict[str, set[str]] = {}
+    for conflict in case.conflicts:
+        for each in conflict.candidates if conflict.subject == case.visit.id else ():
+            if isinstance(each.says, Reading) and each.says.state:
+                found.setdefault(each.says.key, set()).add(each.says.state)
+            if isinstance(each.says, StepDone) and each.says.state:
+                found.setdefault(each.says.step, set()).add(each.says.state)
+    return found
 
 
 def _seen(visit: Visit) -> dict[str, frozenset[str]]:

@@ -60,6 +60,7 @@ class _Asked:
     due: Collection[str]
     complaint: str
     findings: Mapping[str, str]
+    disputed: Mapping[str, Collection[str]]
     seen: Mapping[str, Collection[str]]
 
 
@@ -72,16 +73,18 @@ def compose(
     due: Collection[str] = (),
     complaint: str = "",
     findings: Mapping[str, str] | None = None,
+    disputed: Mapping[str, Collection[str]] | None = None,
     seen: Mapping[str, Collection[str]] | None = None,
     spares: Collection[str] = (),
 ) -> OrderOfWork:
     """The procedure's steps for this visit, in the procedure's own order, with the reason of each.
 
     `kinds` are the instrument classes that the shop owns, `due` the part types that are due, `complaint` a
-    state of the owner's words, `findings` what stands now (key of a reading or a step: its state), `seen`
-    every state that the visit has found so far, so that the step that cured one stays in the order; `spares`
-    are the part types of which a piece is at hand. A required step is left out for nothing but a finding
-    that it waits for, and a finding more never takes one away.
+    state of the owner's words, `findings` what stands now (key of a reading or a step: its state), `disputed`
+    every state of those of which entries say different things, any of which holds what waits for it; `seen`
+    is every state that the visit has found so far, so that the step that cured one stays in the order;
+    `spares` are the part types of which a piece is at hand. A required step is left out for nothing but a
+    finding that it waits for, and a finding more never takes one away.
     """
     asked = _Asked(
         procedure=procedure,
@@ -91,6 +94,7 @@ def compose(
         due=due,
         complaint=complaint,
         findings=findings or {},
+        disputed=disputed or {},
         seen=seen or {},
     )
     steps, left_out = list[OrderedStep](), list[LeftOut]()
@@ -171,9 +175,10 @@ def _held(step: ProcedureStep, asked: _Asked, guards: Iterable[ProcedureStep]) -
     holding += [guard.holds for guard in guards if guard.is_guard_of(step)]
     for states_by_key in holding:
         for key, states in states_by_key.items():
-            state = asked.findings.get(key)
-            if state in states:
-                return message("order_of_work.held", what=_name(key, asked), state=_state(str(state)))
+            said = (asked.findings.get(key), *asked.disputed.get(key, ()))
+            state = next((each for each in said if each in states), None)
+            if state is not None:
+                return message("order_of_work.held", what=_name(key, asked), state=_state(state))
     return None
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -12,6 +12,7 @@ from lightoff.records import Acceptance, Close, noun_of
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.entry import Entry
+from lightoff.terms.part import StepDone
 from lightoff.terms.visit import Event, Photo, Reading, Visit
 from lightoff.work.assess_case import assess_case
 from lightoff.work.assess_visit import assess_visit
@@ -39,7 +40,8 @@ def drafted_case(workshop: Workshop, visit_id: str, drafts: Sequence[Entry]) -> 
     for draft in drafts:
         if draft.subject == visit_id:
             visit = _with_draft(visit, draft)
-    conflicts = (*case.conflicts, *_unseen(workshop, visit_id, drafts))
+    unseen = (*_unseen(workshop, visit_id, drafts), *_answered_otherwise(workshop, case.visit, drafts))
+    conflicts = (*case.conflicts, *unseen)
     return replace(case, visit=visit, conflicts=conflicts)
 
 
@@ -56,6 +58,27 @@ def _unseen(workshop: Workshop, visit_id: str, drafts: Sequence[Entry]) -> tuple
     )
     conflict = Conflict(noun="visit", subject=visit_id, candidates=candidates)
     return (conflict,) if conflict.parts else ()
+
+
+def _answered_otherwise(workshop: Workshop, visit: Visit, drafts: Sequence[Entry]) -> Iterator[Conflict]:
+    """Steps that a draft answers otherwise than an entry which its writer had not seen."""
+    replaced = {each.corrects for each in drafts}
+    standing = [each for each in visit.steps if each.id not in replaced]
+    for draft in drafts:
+        if (draft.field, draft.subject) != ("step", visit.id) or draft.value is None or draft.id in replaced:
+            continue
+        said = noun_of("step", draft.id, draft.value)
+        for each in standing:
+            if not isinstance(said, StepDone) or each.id == said.id or each.step != said.step:
+                continue
+            known = workshop.book.entry(each.id)
+            candidates = (
+                Candidate(entry=each.id, author=known.author, at=known.at, says=each),
+                Candidate(entry=said.id, author=draft.author, at=draft.at, says=said),
+            )
+            conflict = Conflict(noun="step", subject=visit.id, candidates=candidates)
+            if conflict.parts:
+                yield conflict
 
 
 def _is_kept(workshop: Workshop, entry_id: str) -> bool:

@@ -12,10 +12,15 @@ from lightoff.terms.shelf import Sheet
 
 def sheet_of(case: Case, shelf: Shelf) -> Sheet:
     """The sheet of the case's heater. Raises NotFound."""
-    sheet = shelf.sheets.get(case.heater.sheet)
+    return sheet_named(case.heater.sheet, shelf)
+
+
+def sheet_named(key: str, shelf: Shelf) -> Sheet:
+    """The sheet of a heater type by its key. Raises NotFound, naming those that there are."""
+    sheet = shelf.sheets.get(key)
     if sheet is None:
         possible = ", ".join(shelf.sheets)
-        raise NotFound(message("shop.no_such_sheet", sheet=case.heater.sheet, possible=possible))
+        raise NotFound(message("shop.no_such_sheet", sheet=key[:100], possible=possible))
     return sheet
 
 

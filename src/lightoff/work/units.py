@@ -11,6 +11,7 @@ from lightoff.records import VisitHead
 from lightoff.terms.part import Move, Part
 from lightoff.terms.people import Heater
 from lightoff.terms.shelf import PartType
+from lightoff.terms.trace import Trace
 from lightoff.terms.visit import Reading
 from lightoff.wear.lives import Clock, Life
 from lightoff.work.part_lines import in_one_line
@@ -18,7 +19,7 @@ from lightoff.work.pieces import Piece, Where, pieces
 from lightoff.work.running import Running, running
 from lightoff.work.workshop import Workshop
 
-Spoken = TypeVar("Spoken", Part, Move, Reading, VisitHead)
+Spoken = TypeVar("Spoken", Part, Move, Reading, Trace, VisitHead)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,10 +65,11 @@ def units(workshop: Workshop, now: datetime, *, heater_id: str | None = None) ->
     parts = _by_heater(in_one_line(book.parts(heater_id), workshop.shelf.part_types))
     moves = _by_heater(book.moves(heater_id))
     counters = _by_heater(book.counters(heater_id))
+    logs = _by_heater(book.traces(heater_id))
     visits = _by_heater(book.visit_heads(heater_id))
     made = {}
     for heater in heaters:
-        runs = running(counters.get(heater.id, ()))
+        runs = running(counters.get(heater.id, ()), logs.get(heater.id, ()))
         began = datetime.combine(heater.fitted_on, time(12), UTC) if heater.fitted_on else None
         seen = tuple(visits.get(heater.id, ()))
         found = pieces(

@@ -18,6 +18,8 @@ from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.work.visit_file_faults import Path
 from lightoff.work.visit_file_shape import CandidateTable, ConflictTable
 
+_PARTS_OF_A_VISIT = frozenset(("reading", "event", "photo", "move", "step", "close", "accept"))
+
 
 def tables_of_conflicts(case: Case) -> Iterator[tuple[str, Mapping[str, Any]]]:
     """Head and content of each table for the conflicts of the visit's own nouns."""
@@ -68,7 +70,7 @@ def _candidate(
     at = when((*path, "at"), said.at)
     says = None
     if said.says is not None:
-        noun_id = said.entry if row.noun in ("reading", "event", "photo", "close", "accept") else row.subject
+        noun_id = said.entry if row.noun in _PARTS_OF_A_VISIT else row.subject
         try:
             says = noun_of(row.noun, noun_id, json.loads(said.says))
         except (ValueError, RecursionError):

@@ -166,7 +166,7 @@ def _by_service(unit: Unit, reckoned: Reckoning, now: datetime) -> list[_Told]:
     told = [_Told(by=last + planning.service_months * MONTH, said=said)]
     if planning.service_hours:
         ran = unit.runs.did(Clock.RUN_HOURS, last, now)
-        by = now + (planning.service_hours - ran) / max(unit.runs.run_hours.a_month(), 1e-6) * MONTH
+        by = now + (planning.service_hours - ran) / max(unit.runs.run_hours.pace, 1e-6) * MONTH
         said = message("due.hours", day=last.date(), ran=whole(ran), hours=planning.service_hours)
         told.append(_Told(by=_no_earlier(by, last), said=said))
     return told

@@ -18,7 +18,7 @@ watchAbout(preview);
 watchMoments(preview);
 watchTimes(preview);
 watchCamera(preview);
-watchTasks();
+watchTasks(preview);
 watchTimers(preview);
 watchJudgement();
 

@@ -6,7 +6,10 @@ import { vanAnswers } from "./van.js";
 
 const OUTCOMES = ["done", "not needed", "not done"];
 
-export function watchTasks() {
+let changed = () => {};
+
+export function watchTasks(whenChanged) {
+  changed = whenChanged;
   document.addEventListener("click", (event) => {
     const button = event.target.closest("[data-answer]");
     if (button) answered(button);
@@ -117,6 +120,7 @@ export async function keepStep(task, step, word) {
   item.word = word;
   showTask(task, item, "phone");
   await queue.put(item);
+  changed();
 }
 
 // A part that is renewed each year: the old one is thrown away by plan, a new one is fitted. Its answer names both,

@@ -1,0 +1,1 @@
+"""What happened while nobody was there: the burns in a log of time and one channel."""
