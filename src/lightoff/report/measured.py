@@ -47,7 +47,7 @@ NOT_FOR_OWNERS = frozenset(
     }
 )
 STRIP_PX = 208.0
-FLOW_PX = 646.0
+FLOW_PX, FLOW_ASIDE_PX = 646.0, 340.0  # across the page, and beside the triangle
 
 
 def measured(
@@ -94,6 +94,7 @@ def heat(assessment: Assessment, speaker: Speaker) -> dict[str, Any] | None:
         return {
             "heading": speaker.text(key),
             "picture": drawing.heat_flow(flow, speaker, palette=PAPER, width=FLOW_PX),
+            "aside": drawing.heat_flow(flow, speaker, palette=PAPER, width=FLOW_ASIDE_PX),
             "alt": drawing.heat_flow_words(flow, speaker),
         }
     return None
