@@ -5,7 +5,10 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import replace
+from datetime import UTC, datetime
 
+import pdf_inside
+import pikepdf
 import pytest
 import samples
 from PIL import Image
@@ -54,3 +57,18 @@ def test_nothing_runs_into_the_margin(name: str, paper: str) -> None:
     for page in pictures(name, paper):
         margin = page.crop((page.width - 40, 0, page.width, page.height))
         assert margin.getextrema()[0] > 230, "something dark stands in the right margin"
+
+
+def test_a_long_answer_leaves_the_name_of_what_was_noted_its_room() -> None:
+    case, assessment = SAMPLES["fit"]
+    told = content.content(case, assessment, shelf=samples.shelf(), speaker=Speaker(), photos={})
+    told["measured"]["noted"] = [
+        ["Carbon monoxide alarm", "present and in date, in one answer with others", ""],
+        ["Hoses and clamps", "sound, in one answer with others", ""],
+    ]
+    made = typesetting.typeset(told, paper="a4", language="en", made_at=datetime(2026, 1, 5, tzinfo=UTC))
+    with pikepdf.open(io.BytesIO(made)) as pdf:
+        lines = pdf_inside.words(pdf).splitlines()
+    # A column pressed together sets one word a line, and the answer over it.
+    assert any(line.strip() == "Carbon monoxide" for line in lines)
+    assert any(line.strip() == "Hoses and" for line in lines)

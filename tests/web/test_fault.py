@@ -153,6 +153,14 @@ def test_after_starts_without_flame_nothing_is_started_before_somebody_has_looke
     assert "?step=reading.chamber_look#step" in wet
 
 
+def test_on_the_telephone_no_start_stands_before_the_next_question(bay: Bay, visit: str) -> None:
+    answer(bay, fumes_inside="none", owner_says="tries without flame", last_work="nothing")
+    bay.send(said(bay, "trials_without_flame", value="3", unit="count"))
+    html = page(bay, "telephone")
+    assert html.count('class="verdict is-stop"') == 1
+    assert html.index('class="verdict is-stop"') < html.index('id="step"')
+
+
 def test_a_number_field_has_its_band(bay: Bay, visit: str) -> None:
     answer(bay, owner_says="lights then dies", last_work="nothing")
     step = step_of(bay.client.get(f"/visits/{visit}/fault?step=reading.supply_voltage_rest").text)

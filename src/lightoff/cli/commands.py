@@ -152,6 +152,45 @@ def smoke(photo: Path, *, as_json: bool) -> None:
 
 
 @main.command()
+@_FILE
+@click.option("--sheet", metavar="KEY", help="The heater type, where no heater is named.")
+@click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder.")
+@click.option("--heater", metavar="ID", help="The heater that was logged; needs --shop.")
+@click.option("--keep", is_flag=True, help="Keep the log with the heater, where it counts from now on.")
+@click.option(
+    "--channel",
+    type=click.Choice(["burning", "supply current", "stack temperature", "coolant temperature"]),
+    help="The column to go by; the best evidence by default.",
+)
+@click.option("--start", metavar="TIME", help="Where a file that only counts time began, in UTC.")
+@click.option("--json", "as_json", is_flag=True, help="The burns as data, in seconds from the first row.")
+def burns(
+    file: Path,
+    *,
+    sheet: str | None,
+    shop: Path | None,
+    heater: str | None,
+    keep: bool,
+    channel: str | None,
+    start: str | None,
+    as_json: bool,
+) -> None:
+    """Find the burns in FILE, a logger's CSV: run hours and starts, with their doubt (- for stdin)."""
+    from lightoff.cli import burning
+
+    burning.burns(
+        file,
+        sheet=sheet,
+        shop=shop,
+        heater=heater,
+        keep=keep,
+        channel=channel,
+        start=start,
+        as_json=as_json,
+    )
+
+
+@main.command()
 @click.option(
     "--shop",
     type=click.Path(path_type=Path),

@@ -13,10 +13,11 @@ from lightoff.terms.shelf import Sheet
 
 Numbers = NDArray[np.float64]
 
-STEP_S = 20
-CALLS_BELOW_K = 15.0
+TICK_S, STEP_S = 5, 20
+"""How finely the heater is followed, and how often the logger writes."""
+CALLS_BELOW_K = 20.0
 """Below the thermostat's mark the control calls for heat again. Judgement, no source."""
-ROOMS_TAKE = (0.25, 0.8)
+ROOMS_TAKE = (0.15, 0.6)
 """Of the burner's warm-up, what cold rooms take, by night and day. Judgement, no source."""
 STACK_LAG_S, COOLS_LAG_S = 30.0, 240.0
 """A probe's lag; how slowly a chamber without a flame cools. Judgement, no source."""
@@ -60,46 +61,47 @@ class InventedLog:
 def invent_log(
     rng: np.random.Generator, sheet: Sheet, levels: Phases, *, began_at: datetime, days: float
 ) -> InventedLog:
-    """Some days of one heater with a thermostat, in steps of a second, written every twenty."""
+    """Some days of one heater with a thermostat."""
     off_k, on_k = sheet.thermostat_off_k, sheet.thermostat_off_k - CALLS_BELOW_K
-    count = int(days * 86_400.0)
+    count = int(days * 86_400.0 / TICK_S)
     current, stack, coolant = np.empty(count), np.empty(count), np.empty(count)
     lit, out = list[float](), list[float]()
     phase, left = "rest", 0.0
     gas_k = water_k = off_k - 8.0
     day_s = float(rng.uniform(0.0, 86_400.0))
-    for second in range(count):
-        left -= 1.0
+    for tick in range(count):
+        second = float(tick * TICK_S)
+        left -= TICK_S
         if phase == "rest" and water_k <= on_k:
             phase, left = "igniting", 0.6 * levels.time_to_light_s
         elif phase == "igniting" and left <= 0.0:
             phase, left = "trial", 0.4 * levels.time_to_light_s
         elif phase == "trial" and left <= 0.0:
             phase = "running"
-            lit.append(float(second))
+            lit.append(second)
         elif phase == "running" and water_k >= off_k:
             phase, left = "after-run", sheet.after_run_s
-            out.append(float(second))
+            out.append(second)
         elif phase == "after-run" and left <= 0.0:
             phase = "rest"
         cold = 0.5 + 0.5 * np.sin(2.0 * np.pi * (second + day_s) / 86_400.0)
         share = ROOMS_TAKE[0] + (ROOMS_TAKE[1] - ROOMS_TAKE[0]) * cold
-        water_k += levels.warm_up_k_s * ((1.0 if phase == "running" else 0.0) - share)
+        water_k += TICK_S * levels.warm_up_k_s * ((1.0 if phase == "running" else 0.0) - share)
         to_k, lag_s = (levels.stack_k, STACK_LAG_S) if phase == "running" else (water_k, COOLS_LAG_S)
         if phase == "after-run":
             lag_s = STACK_LAG_S  # the fan blows it cold
-        gas_k += (to_k - gas_k) / lag_s
-        current[second] = _amperes(levels, phase)
-        stack[second], coolant[second] = gas_k, water_k
+        gas_k += (to_k - gas_k) * TICK_S / lag_s
+        current[tick] = _amperes(levels, phase)
+        stack[tick], coolant[tick] = gas_k, water_k
     if phase == "running":
-        out.append(float(count - 1))
-    at = np.arange(0, count, STEP_S)
+        out.append(float((count - 1) * TICK_S))
+    at = np.arange(0, count, STEP_S // TICK_S)
     burning = np.zeros(count)
     for one, other in zip(lit, out, strict=True):
-        burning[int(one) : int(other)] = 1.0
+        burning[int(one) // TICK_S : int(other) // TICK_S] = 1.0
     return InventedLog(
         began_at=began_at,
-        at_s=at.astype(float),
+        at_s=(TICK_S * at).astype(float),
         current_a=np.maximum(current[at] + _NOISE["current"] * rng.normal(size=len(at)), 0.0),
         stack_k=stack[at] + _NOISE["stack"] * rng.normal(size=len(at)),
         coolant_k=coolant[at] + _NOISE["coolant"] * rng.normal(size=len(at)),

@@ -12,6 +12,7 @@ from lightoff.drawing.glyph import glyph
 from lightoff.drawing.heat_flow import HeatFlow, heat_flow, heat_flow_words
 from lightoff.drawing.life import life
 from lightoff.drawing.palette import PAGE, PAPER, Palette
+from lightoff.drawing.ran import RanStretch, ran
 from lightoff.drawing.scale import scale, scale_ends, scale_words, sets_words
 from lightoff.drawing.time_axis import TimeAxis
 from lightoff.drawing.timeline import TimelineVisit, timeline
@@ -26,6 +27,7 @@ __all__ = [
     "DriftPoint",
     "HeatFlow",
     "Palette",
+    "RanStretch",
     "Step",
     "TimeAxis",
     "TimelineVisit",
@@ -39,6 +41,7 @@ __all__ = [
     "heat_flow",
     "heat_flow_words",
     "life",
+    "ran",
     "scale",
     "scale_ends",
     "scale_words",

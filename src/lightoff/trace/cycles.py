@@ -17,9 +17,14 @@ Flags = NDArray[np.bool_]
 GAP_STEPS, LEAST_GAP_S = 10.0, 120.0
 """Rows further apart than so many usual steps, and than this time, have a gap between them in which nothing
 was recorded. Judgement, no source."""
+SURELY_LIT = 0.25
+"""Of the way from the hottest gas without a flame to the stack of a sound heater with one: above it there is
+a flame, however far a unit lies from its sheet. Judgement, no source."""
 RISES, FALLS = 0.5, 0.35
-"""Of the way from the hottest gas without a flame to the stack with one: where a burn begins and where it
-ends. Judgement, no source."""
+"""Of the way to the stack that this log shows with a flame: where a burn begins and where it ends.
+Judgement, no source."""
+HOT_SHARE = 0.9
+"""Of the rows that are surely lit, those below the stack of this unit at rest. Judgement, no source."""
 WARMS_AT_LEAST, WARMS_AT_MOST = 0.03, 2.0
 """Coolant that rises slower or quicker than this share of the model's warm-up was not warmed by the burner
 alone: sun and engine room, or an engine. Judgement, no source."""
@@ -95,7 +100,9 @@ def find_cycles(log: Logged, levels: Phases) -> Cycles:
     lit_s, out_s = np.array(lit, dtype=float), np.array(out, dtype=float)
     burned = float((out_s - lit_s).sum())
     logged = float(steps[~gaps].sum())
-    doubt = (step / 2.0 + LAG_S[log.channel]) * (2 * len(lit) - cut)
+    # Where in its step an end lies is chance, and evens out over many; a lag is the same at every burn.
+    ends = 2 * len(lit) - cut
+    doubt = 2.0 * step * float(np.sqrt(ends / 12.0)) + LAG_S[log.channel] * ends
     is_start = np.array(begins, dtype=bool)
     unsure = int(np.ceil(UNSURE_STARTS.get(log.channel, 0.0) * is_start.sum())) + int(gaps.sum())
     return Cycles(
@@ -127,12 +134,19 @@ def _burning(channel: Channel, at_s: Numbers, values: Numbers, levels: Phases) -
         case Channel.SUPPLY_CURRENT:
             return _by_current(values, levels)
         case Channel.STACK_TEMPERATURE:
-            way = levels.stack_k - levels.hottest_dark_k
-            return _latched(
-                values, on=levels.hottest_dark_k + RISES * way, off=levels.hottest_dark_k + FALLS * way
-            )
+            return _by_stack(values, levels)
         case Channel.COOLANT_TEMPERATURE:
             return _by_coolant(at_s, values, levels)
+
+
+def _by_stack(values: Numbers, levels: Phases) -> Flags:
+    """Above marks between the hottest gas without a flame and what this unit's stack reaches with one."""
+    dark_k = levels.hottest_dark_k
+    lit = values[values > dark_k + SURELY_LIT * (levels.stack_k - dark_k)]
+    if not len(lit):
+        return np.zeros(len(values), dtype=bool)
+    way = float(np.quantile(lit, HOT_SHARE)) - dark_k
+    return _latched(values, on=dark_k + RISES * way, off=dark_k + FALLS * way)
 
 
 def _by_current(values: Numbers, levels: Phases) -> Flags:

@@ -54,7 +54,7 @@ class Turned:
 
 def largest_body(path: str) -> int:
     """How many bytes a request to this path may carry."""
-    if path.startswith("/photos"):
+    if path.startswith("/photos") or (path.startswith("/heaters/") and path.endswith("/logs")):
         return PHOTO_BYTES
     if path.startswith("/visit-files"):
         return FILE_BYTES

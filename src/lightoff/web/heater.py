@@ -23,6 +23,7 @@ from lightoff.web.forms import Typed
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
 from lightoff.work.heater_history import heater_history
+from lightoff.work.how_long_it_ran import how_long_it_ran
 from lightoff.work.start_visit import start_visit
 
 rooms = Rooms()
@@ -70,6 +71,7 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         timelines=_timelines(page, judged),
         trends=_trends(page, judged),
         facts=_facts(page, last),
+        ran=[page.speaker.say(each) for each in how_long_it_ran(page.house.workshop, id, page.now).says()],
         conflicts=conflicts.of_heater(page, line.heater),
         neighbours=[each for each in page.book.heaters_of(line.vehicle.id) if each.id != id],
         day_words=lambda visit: _words(page, visit),

@@ -73,8 +73,13 @@ def find_trace(
 
 def levels_of(sheet: Sheet, shelf: Shelf) -> Phases:
     """What a logger sees of a sound heater of this type on the usual fuel, at the usual place."""
+    return phases(sheet, conditions_of_a_log(shelf))
+
+
+def conditions_of_a_log(shelf: Shelf) -> Conditions:
+    """What is taken to surround a heater while nobody is there: the usual."""
     fuel = shelf.fuels[RATED_FUEL]
-    return phases(sheet, Conditions(fuel=fuel, rated_fuel=fuel))
+    return Conditions(fuel=fuel, rated_fuel=fuel)
 
 
 def keep_trace(
@@ -104,14 +109,35 @@ def keep_trace(
     stand = workshop.book.traces(heater_id)
     if any((each.began_at, each.ended_at, each.row_count) == same for each in stand):
         raise Refusal(message("log.stands"), field="file")
-    sha256 = workshop.book.keep_log(data)
-    trace = trace_of(found, heater_id, now, file_name=file_name, randomness=randomness, sha256=sha256)
-    said = Entry(id=trace.id, subject=trace.id, field="trace", value=body_of(trace), author=author, at=now)
+    said = trace_entry(
+        found,
+        heater_id,
+        now,
+        file_name=file_name,
+        author=author,
+        randomness=randomness,
+        sha256=workshop.book.keep_log(data),
+    )
     workshop.book.keep([said])
-    return trace, found
+    return workshop.book.trace(said.id), found
 
 
-def trace_of(
+def trace_entry(
+    found: FoundTrace,
+    heater_id: str,
+    now: datetime,
+    *,
+    file_name: str,
+    author: str,
+    randomness: bytes,
+    sha256: str,
+) -> Entry:
+    """The entry that says what was found in a file, which lies in the book under `sha256`."""
+    trace = _trace_of(found, heater_id, now, file_name=file_name, randomness=randomness, sha256=sha256)
+    return Entry(id=trace.id, subject=trace.id, field="trace", value=body_of(trace), author=author, at=now)
+
+
+def _trace_of(
     found: FoundTrace, heater_id: str, now: datetime, *, file_name: str, randomness: bytes, sha256: str
 ) -> Trace:
     """What was found, as it stands in the book."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import shutil
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 
@@ -13,21 +13,28 @@ import numpy as np
 
 from lightoff.demo import DemoShop, invent_shop
 from lightoff.demo.lives import invent_parts
+from lightoff.demo.logs import invent_log
 from lightoff.demo.photographs import Photograph, invent_photographs
+from lightoff.demo.unit import draw_unit
 from lightoff.ground.errors import Refusal
+from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.ground.message import message
+from lightoff.plant.phases import phases
 from lightoff.records import Book, body_of, field_of
 from lightoff.shelf import Shelf, open_shelf
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, Part
 from lightoff.terms.visit import Photo
+from lightoff.work.keep_trace import conditions_of_a_log, find_trace, trace_entry
 from lightoff.work.keep_visit_file import entries_of
 from lightoff.work.workshop import BOOK
 
 SEED = 20261125
 MARK = "invented.txt"
 JPEG_QUALITY = 80
+LOGGED = ((0, 6.0, 3.0), (0, 15.0, 2.0), (7, 9.0, 3.0), (23, 4.0, 2.5))
+"""Heaters by their place in the fleet that a logger was left with: how many days ago, and for how many."""
 _MARK_WORDS = "The shop in this folder is invented. It is made anew by: lightoff demo --fresh\n"
 
 
@@ -75,9 +82,36 @@ def _fill(folder: Path, now: datetime, times: int) -> None:
         )
         first = invented()
         _keep(book, _with_photographs(first, invent_photographs(rng, first), book), shelf, now, 1, told)
+        _keep_logs(book, first, shelf, now)
         for number in range(2, times + 1):
             _keep(book, invented(more_of=first, number=number).cases, shelf, now, number, told)
     (folder / MARK).write_text(_MARK_WORDS, encoding="utf-8")
+
+
+def _keep_logs(book: Book, first: DemoShop, shelf: Shelf, now: datetime) -> None:
+    """Logs that a logger never wrote, read as any file is."""
+    rng = np.random.default_rng([SEED, 0])
+    heaters = sorted({case.heater.id: case.heater for case in first.cases}.values(), key=lambda each: each.id)
+    entries = []
+    for place, days_ago, days in LOGGED:
+        heater = heaters[place % len(heaters)]
+        sheet = shelf.sheets[heater.sheet]
+        unit = draw_unit(rng, sheet)
+        levels = phases(sheet, conditions_of_a_log(shelf), unit.nature + unit.worn)
+        began = (now - timedelta(days=days_ago)).replace(minute=0, second=0, microsecond=0)
+        data = invent_log(rng, sheet, levels, began_at=began, days=days).written().encode()
+        entries.append(
+            trace_entry(
+                find_trace(data, sheet, shelf),
+                heater.id,
+                now,
+                file_name=f"logger-{began:%Y-%m-%d}.csv",
+                author=first.shop.technician,
+                randomness=rng.bytes(RANDOM_BYTES),
+                sha256=book.keep_log(data),
+            )
+        )
+    book.keep(entries)
 
 
 def _keep(
