@@ -19,9 +19,9 @@ Evaluate: TypeAlias = Callable[[Mapping[str, Array]], dict[str, Array]]
 
 # How many numbers are worked at once where every move of every input is a row: more fill the cache.
 _AT_ONCE = 4096
-# Share of the standard uncertainty that an input is moved by. Small enough that the answer is the
-# first-order one of the GUM also near a pole (O2 close to that of air), large enough for the arithmetic.
-_STEP_FRACTION = 1.0 / 16.0
+# Share of the standard uncertainty that an input is moved by, to one side. Small enough that the answer is
+# the first-order one of the GUM also near a pole (O2 close to that of air), large enough for the arithmetic.
+_STEP_FRACTION = 2.0**-12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,22 +69,20 @@ def propagate(
     `evaluate` gets the inputs by name and returns figures by name; it must work row by row, with some
     inputs as rows and some as one number, and may return the very same object for a figure that the moved
     input does not touch. The first call is at the values themselves.
-    Each input is moved to both sides by a part of its standard uncertainty, and the differences are
-    added as squares. First order: where a formula bends strongly within one uncertainty, the true
-    interval is lopsided.
+    Each input is moved by a small part of its standard uncertainty, and the changes are added as squares.
+    First order: where a formula bends strongly within one uncertainty, the true interval is lopsided.
 
     Basis: jcgm_100_2008 (equation 10; 5.1.3 note 2, numerical sensitivities).
     """
     central = evaluate(values)
     steps = {name: doubt * _STEP_FRACTION for name, doubt in standard_uncertainties.items() if np.any(doubt)}
     shape = np.broadcast_shapes(*map(np.shape, (*values.values(), *steps.values())))
-    few = 2 * len(steps) * math.prod(shape) <= _AT_ONCE
+    few = len(steps) * math.prod(shape) <= _AT_ONCE
     variances = (_moved_at_once if few else _moved_in_turn)(evaluate, values, steps, central)
-    scale = 0.5 / _STEP_FRACTION
     return {
         name: Uncertain(
             value=plain(value),
-            standard_uncertainty=plain(_spread(scale, variances.get(name), value)),
+            standard_uncertainty=plain(_spread(variances.get(name), value)),
         )
         for name, value in central.items()
     }
@@ -96,12 +94,11 @@ def _moved_in_turn(
     """The squared changes of each figure, added; one input moved after the other, many rows at a time."""
     variances: dict[str, Array] = {}
     for name, step in steps.items():
-        above = evaluate({**values, name: values[name] + step})
-        below = evaluate({**values, name: values[name] - step})
+        moved = evaluate({**values, name: values[name] + step})
         for figure, value in central.items():
-            if above[figure] is value:
+            if moved[figure] is value:
                 continue  # this input does not touch this figure
-            change = above[figure] - below[figure]
+            change = moved[figure] - value
             change = change * change
             variances[figure] = change if figure not in variances else variances[figure] + change
     return variances
@@ -115,16 +112,15 @@ def _moved_at_once(
     rows = dict(values)
     for row, (name, step) in enumerate(steps.items()):
         shape = np.broadcast_shapes((1,) * rank, np.shape(values[name]), np.shape(step))
-        rows[name] = moved = np.empty((2 * count, *shape))
+        rows[name] = moved = np.empty((count, *shape))
         moved[:] = values[name]
         moved[row] += step
-        moved[count + row] -= step
     figures = evaluate(rows) if steps else {}
     variances: dict[str, Array] = {}
     for name, each in figures.items():
         if np.ndim(each) <= rank:
             continue  # no input that was moved touches this figure
-        change = each[:count] - each[count:]
+        change = each - central[name]
         variance = sum(change * change, real(0.0))  # in this order for few rows and many
         variances[name] = variance if np.ndim(central[name]) else real(variance.reshape(()))
     return variances
@@ -143,12 +139,12 @@ def joined(blocks: Sequence[Uncertain]) -> Uncertain:
 def through(function: Callable[[Array], Real], figure: Uncertain) -> Uncertain:
     """The figure that follows from one other by a function of it alone, with its uncertainty."""
     value, doubt = np.asarray(figure.value), np.asarray(figure.standard_uncertainty)
-    step = doubt * _STEP_FRACTION
-    change = np.abs(np.asarray(function(value + step)) - np.asarray(function(value - step)))
-    return Uncertain(value=function(value), standard_uncertainty=plain(0.5 / _STEP_FRACTION * change))
+    at = function(value)
+    change = np.abs(np.asarray(function(value + doubt * _STEP_FRACTION)) - np.asarray(at))
+    return Uncertain(value=at, standard_uncertainty=plain(change / _STEP_FRACTION))
 
 
-def _spread(scale: float, variance: Array | None, value: Array) -> Array:
+def _spread(variance: Array | None, value: Array) -> Array:
     if variance is None:
         return np.zeros_like(value)
-    return scale * np.sqrt(np.broadcast_to(variance, np.broadcast_shapes(variance.shape, value.shape)))
+    return 1.0 / _STEP_FRACTION * np.sqrt(np.broadcast_to(variance, np.broadcast_shapes(variance.shape, value.shape)))
