@@ -28,7 +28,7 @@ from lightoff.physics.uncertain import Array, real
 _SPECIES = ("CO2", "CO", "H2O", "H2", "OH", "H", "O", "O2", "N2", "NO")
 _ALL = (*_SPECIES, "Ar", "SO2")
 _BAR_PA = 1e5
-_PASSES, _CLOSE = 40, 1e-6  # a step this small leaves an error of its square
+_PASSES, _CLOSE = 40, 3e-5  # a step this small leaves an error of its square, some 1e-5 K
 _NUDGE = 1e-6
 
 
