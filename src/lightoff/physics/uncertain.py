@@ -147,4 +147,5 @@ def through(function: Callable[[Array], Real], figure: Uncertain) -> Uncertain:
 def _spread(variance: Array | None, value: Array) -> Array:
     if variance is None:
         return np.zeros_like(value)
-    return 1.0 / _STEP_FRACTION * np.sqrt(np.broadcast_to(variance, np.broadcast_shapes(variance.shape, value.shape)))
+    shape = np.broadcast_shapes(variance.shape, value.shape)
+    return np.sqrt(np.broadcast_to(variance, shape)) / _STEP_FRACTION
