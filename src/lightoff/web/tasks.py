@@ -278,7 +278,7 @@ def _said(page: Page, done: StepDone, *, disputed: bool) -> Markup:
         return page.text("web_task.disputed")
     word = _state(page, done.state or done.outcome.value)
     if done.note == GROUPED:
-        word = page.text("web_task.grouped", word=word)
+        word = page.text("web_task.grouped")  # what was answered is pressed below
     return word if not done.reason else Markup("{}: {}").format(word, done.reason)
 
 

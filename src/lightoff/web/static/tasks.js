@@ -150,7 +150,7 @@ function showTask(task, item, where) {
   task.dataset.done = step?.outcome ?? "";
   task.dataset.grouped = step?.note === "grouped" ? "yes" : "";
   const word = step ? item.word ?? step.state ?? step.outcome : "";
-  task.querySelector(".said").textContent = task.dataset.grouped ? fill(words.task_grouped, { typed: word }) : word;
+  task.querySelector(".said").textContent = task.dataset.grouped ? words.task_grouped : word;
   const kept = task.querySelector(".kept");
   kept.dataset.kept = where;
   const says = step && (step.state || step.outcome);
