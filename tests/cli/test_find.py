@@ -82,3 +82,23 @@ def test_a_fault_that_nobody_wrote_down_is_told() -> None:
     assert answer.exit_code == 1
     assert "gremlins" in answer.output
     assert "igniter_open" in answer.output
+
+
+@pytest.mark.parametrize(
+    "more", [("--air", "inf"), ("--volts", "nan"), ("--altitude", "nan"), ("--severity", "nan")]
+)
+def test_a_place_that_is_no_number_is_refused_in_a_sentence(more: tuple[str, str]) -> None:
+    answer = CliRunner().invoke(main, ["predict", "generic_12_kw", *more])
+    assert answer.exit_code != 0
+    assert "nobody foresaw" not in answer.output
+    assert "outside what the model can say" in answer.output
+
+
+def test_what_is_expected_is_a_band_and_a_sound_heater_does_not_stop() -> None:
+    said = CliRunner().invoke(main, ["predict", "generic_12_kw"]).output
+    assert re.search(r"O₂ in the exhaust +\d+\.\d+ % to \d+\.\d+ %", said.replace("\u00a0", " "))
+    assert "Burned before it stopped" not in said
+    dying = CliRunner().invoke(
+        main, ["predict", "generic_12_kw", "--fault", "suction_air_leak", "--severity", "1"]
+    )
+    assert "Burned before it stopped" in dying.output

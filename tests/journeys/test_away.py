@@ -148,6 +148,21 @@ def test_a_judgement_that_cannot_follow_says_of_when_it_is(
     expect(card.judgement).to_contain_text("there is danger unless")
 
 
+def test_a_kept_page_is_named_as_it_names_itself(server: Server, open_page: Callable[..., Page]) -> None:
+    page = open_page()
+    page.goto(f"{server.url}/heaters/new")
+    page.get_by_label("In the book already?").fill("mira")
+    page.locator("#known label", has_text="another vehicle").click()
+    page.locator("#heater_name").fill("heater")
+    page.locator("label", has=page.locator("input[value=generic_9_kw]")).click()
+    page.locator("#vehicle_name").fill("Heron's <Wake> & Co")
+    page.locator("label", has=page.locator("input[value=cabin]")).click()
+    page.get_by_role("button", name="Keep").click()
+    kept(page)
+    page.goto(f"{server.url}/settings")
+    expect(page.locator("#kept-pages b").first).to_contain_text("Heron's <Wake> & Co")
+
+
 def test_pages_are_forgotten_when_asked(server: Server, open_page: Callable[..., Page]) -> None:
     page = open_page()
     page.goto(f"{server.url}/heaters/h-Saltgrass")

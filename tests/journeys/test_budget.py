@@ -3,8 +3,8 @@
 A typed number includes the touch that enters its field. A tap is every other touch: buttons, choices, links.
 A moment with the gloves off is one in which numbers are typed, none more than ten minutes after the last: for
 less nobody puts them on again (judgement, no source).
-Every step of the order of work is answered, by itself or in one answer with others; what only measures and
-had nothing read in it stays open.
+What carries safety is answered by itself, one tap a step; work that only asks to be done, in one tap
+together; what asks for readings or a photograph, by them.
 Clocks are moved on in the browser and in the server together, so that ten minutes of running take no time.
 """
 
@@ -26,6 +26,12 @@ if TYPE_CHECKING:
 
 TYPED = {"one": 10, "two": 10, "three": 20}
 MOST_TAPS, MOST_PHOTOS, MOST_MOMENTS = 30, 4, 3
+ARRIVING = ("ventilate", "extinguisher", "manual_and_codes")
+MAKING_SAFE = ("let_cool", "fuel_shut")
+BEFORE_FIRING_AGAIN = ("no_wire_pinched", "close_cover", "joints_dry")
+MOST_BY_THEMSELVES = 9
+"""Taps beyond those thirty: the steps above and the CO alarm, since one tap with others no longer takes what
+carries safety or asks for a photograph."""
 MOMENT_S = 600
 
 
@@ -108,7 +114,9 @@ class Hand:
     def wait(self, seconds: float) -> None:
         """Time passes, for the phone and for the van."""
         self.ahead += seconds
-        (self.server.folder.parent / "ahead").write_text(str(self.ahead))
+        clock = self.server.folder.parent / "ahead"
+        clock.with_suffix(".new").write_text(str(self.ahead))
+        clock.with_suffix(".new").replace(clock)  # the server never reads half a number
         self.page.clock.fast_forward(int(seconds * 1000))
 
     def settled(self) -> None:
@@ -123,6 +131,9 @@ def arrive(hand: Hand, server: Server, kit: str) -> None:
     hand.tap(hand.page.get_by_role("button", name="Start a visit"))
     hand.page.wait_for_selector("#visit[data-ready=yes]")
     hand.tap(hand.page.locator(".about label", has=hand.page.locator('input[value="diesel_2"]')))
+    for each in ARRIVING:
+        hand.answer(each, "done")
+    hand.choose("co_alarm", "present and in date", stage="as_found")
     hand.tap("[data-together]")
     hand.photo("hour_meter", stage="as_found")
     if kit == "one":
@@ -141,6 +152,8 @@ def fire_as_found(hand: Hand, kit: str) -> None:
 
 def service(hand: Hand) -> None:
     hand.answer("isolate", "dead")
+    for each in MAKING_SAFE:
+        hand.answer(each, "done")
     hand.wait(1200)
     hand.shoot("record_stamp")
     hand.wait(600)
@@ -148,6 +161,8 @@ def service(hand: Hand) -> None:
     hand.answer("solvent_dry", "dry, no smell")
     hand.answer("spare_igniter", "spare aboard")
     hand.wait(600)
+    for each in BEFORE_FIRING_AGAIN:
+        hand.answer(each, "done")
     hand.tap("#step-work [data-routine-done]")
     hand.choose("exhaust_path", "sound and clear")
     hand.choose("inlet_path", "seated and clear")
@@ -227,12 +242,9 @@ def next_year(hand: Hand, server: Server) -> None:
 
 
 def unanswered(page: Page) -> list[str]:
-    """Steps of the card that nobody answered, but for those that only measure."""
-    return [
-        str(each.get_attribute("data-task"))
-        for each in page.locator('[data-task][data-done=""]').all()
-        if each.get_attribute("data-measures") is None and each.get_attribute("data-routine") is not None
-    ]
+    """Steps of the card that nobody answered, but for those that ask for readings or a photograph."""
+    still_open = page.locator('[data-task][data-done=""]:not([data-reads], :has([data-shoot]))')
+    return [str(each.get_attribute("data-task")) for each in still_open.all()]
 
 
 @pytest.mark.parametrize(
@@ -267,7 +279,7 @@ def test_a_find_nothing_annual_visit_stays_within_its_budget(
     )
     sys.stdout.write(f"kit {kit}: {counted}\n")
     assert hand.typed <= TYPED[kit]
-    assert hand.taps <= MOST_TAPS
+    assert hand.taps <= MOST_TAPS + MOST_BY_THEMSELVES
     assert hand.photos <= MOST_PHOTOS
     assert hand.moments <= MOST_MOMENTS
     # Each kit yields judgements of its own.
@@ -275,7 +287,7 @@ def test_a_find_nothing_annual_visit_stays_within_its_budget(
     expect(body).to_contain_text(re.compile(r"igniter current\W+within limits", re.IGNORECASE))
     expect(body).to_contain_text("Service complete.")
     expect(body.locator(".noted")).to_contain_text("in one answer with others")
-    expect(body).to_contain_text(re.compile(r"Of these, \d+ in one answer with others"))
+    expect(body).to_contain_text(re.compile(r"\d+ were answered together in one tap, which does not say"))
     page.goto(page.url.replace("/hand-over", ""))
     page.wait_for_selector("#visit[data-ready=yes]")
     assert unanswered(page) == []

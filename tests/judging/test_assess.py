@@ -11,6 +11,7 @@ from lightoff.judging.assess import assess, inputs_hash
 from lightoff.judging.assessment import Area, Assessment, Judgement, Verdict
 from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
+from lightoff.terms.part import Move, MoveKind, Outcome, StepDone
 from lightoff.terms.visit import EventKind, Place, Reading, Stage, Visit
 from lightoff.texts import Speaker
 
@@ -266,3 +267,15 @@ def test_flame_out_ends_the_clock_of_burn_left() -> None:
     draft.add("coolant_temperature", 20, "78 degC", test=None)
     draft.happen(EventKind.FLAME_OUT, 30)
     assert "burn are left" not in said(judged(draft.case()))
+
+
+def test_work_done_is_not_denied_where_steps_were_answered_or_parts_moved() -> None:
+    case = first_set()
+    bare = replace(case, visit=replace(case.visit, work_done=(), service_complete=False))
+    step = StepDone(id="s", heater=case.visit.heater, step="let_cool", outcome=Outcome.DONE, at=NOW)
+    move = Move(id="m", part="p", at=NOW, kind=MoveKind.FITTED, heater=case.visit.heater)
+    assert judged(bare).work_done.key == "judging.work_none"
+    begun = judged(replace(bare, visit=replace(bare.visit, steps=(step,))))
+    assert Speaker().say(begun.work_done) == "The order of work was begun; the service is not complete."
+    moved = judged(replace(bare, visit=replace(bare.visit, moves=(move,), steps=(step,))))
+    assert Speaker().say(moved.work_done) == "Work was done; the service is not complete."

@@ -66,6 +66,9 @@ def test_a_reading_far_off_is_not_proven_and_says_what_to_do(key: str, side: flo
     assert gate.missing == (key,), "it is asked for again"
     assert gate.said.values["what"] == f"@reading.{key}"
     assert gate.said.values["low"].value == band.low  # type: ignore[union-attr]
+    below = side < 0.0
+    # Soot heats the exhaust; it never cools it.
+    assert str(gate.said.values["do"]).endswith("_below") is below
     area = next(each for each in found.areas if each.area is GATED[key])
     assert area.judgement is Judgement.NOT_PROVEN
     assert gate.said in area.sentences

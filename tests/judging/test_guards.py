@@ -40,6 +40,7 @@ from lightoff.judging import assess, believed, evidence_gates, limit_gates, verd
 from lightoff.judging.assessment import Verdict, VerdictResult
 from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
+from lightoff.terms.part import Outcome, StepDone
 from lightoff.terms.people import Span
 from lightoff.terms.shelf import Limit, Limits
 from lightoff.terms.visit import EventKind, Stage
@@ -384,6 +385,25 @@ NEEDED_ELSEWHERE = {"co_response", "fresh_air_o2_before", "fresh_air_co_before"}
 def test_a_grouped_answer_closes_no_gate(key: str) -> None:
     draft = good().edit(key, basis="grouped")
     assert (said(draft) == FIT) == (key in NEEDED_ELSEWHERE)
+
+
+def test_a_step_closes_no_gate_answered_by_itself_or_in_one_tap_with_others() -> None:
+    """Not even where every step that ships is called done, beside a visit that lacks one thing."""
+    steps = {each.key: each for one in open_shelf().procedures.values() for each in one.steps}
+    for note in ("", "grouped"):
+        done = tuple(
+            StepDone(
+                id=f"s-{key}", heater=HEATER, step=key, outcome=Outcome.DONE, at=at(5), note=note,
+                state=each.states[0] if each.states else "",
+            )
+            for key, each in steps.items()
+        )  # fmt: skip
+        for key in sorted({each.key for each in good().readings} & USED_BY_A_GATE):
+            draft = good().drop(key)
+            case, facts = draft.case(), draft.facts()
+            stepped = replace(case, visit=replace(case.visit, steps=done))
+            assert verdict.judge(stepped, **facts) == verdict.judge(case, **facts), (key, note)
+        assert len(done) > 80
 
 
 def test_a_grouped_answer_still_counts_against() -> None:

@@ -255,6 +255,17 @@ def test_each_open_gate_is_told_with_the_way_to_prove_it() -> None:
     assert sum(row[2] == rows[0][2] for row in rows) == 1
 
 
+@pytest.mark.parametrize("said", ["no_flame_time", "flame_out_before"])
+def test_a_gate_that_no_reading_closes_says_what_does(said: str) -> None:
+    case, assessment = SAMPLES["no probe"]
+    gate = replace(assessment.verdict.gates[0], said=message(f"judging.{said}"), missing=("flue_o2",))
+    assessment = replace(assessment, verdict=replace(assessment.verdict, gates=(gate,)))
+    proof = content.content(case, assessment, shelf=samples.shelf(), speaker=SAY, photos={})["proof"]
+    how = proof["open"]["rows"][0][2]  # type: ignore[index]
+    assert how == SAY.text(f"proving.{said}")
+    assert how != SAY.text("reading_how.flue_o2")
+
+
 def test_limits_are_told_once_with_source() -> None:
     limits = content.content(*SAMPLES["fit"], shelf=samples.shelf(), speaker=SAY, photos={})["proof"][
         "limits"

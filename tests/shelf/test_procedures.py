@@ -294,6 +294,7 @@ OPENING = OWN_STEP + 'opens = "fuel"\n'
         ("", OWN_STEP + 'timer = "after_run"\n', "takes the reading “after_run_time”"),
         ("", OWN_STEP + 'photo = "after"\nphoto_of = "clean_nozzle"\n', "“photo_of” is clean_nozzle; it"),
         ("", OWN_STEP + 'states = ["dry"]\ngrouped = true\nguards = ["fuel"]\n', "a grouped answer is for"),
+        ("", OWN_STEP + 'states = ["dry"]\ngrouped = true\nphoto = "after"\n', "a grouped answer is for"),
         ("", OWN_STEP.replace("minutes = 2", ""), "“minutes” is missing. Add it."),
         ("", OWN_STEP.replace('"grease_hinge"', '"isolate"'), "“isolate” stands on the shelf already"),
     ],
@@ -335,6 +336,34 @@ def test_a_dangerous_order_is_refused(procedure: Procedure, key: str) -> None:
     with pytest.raises(Refusal) as refused:
         checked(TABLE, procedure, left_as_it_is=())
     assert refused.value.message.key == key
+
+
+SAFETY = (
+    *("monoxide", "fuel", "battery", "electric", "hot", "coolant", "solvent", "blast", "waste", "eyes"),
+    "practice",
+)
+"""Cautions that are often left out: each has a step of its own that no answer given for others takes."""
+
+
+@pytest.mark.parametrize("name", SHIPPED.procedures)
+def test_each_caution_has_a_step_that_is_answered_by_itself(name: str) -> None:
+    steps = SHIPPED.procedures[name].steps
+    told = {each for step in steps for each in step.cautions}
+    by_itself = {each for step in steps if step.needs_own_answer for each in step.cautions}
+    assert told & set(SAFETY) == by_itself & set(SAFETY)
+
+
+def test_what_carries_safety_or_asks_something_is_answered_by_itself() -> None:
+    steps = {each.key: each for one in SHIPPED.procedures.values() for each in one.steps}
+    for each in steps.values():
+        asks = each.readings or each.photo.value != "none" or each.timer.value != "none"
+        safety = each.required or each.guards or each.holds or each.fires
+        assert each.needs_own_answer or not (asks or safety), each.key
+    routine = [each.key for each in SHIPPED.procedures["annual_service"].steps if not each.needs_own_answer]
+    assert {"renew_nozzle_filter", "nozzle_in", "intake_filter_on"} <= set(routine), "or no tap is saved"
+    assert not {"ventilate", "co_alarm_check", "isolate", "let_cool", "solvent_dry", "joints_dry"} & set(
+        routine
+    )
 
 
 def test_photographs_are_asked_before_and_after() -> None:

@@ -1,12 +1,15 @@
 """What to carry rests on what each heater may need, what lies in the bins, and the limits."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from lightoff.texts import Speaker
 from lightoff.wear.spares import Limits
 from lightoff.work.fleet import fleet
 from lightoff.work.order_of_visit import due_parts
+from lightoff.work.parts_suspected import Suspected, parts_suspected, suspected_in
 from lightoff.work.pieces import Where
 from lightoff.work.reckoning import reckoning
 from lightoff.work.what_to_carry import for_the_day, for_the_season, needs_of, season_demands
@@ -80,3 +83,72 @@ def test_the_season_counts_services_that_fall_due_and_pieces_that_may_fail(shop:
     # What is short is shared out among parts that help alike.
     yearly = [each.wanted for each in tight.parts if each.kind.annual]
     assert max(yearly) - min(yearly) <= 2
+
+
+def calls_of(shop: Workshop) -> dict[str, str]:
+    """Heaters by what their owner says, of the visits that are still open."""
+    found = {}
+    for visit in shop.book.open_visits():
+        says = next((each.state for each in visit.readings if each.key == "owner_says"), "")
+        found[says or ""] = visit.heater
+    return found
+
+
+def test_a_complaint_asks_for_the_parts_that_its_suspects_need(shop: Workshop) -> None:
+    every, heater = fleet(shop, NOW), calls_of(shop)["tries without flame"]
+    unit = every.units[heater]
+    suspected = parts_suspected(shop, unit)
+    assert suspected is not None
+    assert suspected.says == "tries without flame"
+    assert sum(chance for _, chance in suspected.sets) == pytest.approx(1.0)
+    named = needs_of(every, unit, NOW, suspected)
+    alone = needs_of(every, unit, NOW)
+    assert named["igniter"] + named["connector"] > 0.5
+    assert named["igniter"] > alone.get("igniter", 0.0)
+    # What nothing speaks for is needed less than wear alone would say, not more.
+    assert named.get("circulation_pump", 0.0) < 0.05
+    assert {key for key, chance in named.items() if chance == 1.0} == due_parts(unit, shop.shelf, NOW)
+
+
+def test_the_chance_to_finish_rests_on_the_complaint_and_says_so(shop: Workshop) -> None:
+    calls = calls_of(shop)
+    chosen = [calls["tries without flame"], sorted(fleet(shop, NOW).units)[40]]
+    found = for_the_day(shop, chosen, NOW, limits=Limits())
+    said = [Speaker().say(each) for each in found.why]
+    assert said[0].startswith("The owner says: tries, no flame. Parts count as likely as the suspects")
+    assert said[1].startswith("No complaint: each part counts as likely as it has failed")
+    wanted = {each.kind.key: each.wanted for each in found.parts}
+    assert wanted["igniter"] >= 1
+    assert wanted["connector"] >= 1
+    # It may be something of which no stock is kept: no kit makes this visit sure.
+    told = parts_suspected(shop, found.calls[0])
+    assert told is not None
+    assert 0.0 < told.unlisted(shop.shelf.part_types) < 0.5
+    assert found.with_kit.calls[0].chance <= 1.0 - told.unlisted(shop.shelf.part_types) + 1e-12
+    assert found.with_kit.calls[0].chance > found.as_is.calls[0].chance - 1e-12
+
+
+def test_without_a_complaint_wear_alone_decides(shop: Workshop) -> None:
+    every = fleet(shop, NOW)
+    open_with_complaint = set(calls_of(shop).values()) - {calls_of(shop)[""]}
+    for heater in sorted(every.units)[:30]:
+        if heater not in open_with_complaint:
+            assert parts_suspected(shop, every.units[heater]) is None
+
+
+def test_words_alone_say_that_something_is_wrong_and_no_more(shop: Workshop) -> None:
+    visit = shop.book.open_visits()[0]
+    case = shop.book.case(visit.id)
+    bare = replace(case, visit=replace(visit, readings=(), events=(), complaint="It smells a bit."))
+    suspected = suspected_in(bare, shop.shelf)
+    assert (suspected.says, suspected.complaint) == ("", "It smells a bit.")
+    needs = suspected.needs({})
+    assert 0.0 < max(needs.values()) < 0.4
+
+
+def test_an_old_piece_is_suspected_more_and_a_fresh_one_less_within_bounds() -> None:
+    found = Suspected(says="", complaint="x", sets=((("igniter",), 0.4), (("nozzle",), 0.4), ((), 0.2)))
+    assert found.needs({})["igniter"] == pytest.approx(0.4)
+    assert found.needs({"igniter": 3.0})["igniter"] == pytest.approx(1.2 / 1.8)
+    assert found.needs({"igniter": 0.2})["nozzle"] == pytest.approx(0.4 / 0.68)
+    assert found.needs({"igniter": 1e9}) == found.needs({"igniter": 5.0})

@@ -40,7 +40,7 @@ def spares(
         if season:
             said, data = _season(workshop, now, within, place or VAN)
         else:
-            said, data = _day(workshop, now, within, heaters, place or VAN)
+            said, data = _day(workshop, now, within, heaters, place or VAN, speaker=speaker)
     if as_json:
         whole = {"format": FORMAT, "at": now.isoformat(), "said": plain(tuple(said), speaker), **data}
         text = json.dumps(whole, indent=2, ensure_ascii=False)
@@ -71,7 +71,13 @@ def limits_of(typed: Sequence[str]) -> Limits:
 
 
 def _day(
-    workshop: Workshop, now: datetime, limits: Limits, heaters: Sequence[str], place: str
+    workshop: Workshop,
+    now: datetime,
+    limits: Limits,
+    heaters: Sequence[str],
+    place: str,
+    *,
+    speaker: Speaker,
 ) -> tuple[list[Message], dict[str, Any]]:
     chosen = list(heaters) or [each.line.heater.id for each in who_needs_visit(workshop, now, count=A_DAY)]
     if not chosen:
@@ -90,9 +96,10 @@ def _day(
             "as_is": as_is.chance,
             "with_kit": kit.chance,
             "needs": dict(needs),
+            "why": plain(why, speaker),
         }
-        for unit, as_is, kit, needs in zip(
-            day.calls, day.as_is.calls, day.with_kit.calls, day.needs, strict=True
+        for unit, as_is, kit, needs, why in zip(
+            day.calls, day.as_is.calls, day.with_kit.calls, day.needs, day.why, strict=True
         )
     ]
     return said, {"visits": calls, "parts": [_data(each) for each in day.parts], **_totals(day.kit)}

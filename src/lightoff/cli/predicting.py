@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,12 +15,15 @@ from lightoff.cli.reading import shelf_of
 from lightoff.cli.telling import printable
 from lightoff.ground.message import Amount
 from lightoff.ground.units import to_si
+from lightoff.plant.band import Band
 from lightoff.plant.model import Prediction
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.texts import Speaker
-from lightoff.work.predict_readings import Asked, predict_readings
+from lightoff.work.predict_readings import Asked, bands_there, predict_readings
 
 FORMAT = "lightoff prediction 1"
+STOPS_AFTER = "run_time_before_stop"
+_MOSTLY = 0.5
 
 
 def predicted(
@@ -39,39 +44,49 @@ def predicted(
         sheet=sheet,
         fuel=fuel,
         altitude_m=altitude,
-        air_temperature_k=to_si(air, "degC"),
+        air_temperature_k=to_si(air, "degC") if math.isfinite(air) else air,
         rest_v=volts,
         faults=faults,
         severity=severity,
     )
-    seen = predict_readings(asked, shelf_of(shop))
+    shelf = shelf_of(shop)
+    seen, expected = predict_readings(asked, shelf), bands_there(asked, shelf)
     if as_json:
-        text = json.dumps(_data(seen, asked), indent=2, ensure_ascii=False)
+        text = json.dumps(_data(seen, expected, asked), indent=2, ensure_ascii=False)
     else:
-        text = "\n".join(_lines(seen, Speaker(units=units), faulty=bool(faults)))
+        text = "\n".join(_lines(seen, expected, Speaker(units=units), faulty=bool(faults)))
     click.echo(printable(text, sys.stdout))
 
 
-def _lines(seen: Prediction, speaker: Speaker, *, faulty: bool) -> list[str]:
+def _lines(seen: Prediction, expected: Mapping[str, Band], speaker: Speaker, *, faulty: bool) -> list[str]:
     told = [speaker.text("cli.predicted_faulty" if faulty else "cli.predicted")]
     for at, (key, quantity) in enumerate(QUANTITIES.items()):
-        healthy, ill = (
-            speaker.amount(Amount(value=float(seen.numeric[row, at]), dimension=quantity.dimension))
-            for row in (0, 1)
-        )
-        name = speaker.text(f"reading.{key}")
-        told.append(f"  {name:<36} {healthy:>14}" + (f" {ill:>16}" if faulty else ""))
+
+        def said(value: float, dimension: str = quantity.dimension) -> str:
+            return speaker.amount(Amount(value=value, dimension=dimension))
+
+        ill = said(float(seen.numeric[1, at]))
+        if key == STOPS_AFTER and seen.running[1] > _MOSTLY:
+            ill = ""
+        band = expected[key]
+        ends = speaker.text("cli.predicted_band", low=said(band.low), high=said(band.high))
+        if key == STOPS_AFTER:
+            ends = ""  # one in order does not stop by itself
+        if ends or (faulty and ill):
+            told.append(
+                f"  {speaker.text(f'reading.{key}'):<36} {ends:>24}" + (f" {ill:>16}" if faulty else "")
+            )
     for key, value in (
         ("light_chance", seen.lit),
         ("air_ratio", seen.air_ratio),
         ("efficiency", seen.efficiency),
     ):
         healthy, ill = (f"{float(value[row]):.2f}" for row in (0, 1))
-        told.append(f"  {speaker.text(f'cli.{key}'):<36} {healthy:>14}" + (f" {ill:>16}" if faulty else ""))
+        told.append(f"  {speaker.text(f'cli.{key}'):<36} {healthy:>24}" + (f" {ill:>16}" if faulty else ""))
     return told
 
 
-def _data(seen: Prediction, asked: Asked) -> dict[str, Any]:
+def _data(seen: Prediction, expected: Mapping[str, Band], asked: Asked) -> dict[str, Any]:
     def row(at: int) -> dict[str, Any]:
         return {
             "readings": {key: float(seen.numeric[at, column]) for column, key in enumerate(QUANTITIES)},
@@ -86,5 +101,6 @@ def _data(seen: Prediction, asked: Asked) -> dict[str, Any]:
         "sheet": asked.sheet,
         "faults": list(asked.faults),
         "in_order": row(0),
+        "expected": {key: [band.low, band.high] for key, band in expected.items()},
         **({"with_fault": row(1)} if asked.faults else {}),
     }

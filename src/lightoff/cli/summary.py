@@ -29,7 +29,7 @@ def summary(case: Case, assessment: Assessment, speaker: Speaker) -> str:
         _head(case, assessment, speaker),
         _said(
             "cli.work_done",
-            [assessment.work_done, *steps_told(case.visit)],
+            [assessment.work_done, *steps_told(case)],
             speaker,
             more=case.visit.work_done,
         ),

@@ -36,6 +36,7 @@ from lightoff.judging.verdict import judge
 from lightoff.judging.view import View, view
 from lightoff.physics.fuel import Fuel
 from lightoff.terms.case import Case
+from lightoff.terms.part import MoveKind
 from lightoff.terms.shelf import Catalogue, Limits, Sheet
 from lightoff.terms.visit import Stage
 
@@ -316,9 +317,9 @@ def _work_done(case: Case) -> Message:
     visit = case.visit
     if visit.service_complete:
         return message("judging.work_complete")
-    if visit.work_done:
+    if visit.work_done or any(each.kind is not MoveKind.FOUND for each in visit.moves):
         return message("judging.work_open")
-    return message("judging.work_none")
+    return message("judging.work_steps" if visit.steps else "judging.work_none")
 
 
 _GROUPS = (

@@ -35,6 +35,8 @@ GATED: Mapping[str, Area] = {
 # The maker's own range of oxygen gives way to the band of this place; other expectations are of this very
 # test (the current at the voltage read) and stay.
 _GIVES_WAY = frozenset({"flue_o2"})
+_OTHER_CAUSE_BELOW = frozenset({"flue_o2", "stack_gas_temperature"})
+"""Readings that mean one thing above their band and another below it."""
 
 
 def with_expected(parts: Mapping[Area, Practice], seen: View, bands: Bands) -> dict[Area, Practice]:
@@ -109,13 +111,14 @@ def _beyond(read: Read, low: float, high: float) -> float:
 
 def _far_off(key: str, read: Read, band: Band) -> GateResult:
     dimension = QUANTITIES[key].dimension
+    side = "_below" if key in _OTHER_CAUSE_BELOW and read.value < band.low else ""
     said = message(
         "judging.far_from_expected",
         what=f"@reading.{key}",
         value=Amount(value=read.value, dimension=dimension),
         low=Amount(value=band.low, dimension=dimension),
         high=Amount(value=band.high, dimension=dimension),
-        do=f"@judging.far_from_expected_{key}",
+        do=f"@judging.far_from_expected_{key}{side}",
     )
     return GateResult(
         gate=f"expected {key}",

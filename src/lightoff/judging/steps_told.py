@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator, Sequence
 
 from lightoff.ground.message import Message, message
 from lightoff.terms.case import Case
 from lightoff.terms.part import MoveKind, Outcome, StepDone
-from lightoff.terms.visit import GROUPED, Visit
+from lightoff.terms.visit import GROUPED
 
 PROCEDURE = "procedure"
 """The step whose state says which procedure the visit follows: no work."""
@@ -21,22 +22,20 @@ def disputed_steps(case: Case) -> frozenset[str]:
     return frozenset(each.step for each in answers if isinstance(each, StepDone))
 
 
-def steps_told(visit: Visit, *, with_parts: bool = True) -> tuple[Message, ...]:
+def steps_told(case: Case, *, with_parts: bool = True) -> tuple[Message, ...]:
     """Sentences for report, hand-over and command line; none where no step was answered and no part moved.
 
-    Without `with_parts` where the parts stand by name beside them.
+    Steps that one tap answered together are named: that tells them from those answered each by itself. Without
+    `with_parts` where the parts stand by name beside them.
     """
-    steps = [each for each in visit.steps if each.step != PROCEDURE]
-    told = list[Message]()
-    if steps:
-        done = sum(each.outcome is Outcome.DONE for each in steps)
-        told.append(message("steps_told.done_one" if done == 1 else "steps_told.done", count=done))
-        grouped = sum(each.note == GROUPED and each.outcome is Outcome.DONE for each in steps)
-        if grouped:
-            told.append(message("steps_told.grouped", count=grouped))
+    visit = case.visit
+    disputed = disputed_steps(case) - {PROCEDURE}
+    steps = [each for each in visit.steps if each.step != PROCEDURE and each.step not in disputed]
+    told = [*_done(steps)]
+    told += [message("steps_told.disputed", step=_title(each)) for each in sorted(disputed)]
     skipped = [each for each in steps if each.outcome is Outcome.NOT_DONE]
     for each in skipped[:MOST_NOT_DONE]:
-        told.append(message("steps_told.not_done", step=f"@step.{each.step}.title", reason=each.reason))
+        told.append(message("steps_told.not_done", step=_title(each.step), reason=each.reason))
     if skipped[MOST_NOT_DONE:]:
         told.append(message("steps_told.not_done_more", count=len(skipped) - MOST_NOT_DONE))
     counts = Counter(each.kind for each in visit.moves)
@@ -44,3 +43,23 @@ def steps_told(visit: Visit, *, with_parts: bool = True) -> tuple[Message, ...]:
         if counts[kind]:
             told.append(message(f"steps_told.{kind.name.lower()}", count=counts[kind]))
     return tuple(told)
+
+
+def _done(steps: Sequence[StepDone]) -> Iterator[Message]:
+    """How many were done, and how many of them each by itself; which ones one tap answered together."""
+    done = [each for each in steps if each.outcome is Outcome.DONE]
+    if steps:
+        yield message("steps_told.done_one" if len(done) == 1 else "steps_told.done", count=len(done))
+    together = [each for each in done if each.note == GROUPED]
+    if not together:
+        return
+    own = len(done) - len(together)
+    yield message("steps_told.by_itself_one" if own == 1 else "steps_told.by_itself", count=own)
+    named = message("steps_told.step", step=_title(together[-1].step))
+    for each in reversed(together[:-1]):
+        named = message("steps_told.and_more", step=_title(each.step), rest=named)
+    yield message("steps_told.grouped", count=len(together), steps=named)
+
+
+def _title(step: str) -> str:
+    return f"@step.{step}.title"

@@ -153,7 +153,7 @@ def _work(case: Case, assessment: Assessment, speaker: Speaker, parts: Sequence[
         paragraphs.append(speaker.text("report.complaint", complaint=_sentence(visit.complaint)))
     said = " ".join(_sentence(each) for each in visit.work_done)
     paragraphs.append(" ".join(filter(None, (said, speaker.say(assessment.work_done)))))
-    steps = " ".join(speaker.say(each) for each in steps_told(visit))
+    steps = " ".join(speaker.say(each) for each in steps_told(case))
     return {
         "heading": speaker.text("report.work_done"),
         "paragraphs": [*paragraphs, *([steps] if steps else [])],

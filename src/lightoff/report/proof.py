@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 from lightoff.ground.message import AsWritten
 from lightoff.ground.sources import SOURCES, Seen
-from lightoff.judging.assessment import Assessment, GateResult, Judgement, Verdict
+from lightoff.judging.assessment import Assessment, Judgement, Verdict
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Limit
-from lightoff.texts import Speaker, gate_name, limit_words
+from lightoff.texts import Speaker, gate_name, how_to_prove, limit_words
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
@@ -33,7 +33,7 @@ def _open(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
     stopped = assessment.verdict.verdict is Verdict.STOP
     for gate in assessment.verdict.gates:
         if gate.judgement is Judgement.NOT_PROVEN:
-            how = "" if stopped else _how_to(gate, speaker)
+            how = "" if stopped else how_to_prove(gate.said.key, gate.missing, speaker)
             rows.append([gate_name(gate.gate, speaker), speaker.say(gate.said), "" if how in told else how])
             told.add(how)
     return {
@@ -44,11 +44,6 @@ def _open(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
         "none": speaker.text("report.nothing_open"),
         "aside": [speaker.say(said) for said in assessment.verdict.set_aside],
     }
-
-
-def _how_to(gate: GateResult, speaker: Speaker) -> str:
-    """How to take the reading that would close the gate best."""
-    return speaker.text(f"reading_how.{gate.missing[0]}") if gate.missing else ""
 
 
 def _limits(assessment: Assessment, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:

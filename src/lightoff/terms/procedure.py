@@ -157,6 +157,17 @@ class ProcedureStep:
     only_sheet: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: _NOTHING)
     words: Mapping[str, str] = field(default_factory=lambda: _NO_WORDS)  # of a shop's own step
 
+    @property
+    def needs_own_answer(self) -> bool:
+        """Whether no answer given together with others may take it.
+
+        So with what carries safety (nobody may leave it out, something waits for it, or the burner runs), with
+        what asks a reading or a photograph or is timed, and with what has states of which none is usual.
+        """
+        carries_safety = bool(self.required or self.guards or self.holds or self.fires)
+        asks = bool(self.readings) or self.photo is not Photo.NONE or self.timer is not Timer.NONE
+        return carries_safety or asks or (bool(self.states) and not self.grouped)
+
     def is_guard_of(self, other: ProcedureStep) -> bool:
         """Whether the other step may only come after this one."""
         firing = other.fires and (

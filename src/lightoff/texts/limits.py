@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from lightoff.ground import units
@@ -15,6 +16,14 @@ def gate_name(gate: str, speaker: Speaker) -> str:
     key = f"gate.{gate.replace(' ', '_')}"
     text = speaker.text(key) if speaker.has(key) else gate.replace("_", " ")
     return text[:1].upper() + text[1:]
+
+
+def how_to_prove(said: str, missing: Sequence[str], speaker: Speaker) -> str:
+    """How to close an open gate, by the key of what it says; else how its first missing reading is taken."""
+    key = said.replace("judging.", "proving.", 1)
+    if speaker.has(key):
+        return speaker.text(key)
+    return speaker.text(f"reading_how.{missing[0]}") if missing else ""
 
 
 def limit_words(row: Limit, speaker: Speaker) -> str:

@@ -37,7 +37,8 @@ class Step:
     slots: tuple[Slot, ...] = ()
     cautions: tuple[str, ...] = ()
     events: tuple[EventKind, ...] = ()
-    together: tuple[tuple[str, str], ...] = ()  # what one tap answers: none of it is read by a gate
+    # What one tap answers: nothing that a gate reads, nor the CO alarm.
+    together: tuple[tuple[str, str], ...] = ()
 
 
 def _slots(stage: Stage, *keys: str, set_number: int | None = None) -> tuple[Slot, ...]:
@@ -63,7 +64,6 @@ STEPS: tuple[Step, ...] = (
         ),
         cautions=("arrive", "isolate"),
         together=(
-            ("co_alarm", "present and in date"),
             ("fuel_smell", "none"),
             ("coolant_level", "at the mark"),
             ("hoses", "sound"),

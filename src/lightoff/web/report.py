@@ -54,7 +54,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         assessment=assessment,
         rows=rows,
         number=lambda figure: _number(page, figure),
-        steps=steps_told(case.visit, with_parts=False),
+        steps=steps_told(case, with_parts=False),
         **_parts_told(page, used),
         noted=noted(case, assessment, besides=found.told if found else ()),
         sets=lambda figure: drawing.sets_words(figure, page.speaker),

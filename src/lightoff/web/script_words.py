@@ -24,10 +24,12 @@ _SAYS = (
     "timer_running",
     "timer_lamp",
     "timer_kept",
+    "task_read",
+    "task_grouped",
 )
 # The sentences of the grammar of typed numbers, which the field and the server share.
 _TYPED = ("empty", "not_finite", "dashes", "two_separators", "grouped", "exponent", "not_a_number")
-_PLACES = ("typed", "clock", "number", "unit", "got", "large", "small")
+_PLACES = ("typed", "clock", "number", "unit", "got", "large", "small", "all")
 
 
 def script_words(page: Page) -> dict[str, Any]:

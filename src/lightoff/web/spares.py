@@ -41,6 +41,7 @@ class Call:
     with_kit: Markup
     picture: Markup
     needs: Markup
+    why: Markup
 
 
 @rooms.get("/spares")
@@ -119,8 +120,8 @@ def _choices(page: Page, due: tuple[Due, ...], chosen: list[str]) -> list[tuple[
 
 def _calls(page: Page, day: Tomorrow) -> list[Call]:
     told = []
-    for unit, needs, as_is, with_kit in zip(
-        day.calls, day.needs, day.as_is.calls, day.with_kit.calls, strict=True
+    for unit, needs, why, as_is, with_kit in zip(
+        day.calls, day.needs, day.why, day.as_is.calls, day.with_kit.calls, strict=True
     ):
         told.append(
             Call(
@@ -134,6 +135,7 @@ def _calls(page: Page, day: Tomorrow) -> list[Call]:
                     )
                 ),
                 needs=Markup(", ").join(_need(page, kind, chance) for kind, chance in _ordered(needs)),
+                why=subscripted(page.speaker.say(why)),
             )
         )
     return told

@@ -17,9 +17,8 @@ from lightoff.judging.steps_told import PROCEDURE, disputed_steps
 from lightoff.terms.case import Case
 from lightoff.terms.part import Bin, MoveKind, Outcome, StepDone
 from lightoff.terms.procedure import Phase, Photo, ProcedureStep, Timer
-from lightoff.terms.shelf import CatalogueEntry
+from lightoff.terms.visit import GROUPED, Stage, Visit
 from lightoff.terms.visit import Photo as Picture
-from lightoff.terms.visit import Stage
 from lightoff.web.page import Page, subscripted
 from lightoff.work.move_part import stock_of
 from lightoff.work.order_of_visit import done_of, order_of_case, procedure_for
@@ -66,7 +65,8 @@ class Task:
     done: StepDone | None
     said: Markup | None
     routine: bool  # one tap may answer it together with others
-    measures: tuple[str, ...]  # numbers of which one must stand before that tap counts it as done
+    reads: tuple[str, ...]  # its readings: places on the card, by key and stage
+    read: tuple[str, ...]  # those of them that stand
     opens: bool
     timer: str
     timed: str  # the place on the card of the reading that its timer takes
@@ -80,8 +80,16 @@ class Task:
 
     @property
     def stands_open(self) -> bool:
-        """Whether it needs an answer of its own, and so is folded away with none."""
-        return bool(not self.routine or self.timer or self.sides or self.disputed)
+        """Whether it needs a tap of its own, and so is folded away with none."""
+        needs_a_tap = not self.routine and not self.reads
+        return bool(needs_a_tap or self.timer or self.sides or self.disputed)
+
+    @property
+    def ended(self) -> bool:
+        """Whether it was answered, or all that it asks was read."""
+        if self.done is not None:
+            return not self.disputed
+        return bool(self.reads) and len(self.read) == len(self.reads)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,13 +122,14 @@ class Tasks:
     def count(self, section: str) -> tuple[int, int]:
         """How many steps a section has, and how many of them ended."""
         tasks = [each for group in self.sections.get(section, ()) for each in group.tasks]
-        return len(tasks), sum(each.done is not None and not each.disputed for each in tasks)
+        return len(tasks), sum(each.ended for each in tasks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Here:
     """What stands on the visit and in its heater: answers by step, pieces and bins by part, photographs."""
 
+    visit: Visit
     done: Mapping[str, StepDone]
     fitted: Mapping[str, str]
     disputed: Collection[str]  # steps whose answers contradict each other
@@ -140,6 +149,7 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     done = done_of(case.visit)
     kinds = {each.part.id: each.part.kind for each in unit.pieces}
     here = _Here(
+        visit=case.visit,
         done=done,
         fitted={each.part.kind: each.part.id for each in unit.fitted},
         disputed=disputed_steps(case),
@@ -171,6 +181,7 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
 
 def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
     step, done = ordered.step, here.done.get(ordered.step.key)
+    read = _read(step, here.visit)
     part, thing = newest_of(step.part, page.shelf.part_types), belongs_to(step)
     out_of = here.bins.get(part)
     kind = page.shelf.part_types.get(part)
@@ -188,9 +199,10 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
         bin=out_of.id if out_of else "",
         goes_in=out_of.kind if out_of else part,
         done=done,
-        said=_said(page, done, disputed=step.key in here.disputed) if done else None,
-        routine=not ((step.states and not step.grouped) or ordered.held or _cannot_be_read(ordered)),
-        measures=_measured(page, step),
+        said=_said(page, done, disputed=step.key in here.disputed) if done else _told(page, step, read),
+        routine=not (step.needs_own_answer or ordered.held),
+        reads=tuple(f"{each.key}|{each.stage.value}" for each in step.readings),
+        read=read,
         opens=bool(step.opens),
         timer=step.timer.value if step.timer is not Timer.NONE else "",
         timed=f"f-{step.timer.reading}-{step.phase.stage.value.replace(' ', '_')}",
@@ -212,17 +224,12 @@ def _at_hand(page: Page) -> dict[str, Bin]:
     return {newest_of(each.kind, kinds): each for each in bins if left[each.id] > 0}
 
 
-def _cannot_be_read(ordered: OrderedStep) -> bool:
-    """Whether it only reads what the shop owns no instrument for."""
-    return bool(ordered.cannot_take) and len(ordered.cannot_take) == len(ordered.step.readings)
-
-
-def _measured(page: Page, step: ProcedureStep) -> tuple[str, ...]:
-    """The numbers of a step that measures while the burner runs: places on the card, by key and stage."""
-    entries: Mapping[str, CatalogueEntry] = page.shelf.catalogue.entries
-    if not step.fires:
-        return ()
-    return tuple(f"{each.key}|{each.stage.value}" for each in step.readings if not entries[each.key].states)
+def _read(step: ProcedureStep, visit: Visit) -> tuple[str, ...]:
+    """The readings of a step that stand: places on the card."""
+    taken = {(each.key, each.stage) for each in visit.readings}
+    return tuple(
+        f"{each.key}|{each.stage.value}" for each in step.readings if (each.key, each.stage) in taken
+    )
 
 
 def _shots(page: Page, case: Case) -> dict[str, tuple[tuple[str, str, str], ...]]:
@@ -244,7 +251,7 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
     ended = task.done.id if task.done else ""
     key = (
         id(step), page.speaker.language, task.because, task.held, task.fitted, ended, task.said,
-        task.shots, task.length_s, task.exchanged, task.bin, task.disputed,
+        task.shots, task.length_s, task.exchanged, task.bin, task.disputed, task.read,
     )  # fmt: skip
     kept = _drawn.get(key)
     if kept is None or kept[0] is not step:
@@ -270,7 +277,14 @@ def _said(page: Page, done: StepDone, *, disputed: bool) -> Markup:
     if disputed:
         return page.text("web_task.disputed")
     word = _state(page, done.state or done.outcome.value)
+    if done.note == GROUPED:
+        word = page.text("web_task.grouped")  # what was answered is pressed below
     return word if not done.reason else Markup("{}: {}").format(word, done.reason)
+
+
+def _told(page: Page, step: ProcedureStep, read: Sequence[str]) -> Markup | None:
+    """How many readings of a step that nobody answered stand: where all do, they are its answer."""
+    return page.text("web_task.read", count=len(read), all=len(step.readings)) if read else None
 
 
 def _say(page: Page, said: Message) -> Markup:

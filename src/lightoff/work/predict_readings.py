@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import message
+from lightoff.plant.band import Band, bands
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import Prediction, predict
 from lightoff.plant.parameters import COLUMN, PARAMETERS
 from lightoff.shelf import Shelf
+from lightoff.terms.shelf import Sheet
 from lightoff.work.read_numbers import RATED_FUEL
 
 COLDEST_K, HOTTEST_K = 213.15, 333.15
@@ -34,14 +38,7 @@ class Asked:
 
 def predict_readings(asked: Asked, shelf: Shelf) -> Prediction:
     """Two rows: the heater in order, and with the faults. Raises NotFound and Refusal."""
-    sheet, fuel = shelf.sheets.get(asked.sheet), shelf.fuels.get(asked.fuel)
-    if sheet is None:
-        raise NotFound(message("shop.no_such_sheet", sheet=asked.sheet, possible=", ".join(shelf.sheets)))
-    if fuel is None:
-        raise NotFound(message("work.no_such_fuel", fuel=asked.fuel, possible=", ".join(shelf.fuels)))
-    inside = LOWEST_M <= asked.altitude_m <= HIGHEST_M and COLDEST_K <= asked.air_temperature_k <= HOTTEST_K
-    if not inside or not 0.0 <= asked.severity <= 1.0 or (asked.rest_v is not None and asked.rest_v <= 0.0):
-        raise Refusal(message("work.place_out_of_range"), field="altitude")
+    sheet, conditions = _there(asked, shelf)
     rows = np.zeros((2, len(PARAMETERS)))
     for key in asked.faults:
         if key not in shelf.faults:
@@ -49,8 +46,26 @@ def predict_readings(asked: Asked, shelf: Shelf) -> Prediction:
         low, high = shelf.faults[key].severity
         for parameter, shift in shelf.faults[key].shifts.items():
             rows[1, COLUMN[parameter]] += (low + asked.severity * (high - low)) * shift
+    return predict(sheet, conditions, rows)
+
+
+def bands_there(asked: Asked, shelf: Shelf) -> Mapping[str, Band]:
+    """Where nineteen in twenty sound heaters of the type read there. Raises NotFound and Refusal."""
+    return bands(*_there(asked, shelf))
+
+
+def _there(asked: Asked, shelf: Shelf) -> tuple[Sheet, Conditions]:
+    sheet, fuel = shelf.sheets.get(asked.sheet), shelf.fuels.get(asked.fuel)
+    if sheet is None:
+        raise NotFound(message("shop.no_such_sheet", sheet=asked.sheet, possible=", ".join(shelf.sheets)))
+    if fuel is None:
+        raise NotFound(message("work.no_such_fuel", fuel=asked.fuel, possible=", ".join(shelf.fuels)))
+    inside = LOWEST_M <= asked.altitude_m <= HIGHEST_M and COLDEST_K <= asked.air_temperature_k <= HOTTEST_K
+    volts = 1.0 if asked.rest_v is None else asked.rest_v
+    if not inside or not 0.0 <= asked.severity <= 1.0 or not 0.0 < volts < math.inf:
+        raise Refusal(message("work.place_out_of_range"), field="altitude")
     liquid = max(asked.air_temperature_k, 240.0)
-    conditions = Conditions(
+    return sheet, Conditions(
         fuel=fuel,
         rated_fuel=shelf.fuels[RATED_FUEL],
         altitude_m=asked.altitude_m,
@@ -59,4 +74,3 @@ def predict_readings(asked: Asked, shelf: Shelf) -> Prediction:
         coolant_start_k=liquid,
         rest_v=asked.rest_v,
     )
-    return predict(sheet, conditions, rows)

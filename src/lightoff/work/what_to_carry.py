@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 
+from lightoff.ground.message import Message, message
 from lightoff.terms.shelf import PartType
 from lightoff.wear.demand import Demand, demand_of
 from lightoff.wear.lives import Clock
@@ -17,6 +19,7 @@ from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.move_part import stock_of
 from lightoff.work.order_of_visit import due_parts
 from lightoff.work.part_lines import newest_of
+from lightoff.work.parts_suspected import Suspected, parts_suspected
 from lightoff.work.pieces import Piece, Where
 from lightoff.work.reckoning import Price, Reckoning, reckoning
 from lightoff.work.running import MONTH
@@ -27,6 +30,7 @@ from lightoff.work.workshop import Workshop
 VAN = "van"
 LEAST_NEED = 0.001
 """A chance below this to need a part is none. Common practice, no source."""
+_UNLISTED = "@carry.unlisted"  # what no kit holds
 _NEARLY_SURE = 0.999  # no more pieces are thought of than are enough so often
 
 
@@ -62,6 +66,7 @@ class Tomorrow:
     calls: tuple[Unit, ...]
     served_count: int
     needs: tuple[Mapping[str, float], ...]  # by part type
+    why: tuple[Message, ...]  # of each visit: its complaint, or wear alone
     as_is: DayChance
     with_kit: DayChance
     kit: Kit
@@ -90,7 +95,8 @@ def for_the_day(
     for each in heater_ids:
         workshop.book.heater(each)
     calls = tuple(every.units[each] for each in heater_ids)
-    needs = tuple(needs_of(every, unit, now) for unit in calls)
+    suspected = [parts_suspected(workshop, unit) for unit in calls]
+    needs = tuple(needs_of(every, unit, now, each) for unit, each in zip(calls, suspected, strict=True))
     kinds = {kind for each in needs for kind in each}
     served = _served_count(every, needs, reckoned, limits)
     demands = {kind: demand_of([each.get(kind, 0.0) for each in needs[:served]]) for kind in kinds}
@@ -98,14 +104,19 @@ def for_the_day(
     at_hand = _stock(workshop, place)
     named = {kind: _part(every, kind) for kind in kinds}
     asked = [
-        Call(name=_name(workshop, unit), needs={named[kind]: chance for kind, chance in each.items()})
-        for unit, each in zip(calls, needs, strict=True)
+        Call(
+            name=_name(workshop, unit),
+            needs={named[kind]: chance for kind, chance in each.items()}
+            | ({_UNLISTED: told.unlisted(every.shelf.part_types)} if told else {}),
+        )
+        for unit, each, told in zip(calls, needs, suspected, strict=True)
     ]
     carried = _carried(every, demands, kit, at_hand, reckoned)
     return Tomorrow(
         calls=calls,
         served_count=served,
         needs=needs,
+        why=tuple(_why(each) for each in suspected),
         as_is=day_chance(asked, {named[kind]: max(at_hand[kind][0], 0) for kind in kinds if kind in at_hand}),
         with_kit=day_chance(
             asked, {named[each.kind.key]: max(each.wanted, each.on_van, 0) for each in carried}
@@ -131,20 +142,33 @@ def for_the_season(workshop: Workshop, now: datetime, *, limits: Limits, place: 
     )
 
 
-def needs_of(every: Fleet, unit: Unit, now: datetime) -> Mapping[str, float]:
+def needs_of(
+    every: Fleet, unit: Unit, now: datetime, suspected: Suspected | None = None
+) -> Mapping[str, float]:
     """Chance that a complete service of a heater needs one of each part type, from the van.
 
-    Annual parts that are due are needed for sure; any other fitted part as likely as it has failed since
-    somebody last saw it at work. A spare that the vehicle carries is used first.
+    Annual parts that are due are needed for sure. Where the visit has a complaint or answers of a search for
+    its fault, a part that the suspects name is needed as likely as they are, moved by how far the piece's age
+    makes it likelier to fail than any such piece at any time; else, and for parts that no fault names,
+    as likely as it has failed since somebody last saw it at work. A spare that the vehicle carries is used
+    first.
     """
     needs = dict.fromkeys(due_parts(unit, every.shelf, now), 1.0)
-    spares = _spares(unit)
+    spares, kinds = _spares(unit), every.shelf.part_types
+    worn, moved = dict[str, float](), dict[str, float]()
     for piece in unit.fitted:
-        kind = every.shelf.part_types.get(piece.part.kind)
-        if kind is not None and kind.key not in needs and kind.key not in spares:
-            chance = _failed_since(every, unit, piece, kind)
-            if chance >= LEAST_NEED:
-                needs[kind.key] = chance
+        kind = kinds.get(piece.part.kind)
+        if kind is not None:
+            worn[kind.key] = _failed_since(every, unit, piece, kind)
+            moved[kind.key] = _moved(every, unit, piece, kind, worn[kind.key])
+    named: Mapping[str, float] = {} if suspected is None else suspected.needs(moved)
+    if suspected is not None:
+        told = {part for fault in every.shelf.faults.values() for part in (fault.part,) if part in kinds}
+        worn = {key: chance for key, chance in worn.items() if key not in told}
+    for key, chance in (*worn.items(), *((key, chance) for key, chance in named.items() if key in kinds)):
+        newest = newest_of(key, kinds)
+        if newest not in needs and key not in spares and newest not in spares and chance >= LEAST_NEED:
+            needs[newest] = chance
     return needs
 
 
@@ -199,6 +223,30 @@ def _failed_since(every: Fleet, unit: Unit, piece: Piece, kind: PartType) -> flo
         ages=np.array([life.left]), expected=np.array([age - life.left]), spread=0.0
     )
     return float(min(max(1.0 - lasted[0], 0.0), 1.0))
+
+
+def _moved(every: Fleet, unit: Unit, piece: Piece, kind: PartType, chance: float) -> float:
+    """How much likelier its age makes a piece's failure than that of any such piece at any time, in odds.
+
+    One where nobody can say how old it is, or where nothing has been asked of it since it was seen at work.
+    """
+    life = piece.life(Clock(kind.clock), heater_type=unit.heater.sheet)
+    age = piece.age_on(Clock(kind.clock))
+    if life is None or age is None or age <= life.left:
+        return 1.0
+    usual = every.possible(kind, unit.heater.sheet).life().value
+    by_chance = -math.expm1(-(age - life.left) / usual)
+    return (chance / max(1.0 - chance, 1e-9)) * (1.0 - by_chance) / by_chance
+
+
+def _why(suspected: Suspected | None) -> Message:
+    if suspected is None:
+        return message("carry.by_wear")
+    if suspected.says:
+        return message("carry.by_complaint", complaint=f"@state.{suspected.says.replace(' ', '_')}")
+    if suspected.complaint:
+        return message("carry.by_words", complaint=suspected.complaint[:80])
+    return message("carry.by_answers")
 
 
 def _items(every: Fleet, demands: Mapping[str, Demand], reckoned: Reckoning) -> list[Item]:

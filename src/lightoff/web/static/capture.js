@@ -6,7 +6,7 @@ import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, wa
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnAfter, goOnWithTest, watchMoments } from "./moments.js";
 import { addPhoto, restorePhotos, watchCamera } from "./photos.js";
-import { restoreTask, routineDone, watchTasks } from "./tasks.js";
+import { restoreTask, routineDone, tellTasks, watchTasks } from "./tasks.js";
 import { watchTimers } from "./timers.js";
 import { watchTimes } from "./watch.js";
 import { keepThisPage, keptAt, vanAnswers } from "./van.js";
@@ -37,6 +37,7 @@ function refused(field, item, sentence) {
 }
 
 queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
+  if (item.slot?.startsWith("f-")) tellTasks();
   const shown = where === "refused" ? "phone" : where;
   const field = item.slot?.startsWith("f-") ? document.getElementById(item.slot) : null;
   if (field) {
@@ -97,6 +98,7 @@ for (const field of all(".field.number")) {
   doubt(field, sentenceFor(raw), { ofTyping: true });
 }
 restorePhotos();
+tellTasks();
 addEventListener("pagehide", () => { for (const field of [...drafts.keys()]) keep(field, true); keepAbout(); });
 
 // The page is left only after all that can be sent was sent.

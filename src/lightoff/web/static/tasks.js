@@ -1,6 +1,6 @@
 // Steps of the order of work: one tap says how each ended. It closes no gate.
 import { newId } from "./identity.js";
-import { all, entryOf, heater, queue, remembered, say, visit, visitId } from "./bay.js";
+import { all, entryOf, fill, heater, queue, remembered, say, visit, visitId, words } from "./bay.js";
 import { leftHasBegun, noteMoment, takeBackMoment } from "./moments.js";
 import { vanAnswers } from "./van.js";
 
@@ -46,11 +46,11 @@ async function answered(button) {
 const stepOf = (task, outcome) => ({ heater, step: task.dataset.task, outcome, at: new Date().toISOString() });
 
 // One tap for the steps without an answer of their own, of a section and of all before it; all of them where there
-// is none. What measures with the burner running counts only if something was read in it.
+// is none. What carries safety, asks a reading or a photograph, or is timed is none of them: it has no data-routine.
 export async function routineDone(section, button) {
   const sections = all(".step");
   const upTo = section ? sections.slice(0, sections.indexOf(section) + 1) : sections;
-  const open = upTo.flatMap((each) => all("[data-routine]", each)).filter((each) => !each.dataset.done && wasMeasured(each));
+  const open = upTo.flatMap((each) => all("[data-routine]", each)).filter((each) => !each.dataset.done);
   const isShut = button?.dataset.routineDone === "shut";
   const moments = isShut && open.some((each) => each.dataset.opens !== undefined) && !leftHasBegun() ? await noteShut(section) : [];
   for (const task of open) {
@@ -91,14 +91,6 @@ async function takeBackRoutine(back) {
     const task = document.getElementById(`task-${each}`);
     if (task?.dataset.grouped) await keepStep(task, null, "");
   }
-}
-
-function wasMeasured(task) {
-  const places = task.dataset.measures?.split(",") ?? [];
-  return !places.length || places.some((each) => {
-    const [key, stage] = each.split("|");
-    return all(`.field[data-key="${key}"][data-stage="${stage}"]`).some((field) => field.last);
-  });
 }
 
 // All that was opened is shut: that it was opened is noted too, where nobody did.
@@ -157,18 +149,56 @@ function showTask(task, item, where) {
   task.dataset.entry = item.id;
   task.dataset.done = step?.outcome ?? "";
   task.dataset.grouped = step?.note === "grouped" ? "yes" : "";
-  task.querySelector(".said").textContent = step ? item.word ?? step.state ?? step.outcome : "";
+  const word = step ? item.word ?? step.state ?? step.outcome : "";
+  task.querySelector(".said").textContent = task.dataset.grouped ? words.task_grouped : word;
   const kept = task.querySelector(".kept");
   kept.dataset.kept = where;
   const says = step && (step.state || step.outcome);
   for (const each of all("[data-answer]", task)) each.setAttribute("aria-pressed", String(each.dataset.answer === says));
-  count(task.closest("[data-tasks]"));
+  tellTasks();
 }
 
-function count(list) {
-  const line = list.querySelector("[data-ended]");
-  const ended = all("[data-task]", list).filter((each) => OUTCOMES.includes(each.dataset.done)).length;
-  line.textContent = line.textContent.replace(/\d+/, ended);
+// A step whose readings all stand needs no tap; of one whose readings stand in part, it says how many do.
+const placesOf = (list) => list?.split(",").filter(Boolean) ?? [];
+
+function readOf(task) {
+  const atFirst = placesOf(task.dataset.read);
+  return placesOf(task.dataset.reads).filter((each) => {
+    const [key, stage] = each.split("|");
+    const fields = all(`.field[data-key="${key}"][data-stage="${stage}"]`);
+    return fields.length ? fields.some((field) => field.last) : atFirst.includes(each);
+  }).length;
+}
+
+export function tellTasks() {
+  const open = [];
+  for (const list of all("[data-tasks]")) {
+    let ended = 0;
+    for (const task of all("[data-task]", list)) {
+      const answered = OUTCOMES.includes(task.dataset.done) && task.dataset.disputed === undefined;
+      const asked = placesOf(task.dataset.reads).length;
+      const read = asked ? readOf(task) : 0;
+      if (!task.dataset.done && asked) task.querySelector(".said").textContent = read ? fill(words.task_read, { number: read, all: asked }) : "";
+      if (answered || (asked && read === asked)) ended += 1;
+      else if (task.dataset.routine === undefined && !read) open.push(task);
+    }
+    const line = list.querySelector("[data-ended]");
+    line.textContent = line.textContent.replace(/\d+/, ended);
+  }
+  tellOpen(open);
+}
+
+// What no other answer takes is named before the visit is closed, each with the way to it.
+function tellOpen(open) {
+  const box = document.getElementById("still-open");
+  box.hidden = !open.length;
+  box.querySelector("summary").textContent = (open.length === 1 ? box.dataset.one : box.dataset.many).replace(/\d+/, open.length);
+  box.querySelector("ul").replaceChildren(...open.map((task) => {
+    const link = Object.assign(document.createElement("a"), { href: `#${task.id}`, className: "plainly", textContent: task.querySelector(".title").textContent });
+    const row = document.createElement("li");
+    row.append(link);
+    return row;
+  }));
 }
 
 // Another procedure has other steps: the card opens anew once the van knows.

@@ -78,13 +78,19 @@ async function put(path, answer) {
   for (const name of ["content-security-policy", "referrer-policy", "x-content-type-options", "x-frame-options"]) {
     if (answer.headers.has(name)) headers[name] = answer.headers.get(name);
   }
-  const title = /<title>([^<]*)<\/title>/.exec(html)?.[1] ?? "";
+  const title = plain(/<title>([^<]*)<\/title>/.exec(html)?.[1] ?? "");
   headers["x-title"] = encodeURIComponent(title);
   headers["x-issue"] = /\/static\/([0-9a-f]{12})\//.exec(html)?.[1] ?? "";
   await (await caches.open(PAGES)).put(path, new Response(html, { headers }));
   await Promise.all([...new Set(html.match(/\/static\/[0-9a-f]{12}\/[^"'?#\s]+/g) ?? [])].map(keepFile));
   await prune();
   if (path !== AWAY && (await match({ pathname: AWAY }))?.headers.get("x-issue") !== headers["x-issue"]) await keepPage(AWAY);
+}
+
+// A worker has no parser of HTML: what the page's own writer escapes is read back here, in one pass.
+function plain(text) {
+  const named = { lt: "<", gt: ">", quot: '"', amp: "&" };
+  return text.replace(/&(?:#(\d+)|(lt|gt|quot|amp));/g, (_, code, name) => (name ? named[name] : String.fromCodePoint(code)));
 }
 
 // The copy, with everything shown that speaks of a copy.
