@@ -98,6 +98,43 @@ def test_two_causes(check) -> None:
             )
 
 
+# Kilometres of 38 shock absorbers, and the mode of failure, nought where it was still good.
+SHOCKS = (
+    (6700, 1), (6950, 0), (7820, 0), (8790, 0), (9120, 2), (9660, 0), (9820, 0), (11310, 0), (11690, 0),
+    (11850, 0), (11880, 0), (12140, 0), (12200, 1), (12870, 0), (13150, 2), (13330, 0), (13470, 0),
+    (14040, 0), (14300, 1), (17520, 1), (17540, 0), (17890, 0), (18450, 0), (18960, 0), (18980, 0),
+    (19410, 0), (20100, 2), (20100, 0), (20150, 0), (20320, 0), (20900, 2), (22700, 1), (23490, 0),
+    (26510, 1), (27410, 0), (27490, 1), (27890, 0), (28100, 0),
+)  # fmt: skip
+
+
+def test_shock_absorbers_by_mode_of_failure(check_each) -> None:
+    rows = [
+        Life.failed_at(km, clock=HOURS, cause=f"mode {mode}") if mode else Life.good_at(km, clock=HOURS)
+        for km, mode in SHOCKS
+    ]
+    found = cumulative_incidence(rows)
+    assert found.failures == {"mode 1": 7, "mode 2": 4}
+    one, two = (found.share(cause, 20_000) for cause in found.by_cause)
+    late = found.share("mode 1", 28_000)
+    check_each(
+        (
+            ("W031 mode 1", "share that failed of mode 1 by 20,000 km", 0.149747, one.value),
+            ("W031 mode 2", "share that failed of mode 2 by 20,000 km", 0.066500, two.value),
+            ("W031 low", "low end, mode 1, log-log", 0.04548738, one.low),
+            ("W031 high", "high end, mode 1, log-log", 0.31139417, one.high),
+            ("W031 low 2", "low end, mode 2, log-log", 0.01147038, two.low),
+            ("W031 high 2", "high end, mode 2, log-log", 0.19313169, two.high),
+            ("W031 late low", "low end, mode 1, by 28,000 km", 0.17787929, late.low),
+            ("W031 late high", "high end, mode 1, by 28,000 km", 0.74600613, late.high),
+        ),
+        tolerance=1e-6,
+        unit="-",
+        source="Shock absorbers of Meeker and Escobar (38 units, two modes)",
+        how_seen=f"{LIFELINES}, Aalen and Johansen; rows as remembered, total and modes as counted there",
+    )
+
+
 def test_come_backs(check_each) -> None:
     rate = come_back_rate([Gap(days=days, came_back=back) for days, back in GAPS]).rate
     check_each(

@@ -16,6 +16,7 @@ from lightoff.records import SHOP, body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle, VehicleKind
 from lightoff.web.app import create_app
+from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.workshop import Workshop, open_shop
 
 START = datetime(2026, 11, 25, 14, 0, tzinfo=UTC)
@@ -136,3 +137,19 @@ def bay(tmp_path: Path) -> Iterator[Bay]:
 @pytest.fixture
 def visit(bay: Bay) -> str:
     return bay.start_visit()
+
+
+INVENTED_AT = datetime(2026, 11, 25, 12, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
+    """The invented shop, only to be looked at."""
+    with open_shop(make_demo_shop(tmp_path_factory.mktemp("invented") / "shop", INVENTED_AT)) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def client(shop: Workshop) -> TestClient:
+    """A browser before its pages."""
+    return TestClient(create_app(shop, now=lambda: INVENTED_AT), base_url=HOME)

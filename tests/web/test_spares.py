@@ -3,32 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pytest
 from starlette.testclient import TestClient
 
-from lightoff.web.app import create_app
-from lightoff.work.make_demo_shop import make_demo_shop
-from lightoff.work.workshop import Workshop, open_shop
+from lightoff.work.workshop import Workshop
 
 if TYPE_CHECKING:
     from conftest import Bay
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
-
-
-@pytest.fixture(scope="module")
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
-    with open_shop(make_demo_shop(tmp_path_factory.mktemp("invented") / "shop", NOW)) as opened:
-        yield opened
-
-
-@pytest.fixture(scope="module")
-def client(shop: Workshop) -> TestClient:
-    return TestClient(create_app(shop, now=lambda: NOW), base_url="http://127.0.0.1")
 
 
 def numbers(text: str, label: str) -> list[int]:

@@ -3,33 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pytest
 from starlette.testclient import TestClient
 
-from lightoff.web.app import create_app
-from lightoff.work.make_demo_shop import make_demo_shop
-from lightoff.work.shop_wear import part_course
-from lightoff.work.workshop import Workshop, open_shop
+from lightoff.work.shop_wear import UNSAID, part_course
+from lightoff.work.workshop import Workshop
 
 if TYPE_CHECKING:
     from conftest import Bay
 
+OWN = {"origin": "http://127.0.0.1"}
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
-
-
-@pytest.fixture(scope="module")
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
-    with open_shop(make_demo_shop(tmp_path_factory.mktemp("invented") / "shop", NOW)) as opened:
-        yield opened
-
-
-@pytest.fixture(scope="module")
-def client(shop: Workshop) -> TestClient:
-    return TestClient(create_app(shop, now=lambda: NOW), base_url="http://127.0.0.1")
 
 
 def test_every_part_type_with_a_life_is_listed_and_opens(client: TestClient) -> None:
@@ -52,6 +39,48 @@ def test_a_part_type_shows_the_curve_its_counts_and_each_failed_piece(
     assert text.count('/parts"><b>') == len(found.failed) == found.lives.failure_count
     last = found.curve.steps.at_risk[found.curve.steps.ages <= found.oldest][-1]
     assert f">{int(last)}</td>" in text
+
+
+def test_a_part_type_tells_what_ended_its_pieces_with_counts_at_risk(
+    client: TestClient, shop: Workshop
+) -> None:
+    found = part_course(shop, "igniter", NOW).causes
+    assert found is not None
+    assert sum(found.failures.values()) == part_course(shop, "igniter", NOW).lives.failure_count
+    text = client.get("/wear/igniter").text
+    told = text.partition('id="causes"')[2].partition("</section>")[0]
+    leading = max(found.by_cause, key=lambda each: (each != UNSAID, found.by_cause[each][-1]))
+    assert f"{found.failures[leading]} of {sum(found.failures.values())} failures" in told
+    assert told.count('<li><div class="row">') == len(found.failures)
+    assert "Not said" in told
+    # All that failed by the last failure, cause by cause, is what the curve says.
+    curve = part_course(shop, "igniter", NOW).curve.steps
+    assert sum(found.at(float(curve.ages[-1])).values()) == pytest.approx(1.0 - float(curve.survival[-1]))
+
+
+def test_a_part_type_of_which_nobody_said_a_cause_says_so(bay: Bay) -> None:
+    path = f"/visits/{bay.start_visit()}/parts"
+    form = {"kind": "igniter", "source": "new", "stamped": "2024-01-01"}
+    bay.client.post(path, data={**form, "fate": "scrapped"}, headers=OWN)
+    bay.clock.later(days=90)
+    assert bay.client.post(path, data={**form, "fate": "failed"}, headers=OWN).status_code == 200
+    assert "Of no failure anybody has said" in bay.client.get("/wear/igniter").text
+    bay.clock.later(days=90)
+    typed = {**form, "fate": "failed", "cause": "igniter_cracked"}
+    assert bay.client.post(path, data=typed, headers=OWN).status_code == 200
+    assert bay.workshop.book.moves()[-2].cause == "igniter_cracked"
+    text = bay.client.get("/wear/igniter").text
+    assert "Cracked igniter" in text
+    assert "1 of 2 failures" in text
+
+
+def test_a_cause_that_ends_no_such_part_is_refused(bay: Bay) -> None:
+    path = f"/visits/{bay.start_visit()}/parts"
+    typed = {"kind": "igniter", "fate": "failed", "source": "new", "cause": "fan_worn"}
+    answer = bay.client.post(path, data=typed, headers=OWN)
+    assert answer.status_code == 422
+    assert "“fan_worn” does not end such a part" in answer.text
+    assert bay.workshop.book.moves() == ()
 
 
 def test_the_shop_sees_come_backs_repairs_and_whether_a_heater_stands_out(client: TestClient) -> None:

@@ -10,13 +10,14 @@ from pathlib import Path
 import click
 
 from lightoff.cli.as_data import data_of
-from lightoff.cli.reading import file_bytes, moment, shelf_of
+from lightoff.cli.reading import file_bytes, moment, shelf_of, with_its_past
 from lightoff.cli.summary import summary
 from lightoff.cli.telling import printable, say, tell
 from lightoff.ground.errors import Refusals
 from lightoff.judging.assessment import Verdict
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case, with_set_aside
+from lightoff.work.heater_past import without_its_past
 from lightoff.work.visit_file import read_good_rows
 
 EXIT_CODES = {Verdict.FIT: 0, Verdict.NOT_PROVEN: 10, Verdict.NOT_FIT: 20, Verdict.STOP: 30}
@@ -32,8 +33,9 @@ def assess(file: Path, *, as_json: bool, keep_going: bool, shop: Path | None, un
         raise Refusals(read.faults)
     if read.faults:
         tell(Refusals(read.faults))
-    case = read.case
+    case = with_its_past(read.case, shop)
     assessment = with_set_aside(assess_case(case, shelf, moment()), read.faults)
+    assessment = without_its_past(assessment, case, read.earlier_visits)
     speaker = Speaker(language=case.shop.language, units=units or case.shop.units, own=shelf.own_words)
     if as_json:
         text = json.dumps(data_of(assessment, speaker), indent=2, ensure_ascii=False)

@@ -49,7 +49,9 @@ def main() -> None:
 @click.option("--json", "as_json", is_flag=True, help="The whole assessment as data.")
 @click.option("--keep-going", is_flag=True, help="Judge the good rows of a file beside its bad ones.")
 @click.option("--schema", is_flag=True, help="Print the JSON Schema of a visit file, and end.")
-@click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its own shelf.")
+@click.option(
+    "--shop", type=click.Path(path_type=Path), help="A shop's folder, for its shelf and its heaters' past."
+)
 @_UNITS
 def assess(
     file: Path | None, *, as_json: bool, keep_going: bool, schema: bool, shop: Path | None, units: str | None
@@ -71,7 +73,9 @@ def assess(
 @main.command()
 @_FILE
 @click.option("--json", "as_json", is_flag=True, help="The finding as data.")
-@click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its own shelf.")
+@click.option(
+    "--shop", type=click.Path(path_type=Path), help="A shop's folder, for its shelf and its heaters' past."
+)
 @_UNITS
 def find(file: Path, *, as_json: bool, shop: Path | None, units: str | None) -> None:
     """Find what ails the heater of the visit in FILE: suspects, why, and the next step."""
@@ -129,7 +133,11 @@ def predict(
 @_FILE
 @click.option("-o", "--output", type=click.Path(path_type=Path), required=True, help="The PDF to write.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="The visit's own shop by default.")
-@click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder, for its shelf and pictures.")
+@click.option(
+    "--shop",
+    type=click.Path(path_type=Path),
+    help="A shop's folder, for its shelf, its heaters' past, pictures.",
+)
 @_UNITS
 def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, units: str | None) -> None:
     """Write the owner's report of the visit in FILE as PDF (- for standard input).

@@ -12,13 +12,14 @@ from typing import Any
 
 import click
 
-from lightoff.cli.reading import file_bytes, shelf_of
+from lightoff.cli.reading import file_bytes, shelf_of, with_its_past
 from lightoff.cli.telling import printable, say, tell
 from lightoff.faultfinding import Step, telling
 from lightoff.ground.errors import Refusals
 from lightoff.ground.message import Amount
 from lightoff.texts import Speaker
 from lightoff.work.find_fault import FaultCase, find_in_case
+from lightoff.work.heater_past import past_not_at_hand
 from lightoff.work.visit_file import read_good_rows
 
 FORMAT = "lightoff finding 1"
@@ -36,7 +37,10 @@ def find(file: Path, *, as_json: bool, shop: Path | None, units: str | None) -> 
         raise Refusals(read.faults)
     if read.faults:
         tell(Refusals(read.faults))
-    case = read.case
+    case = with_its_past(read.case, shop)
+    missing = past_not_at_hand(case, read.earlier_visits)
+    if missing is not None:
+        say(Speaker().say(missing))
     found = find_in_case(case, shelf)
     speaker = Speaker(language=case.shop.language, units=units or case.shop.units, own=shelf.own_words)
     text = (

@@ -7,12 +7,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lightoff.ground.errors import Refusal
+from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import message
 from lightoff.shelf import Shelf, open_shelf
 from lightoff.work.visit_file_text import LARGEST_BYTES, check_size
 
 if TYPE_CHECKING:
+    from lightoff.terms.case import Case
     from lightoff.work.workshop import Workshop
 
 STDIN = "-"
@@ -56,6 +57,19 @@ def shop_at(folder: Path) -> Workshop:
     if not folder.is_dir():
         raise Refusal(message("cli.no_such_shop", path=str(folder)))
     return open_shop(folder, create=False)
+
+
+def with_its_past(case: Case, shop: Path | None) -> Case:
+    """The case with the earlier visits that the shop's book holds of its heater; as it is without a book."""
+    if shop is None:
+        return case
+    from lightoff.work.heater_past import with_past
+
+    try:
+        with shop_at(shop) as workshop:
+            return with_past(case, workshop)
+    except NotFound:  # a folder with a shelf alone
+        return case
 
 
 def moment() -> datetime:

@@ -7,15 +7,16 @@ from pathlib import Path
 
 import click
 
-from lightoff.cli.reading import file_bytes, moment, shelf_of
-from lightoff.ground.errors import NotFound, Refusal
+from lightoff.cli.reading import file_bytes, moment, shelf_of, with_its_past
+from lightoff.ground.errors import NotFound, Refusal, Refusals
 from lightoff.ground.message import message
 from lightoff.report import owner_report
 from lightoff.terms.case import Case
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
 from lightoff.work.find_fault import fault_looked_for
-from lightoff.work.visit_file import read_visit_file
+from lightoff.work.heater_past import without_its_past
+from lightoff.work.visit_file import read_good_rows
 
 _PDF = b"%PDF-"
 
@@ -25,8 +26,11 @@ def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, un
     _refuse_to_overwrite(output)
     shelf = shelf_of(shop)
     data = file_bytes(file)
-    case = read_visit_file(data, file.name, shelf)
-    assessment = assess_case(case, shelf, moment())
+    read = read_good_rows(data, file.name, shelf)
+    if read.faults or read.case is None:
+        raise Refusals(read.faults)
+    case = with_its_past(read.case, shop)
+    assessment = without_its_past(assess_case(case, shelf, moment()), case, read.earlier_visits)
     speaker = Speaker(language=case.shop.language, units=units or case.shop.units, own=shelf.own_words)
     pdf = owner_report(
         case,

@@ -38,6 +38,8 @@ STARTS_AN_HOUR = 1.6
 _OLDEST_MONTHS = 30.0
 _RETIRES_A_GOOD_ONE = 0.12
 """Chance that a working piece of a kept type is renewed to be on the safe side, and becomes the spare."""
+_NOBODY_SAYS = 0.1
+"""Chance that the cause of a failure is not written down."""
 _COUNTER = "starts_count"
 _MONTH = timedelta(days=30.4375)
 _WHY = {
@@ -67,7 +69,7 @@ def invent_parts(
         by_heater.setdefault(case.heater.id, []).append(case)
     parts, moves, counters = list[Part](), dict[str, list[Move]](), dict[str, Reading]()
     for heater_id in sorted(by_heater):
-        told = _Heater(rng, by_heater[heater_id], counters)
+        told = _Heater(rng, by_heater[heater_id], counters, kinds)
         for kind in TRUTH:
             for part, part_moves in told.pieces_of(kinds[kind]):
                 parts.append(part)
@@ -90,8 +92,14 @@ def _with_parts(case: Case, moves: Mapping[str, list[Move]], counters: Mapping[s
 class _Heater:
     """One heater's visits with the hours that its meter showed."""
 
-    def __init__(self, rng: np.random.Generator, cases: Sequence[Case], counters: dict[str, Reading]) -> None:
-        self.rng, self.heater = rng, cases[0].heater
+    def __init__(
+        self,
+        rng: np.random.Generator,
+        cases: Sequence[Case],
+        counters: dict[str, Reading],
+        kinds: Mapping[str, PartType],
+    ) -> None:
+        self.rng, self.heater, self.kinds = rng, cases[0].heater, kinds
         self.visits = sorted((case.visit for case in cases), key=lambda each: each.started_at)
         self.hours = [_hours(each) for each in self.visits]
         for visit, hours in zip(self.visits, self.hours, strict=True):
@@ -177,7 +185,20 @@ class _Heater:
             kind=kind,
             at=moment,
             why=_WHY.get(kind, ""),
+            cause=self._cause(part) if kind is MoveKind.FAILED else "",
         )
+
+    def _cause(self, part: Part) -> str:
+        """What ended a piece: most often the fault that the shelf names first; now and then nobody says.
+
+        Drawn by the piece's own id, so that nothing else depends on it.
+        """
+        faults = self.kinds[part.kind].faults
+        own = np.random.default_rng(list(part.id.encode()))
+        if not faults or own.random() < _NOBODY_SAYS:
+            return ""
+        weights = 0.5 ** np.arange(len(faults))
+        return str(faults[int(own.choice(len(faults), p=weights / weights.sum()))])
 
 
 def _hours(visit: Visit) -> float:

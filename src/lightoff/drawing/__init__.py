@@ -4,6 +4,7 @@ Solid tick or cross: as left. Open: as found. Whisker and ellipse: doubt. Bracke
 Hatch: beyond a limit. Every function is pure; every picture names and describes itself.
 """
 
+from lightoff.drawing.causes import CauseLayer, CauseWords, causes
 from lightoff.drawing.chance import chance, chance_legend
 from lightoff.drawing.code import code
 from lightoff.drawing.course import CourseWords, Step, course
@@ -22,6 +23,8 @@ from lightoff.drawing.triangle import triangle, triangle_words
 __all__ = [
     "PAGE",
     "PAPER",
+    "CauseLayer",
+    "CauseWords",
     "CourseWords",
     "DriftPicture",
     "DriftPoint",
@@ -32,6 +35,7 @@ __all__ = [
     "TimeAxis",
     "TimelineVisit",
     "TrendPoint",
+    "causes",
     "chance",
     "chance_legend",
     "code",

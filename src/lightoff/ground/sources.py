@@ -372,6 +372,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "cumulative incidence",
             _MEMORY,
         ),
+        "marubini_valsecchi_1995": _source(
+            "Analysing Survival Data from Clinical Trials and Observational Studies (Marubini, Valsecchi)",
+            "1995",
+            "variance of the cumulative incidence",
+            _MEMORY,
+        ),
         "lawless_nadeau_1995": _source(
             "Some simple robust methods for the analysis of recurrent events (Lawless, Nadeau)",
             "Technometrics 37, 1995",

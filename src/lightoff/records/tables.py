@@ -196,6 +196,7 @@ move = _part(
     _needed("at", UtcTime()),
     *_texts("bin", "why", "condition"),
     Column("price", Number),
+    *_texts("cause"),
     Index(None, "part"),
     Index(None, "heater"),
     Index(None, "bin"),

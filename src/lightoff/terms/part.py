@@ -40,6 +40,7 @@ class Move:
 
     `bin` is the one a fitted piece came from ("" for a spare of the vehicle, or brought by the owner).
     `why` is the reason in the technician's words, `condition` how it looked; `price` what the owner pays.
+    `cause` of a failed piece is the fault that ended it, by its key on the shelf; "" where nobody said.
     """
 
     id: str
@@ -51,6 +52,7 @@ class Move:
     why: str = ""
     condition: str = ""
     price: Decimal | None = None
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

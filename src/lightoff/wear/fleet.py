@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from statistics import NormalDist
@@ -148,15 +149,33 @@ def survival_curve(lives: Sequence[Life], *, coverage: float = COVERAGE) -> Surv
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CumulativeIncidence:
-    """Share that has failed of each cause by age: arrays of shape (ages,), which add to the share failed."""
+    """Share that has failed of each cause by age: arrays of shape (ages,), which add to the share failed.
+
+    `variances` are those of the shares; `at_risk` who was under observation at each age.
+    """
 
     ages: Array = field(compare=False)
+    at_risk: Array = field(compare=False)
     by_cause: Mapping[str, Array] = field(compare=False)
+    variances: Mapping[str, Array] = field(compare=False)
+    failures: Mapping[str, int]
 
     def at(self, age: float) -> dict[str, float]:
         """The share failed of each cause by an age."""
         place = int(np.searchsorted(self.ages, age, side="right")) - 1
         return {cause: float(each[place]) if place >= 0 else 0.0 for cause, each in self.by_cause.items()}
+
+    def share(self, cause: str, age: float, *, coverage: float = COVERAGE) -> Estimate:
+        """The share failed of one cause by an age, with its interval on the log-log scale."""
+        place = int(np.searchsorted(self.ages, age, side="right")) - 1
+        value = float(self.by_cause[cause][place]) if place >= 0 else 0.0
+        if not 0.0 < value < 1.0:
+            return Estimate(value=value, low=value, high=value, coverage=coverage)
+        spread = NormalDist().inv_cdf(0.5 + 0.5 * coverage) * math.sqrt(self.variances[cause][place])
+        factor = spread / (value * abs(math.log(value)))
+        return Estimate(
+            value=value, low=value ** math.exp(factor), high=value ** math.exp(-factor), coverage=coverage
+        )
 
 
 def cumulative_incidence(lives: Sequence[Life]) -> CumulativeIncidence:
@@ -164,7 +183,7 @@ def cumulative_incidence(lives: Sequence[Life]) -> CumulativeIncidence:
 
     One less the survival curve of a cause alone says too much; these shares add up.
     Raises: Refusal for no lives, mixed clocks, or a failure without its cause.
-    Basis: aalen_johansen_1978.
+    Basis: aalen_johansen_1978; marubini_valsecchi_1995 (variance by the delta method).
     """
     if any(each.failed and not each.cause for each in lives):
         raise Refusal(message("wear.cause_missing"), field="cause")
@@ -176,7 +195,30 @@ def cumulative_incidence(lives: Sequence[Life]) -> CumulativeIncidence:
         if each.right is not None:
             place = int(np.searchsorted(steps.ages, 0.5 * (each.left + each.right)))
             failures[each.cause][place] += each.count
+    shares = {cause: np.cumsum(before * each / steps.at_risk) for cause, each in failures.items()}
     return CumulativeIncidence(
         ages=steps.ages,
-        by_cause={cause: np.cumsum(before * each / steps.at_risk) for cause, each in failures.items()},
+        at_risk=steps.at_risk,
+        by_cause=shares,
+        variances={cause: _variance(shares[cause], each, steps, before) for cause, each in failures.items()},
+        failures={cause: int(each.sum()) for cause, each in failures.items()},
     )
+
+
+def _variance(share: Array, failures: Array, steps: ProductLimit, before: Array) -> Array:
+    """Of one cause's share at each age, (ages,). Basis: marubini_valsecchi_1995.
+
+    With n at risk, d failed of all causes and f of this one at each earlier age, S the share good just before
+    and I the share of this cause: the sum of (I(t) - I)^2 d / (n (n - d)) + S^2 f (n - f) / n^3
+    - 2 (I(t) - I) S f / n^2. Where all that were at risk failed, the first term is left out: nothing comes
+    after.
+    """
+    n, d = steps.at_risk, steps.failures
+    with np.errstate(divide="ignore"):
+        of_all = np.where(n > d, d / (n * (n - d)), 0.0)
+    own, both = before**2 * failures * (n - failures) / n**3, before * failures / n**2
+    # sum over earlier ages of (I(t) - I)^2 a = I(t)^2 sum a - 2 I(t) sum I a + sum I^2 a, and so on.
+    squares = share**2 * np.cumsum(of_all) - 2.0 * share * np.cumsum(share * of_all)
+    squares += np.cumsum(share**2 * of_all)
+    crossed = share * np.cumsum(both) - np.cumsum(share * both)
+    return np.asarray(np.maximum(squares + np.cumsum(own) - 2.0 * crossed, 0.0))

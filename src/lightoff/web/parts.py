@@ -99,10 +99,12 @@ async def exchange_part(request: Request, id: str) -> Response:  # noqa: A002
             fits_new=source != "nothing",
             why=typed.line("why"),
             condition=typed.line("condition"),
+            cause=typed.line("cause") if fate == MoveKind.FAILED.value else "",
             stamped_on=date.fromisoformat(stamped) if stamped else None,
         )
         author = visit.technician or page.shop.technician
-        words = [typed.line(each) for each in ("kind", "fate", "source", "why", "condition", "stamped")]
+        boxes = ("kind", "fate", "source", "why", "condition", "cause", "stamped")
+        words = [typed.line(each) for each in boxes]
         move_part(
             page.house.workshop,
             id,
@@ -203,6 +205,11 @@ def _page(page: Page, heater_id: str, *, visit: str, problem: str = "", status: 
         kinds=[(key, _name(page, kind)) for key, kind in page.shelf.part_types.items()],
         fates=[(value, page.text(f"web_part.{key}")) for value, key in FATES.items()],
         sources=_sources(page, spares),
+        causes=[
+            (fault, key, page.text_or(f"fault.{fault}", fault))
+            for key, kind in page.shelf.part_types.items()
+            for fault in kind.faults
+        ],
         kept={key for key, kind in page.shelf.part_types.items() if kind.kept},
         alike=lambda kind: " ".join(_alike(page, kind)),
         picked=page.request.query_params.get("kind", ""),

@@ -16,13 +16,13 @@ from lightoff.terms.shelf import PartType
 from lightoff.wear.lives import Clock
 from lightoff.wear.posterior import LifePrior
 from lightoff.wear.saying import whole
+from lightoff.web.causes import WIDTHS, shown_causes
 from lightoff.web.page import Page, capped
 from lightoff.web.rooms import Rooms
 from lightoff.work.fleet import prior_of
 from lightoff.work.shop_wear import PartCourse, PartLives, ShopWear, part_course, shop_wear
 
 rooms = Rooms()
-WIDTHS = {"desk": 660.0, "phone": 334.0}
 MOST_PAIRS = 60
 _DAYS_A_YEAR = 365.25
 _ROWS = 8  # of the table that says in numbers what the drawing shows
@@ -126,6 +126,7 @@ def show_part_type(request: Request, key: str) -> Response:
             for each in found.failed
         ],
         judgement=_judgement(page, own),
+        causes=shown_causes(page, found, name, unit),
     )
 
 

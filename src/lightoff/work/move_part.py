@@ -35,6 +35,7 @@ class Exchange:
     fits_new: bool = True
     why: str = ""
     condition: str = ""
+    cause: str = ""
     stamped_on: date | None = None
     price: Decimal | None = None
 
@@ -61,6 +62,8 @@ def move_part(
     kinds = workshop.shelf.part_types
     if done.kind not in kinds:
         raise Refusal(message("part_move.unknown_kind", kind=done.kind[:60]), field="kind")
+    if done.cause and done.cause not in kinds[done.kind].faults:
+        raise Refusal(message("part_move.unknown_cause", cause=done.cause[:60]), field="cause")
     line = newest_of(done.kind, kinds)
     alike = [each for each in unit_of(workshop, visit.heater, now).pieces if each.part.kind == line]
     fitted = next((each for each in alike if each.where is Where.FITTED), None)
@@ -96,7 +99,8 @@ def move_part(
         say(found, old)
         moved(old, MoveKind.FOUND, condition=done.condition if done.fate is None else "")
     if old and done.fate is not None:
-        moved(old, done.fate, why=done.why, condition=done.condition)
+        cause = done.cause if done.fate is MoveKind.FAILED else ""
+        moved(old, done.fate, why=done.why, condition=done.condition, cause=cause)
     if done.fits_new:
         new = done.spare
         if not new:

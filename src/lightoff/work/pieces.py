@@ -25,6 +25,7 @@ class Where(StrEnum):
 class Piece:
     """One piece with its life so far; what it has used of it is worked out when it is asked for.
 
+    `cause` is the fault that ended a failed one, "" where nobody said.
     `began` is when its life began, None where nobody can say; `seen` when it was first seen, `spans` when it
     sat in the heater, `good_till` when somebody last saw it at work: what has become of it since, nobody
     knows.
@@ -34,6 +35,7 @@ class Piece:
     where: Where
     since: datetime
     failed: bool
+    cause: str
     began: datetime | None
     seen: datetime
     spans: tuple[tuple[datetime, datetime], ...]
@@ -78,6 +80,7 @@ class Piece:
             left=good,
             right=used if self.failed else None,
             entered=entered,
+            cause=self.cause,
             piece=self.part.id,
             heater_type=heater_type,
         )
@@ -149,6 +152,7 @@ def _piece(
         where=Where.FITTED if fitted else Where.SPARE if last.kind is MoveKind.KEPT else Where.GONE,
         since=last.at,
         failed=failed,
+        cause=last.cause if failed else "",
         began=start,
         seen=moves[0].at,
         spans=tuple(spans),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -15,7 +15,7 @@ from lightoff.ground.message import message
 from lightoff.records import VisitHead
 from lightoff.terms.shelf import PartType
 from lightoff.wear.clocks import ClockComparison, compare_clocks
-from lightoff.wear.fleet import SurvivalCurve, survival_curve
+from lightoff.wear.fleet import CumulativeIncidence, SurvivalCurve, cumulative_incidence, survival_curve
 from lightoff.wear.lives import Clock, Life
 from lightoff.wear.posterior import LifePosterior, LifePrior, possible_lives
 from lightoff.wear.repeats import (
@@ -36,6 +36,8 @@ from lightoff.work.workshop import Workshop
 
 _DAY = timedelta(days=1)
 _ENDS = 40  # places of a smooth curve
+UNSAID = "unsaid"
+"""The cause of a failure of which nobody said what ended the piece."""
 _SPENT = 0.02  # below this share still good a curve is drawn no further
 
 
@@ -64,6 +66,7 @@ class FailedPiece:
 class PartCourse:
     """One part type in full: its curve, the possible lives over it, by heater type, its best clock.
 
+    `causes` are the shares by what ended the pieces, None where nobody said.
     `smooth` are points of the possible share still good, `judged` of what was held before any was seen.
     """
 
@@ -74,6 +77,7 @@ class PartCourse:
     judged: tuple[tuple[float, float], ...]
     by_type: tuple[tuple[str, LifePosterior], ...]
     clocks: ClockComparison | None
+    causes: CumulativeIncidence | None
     failed: tuple[FailedPiece, ...]
 
 
@@ -157,6 +161,7 @@ def _part_course(every: Fleet, workshop: Workshop, key: str) -> PartCourse:
         ),
         by_type=tuple((sheet, every.possible(kind, sheet)) for sheet in sorted(by_type)),
         clocks=_clocks(every.units.values(), kind),
+        causes=_causes(lives),
         failed=_failed(workshop, every.units.values(), kind),
     )
 
@@ -168,6 +173,15 @@ def _oldest(lives: Iterable[Life], possible: LifePosterior) -> float:
     left = possible.weights @ np.exp(possible.log_survival(ages))
     spent = np.flatnonzero(left < _SPENT)
     return float(ages[spent[0]] if spent.size else ages[-1])
+
+
+def _causes(lives: Sequence[Life]) -> CumulativeIncidence | None:
+    """What ended how many by age; None where nobody said of any failure what ended it."""
+    if not any(each.cause for each in lives):
+        return None
+    return cumulative_incidence(
+        [replace(each, cause=UNSAID) if each.failed and not each.cause else each for each in lives]
+    )
 
 
 def _clocks(units: Iterable[Unit], kind: PartType) -> ClockComparison | None:

@@ -21,10 +21,14 @@ _ROWS = ("reading", "event", "instrument", "photo")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VisitFileRead:
-    """What a file gave: the case of its good rows (None if its head is bad), and every fault."""
+    """What a file gave: the case of its good rows (None if its head is bad), and every fault.
+
+    `earlier_visits` is how many of this heater's the book held that the file came from.
+    """
 
     case: Case | None
     faults: tuple[Refusal, ...]
+    earlier_visits: int = 0
 
 
 def read_visit_file(data: bytes, name: str, shelf: Shelf) -> Case:
@@ -45,7 +49,8 @@ def read_good_rows(data: bytes, name: str, shelf: Shelf) -> VisitFileRead:
     if file is None:
         return VisitFileRead(case=None, faults=tuple(fault for _, fault in found))
     case, more = case_of(file, shelf, tables=tables, origins=origins)
-    return VisitFileRead(case=case, faults=(*(fault for _, fault in found), *more))
+    faults = (*(fault for _, fault in found), *more)
+    return VisitFileRead(case=case, faults=faults, earlier_visits=file.earlier_visits)
 
 
 def _shaped(

@@ -369,6 +369,7 @@ class MoveTable(Strict):
     why: Text = ""
     condition: Text = ""
     price: Number | None = None
+    cause: Name | Literal[""] = ""
 
 
 class StepTable(Strict):
@@ -423,6 +424,7 @@ class VisitFile(Strict):
     model_config = ConfigDict(title="lightoff visit file")
 
     format: Literal["lightoff visit 1"]
+    earlier_visits: Annotated[int, Field(ge=0, le=MOST_ROWS)] = 0
     shop: ShopTable = ShopTable()
     owner: OwnerTable
     vehicle: VehicleTable
