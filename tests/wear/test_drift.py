@@ -32,8 +32,8 @@ def of(kept: list[Departure], **more) -> Drift:
     )
 
 
-def said(found: Drift) -> str:
-    return " ".join(Speaker().say(each) for each in found.says())
+def said(found: Drift, today: date | None = None) -> str:
+    return " ".join(Speaker().say(each) for each in found.says(today or found.last_on))
 
 
 def test_a_steady_rise_is_a_trend_and_not_a_step() -> None:
@@ -103,6 +103,30 @@ def test_a_limit_that_is_passed_is_reached_now() -> None:
     found = of(kept, limit=30.0)
     assert found.reach is not None
     assert found.reach.earliest == found.reach.line == found.reach.latest == kept[-1].taken_on
+
+
+@pytest.mark.parametrize(
+    ("today", "words"),
+    [
+        (date(2024, 6, 1), "reaches its limit about 10 November 2024; anywhere from"),
+        (date(2024, 10, 1), "about 10 November 2024; it may have done so already, and will have by"),
+        (date(2025, 1, 1), "On its trend it reached the limit about 10 November 2024, after the last"),
+    ],
+)
+def test_a_day_that_has_passed_is_told_as_passed(today: date, words: str) -> None:
+    found = of(series([0, 4, 8, 12, 16, 20], doubt=1.0), limit=30.0)
+    assert found.reach is not None
+    assert words in said(found, today)
+
+
+def test_a_day_that_has_passed_is_only_a_may_be_where_the_trend_leads_elsewhere() -> None:
+    found = of(series([10, 9.8], doubt=3.0), limit=12.0)
+    assert "may reach its limit from" in said(found, found.last_on - timedelta(days=1))
+    assert "may have reached its limit already" in said(found, found.last_on)
+
+
+def test_a_trend_beyond_its_limit_says_trend_and_not_reading() -> None:
+    assert "its trend stood at the limit or beyond" in said(of(series([0, 20, 40, 60]), limit=30.0))
 
 
 def test_away_from_the_limit_it_is_never_reached() -> None:

@@ -122,3 +122,17 @@ def test_parts_stand_by_name_on_hand_over_and_report_with_prices_only_where_want
     assert text.count("84.50") == 2  # the piece, and all together
     assert bay.client.get(f"/visits/{visit}/report.pdf").status_code == 200
     assert "1" in bay.client.get("/stock").text
+
+
+def test_the_lives_of_its_parts_come_after_the_heaters_page(bay: Bay) -> None:
+    heater = bay.ids["heater"]
+    typed = {"kind": "igniter", "fate": "kept as spare", "condition": "clean"}
+    bay.client.post(f"/visits/{bay.start_visit()}/parts", data=typed, headers=OWN)
+    bay.clock.later(days=30)
+    page = bay.client.get(f"/heaters/{heater}").text
+    assert f'hx-get="/heaters/{heater}/lives" hx-trigger="load"' in page
+    lives = bay.client.get(f"/heaters/{heater}/lives").text
+    assert f'href="/heaters/{heater}/parts#kind-igniter"' in lives
+    assert "one aboard" in lives
+    assert "with nine chances in ten" in lives
+    assert bay.client.get("/heaters/nobody/lives").status_code == 404

@@ -13,6 +13,7 @@ from lightoff.drawing.glyph import glyph
 from lightoff.drawing.heat_flow import HeatFlow, heat_flow, heat_flow_words
 from lightoff.drawing.life import life
 from lightoff.drawing.palette import PAGE, PAPER, Palette
+from lightoff.drawing.part_life import part_life
 from lightoff.drawing.ran import RanStretch, ran
 from lightoff.drawing.scale import scale, scale_ends, scale_words, sets_words
 from lightoff.drawing.time_axis import TimeAxis
@@ -45,6 +46,7 @@ __all__ = [
     "heat_flow",
     "heat_flow_words",
     "life",
+    "part_life",
     "ran",
     "scale",
     "scale_ends",

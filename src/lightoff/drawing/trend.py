@@ -9,6 +9,7 @@ from datetime import datetime
 from lightoff.drawing import svg
 from lightoff.drawing.labels import Box, Places
 from lightoff.drawing.palette import PAGE, Palette
+from lightoff.drawing.part_life import today_line
 from lightoff.drawing.time_axis import TimeAxis
 from lightoff.ground.estimate import Estimate
 from lightoff.texts import Speaker
@@ -47,16 +48,22 @@ def trend(
     key: str,
     dimension: str,
     axis: TimeAxis,
+    now: datetime | None = None,
     height: float = 110.0,
     palette: Palette = PAGE,
     description: str = "",
 ) -> str:
-    """Ticks lie flat: solid as left, joined; open as found, tied to what it became. `key` is of figures."""
+    """Ticks lie flat: solid as left, joined; open as found, tied to what it became. `key` is of figures.
+
+    A line at `now` parts what was from what is to come.
+    """
     points = sorted(points, key=lambda each: each.at)
     frame = _framed(points, axis=axis, height=height)
     places = Places(Box(0, 0, axis.width, height))
     drawn = [svg.line((x, 0), (x, height), stroke=palette.hairline, width=1.0) for _, x in axis.years()]
     drawn += _band(points, frame, speaker, dimension=dimension, places=places, palette=palette)
+    if now is not None:
+        drawn.append(today_line(axis, now, height, palette=palette))
     drawn += _ties(points, frame, palette=palette)
     drawn += _ticks(points, frame, places=places, palette=palette)
     drawn += _values(points, frame, speaker, dimension=dimension, places=places, palette=palette)

@@ -83,8 +83,8 @@ class Drift:
         """The trend on a day, for a drawing; far ahead its interval grows without end."""
         return self.line.at(float((day - self.first_on).days))
 
-    def says(self) -> tuple[Message, ...]:
-        """What the trend tells, in sentences."""
+    def says(self, today: date) -> tuple[Message, ...]:
+        """What the trend tells, in sentences; a day that has passed is told as passed."""
         what, count = self.reading, self.reading_count
         told = []
         if self.changed_on is not None:
@@ -101,8 +101,7 @@ class Drift:
         if self.is_scattered:
             told.append(message("wear.drift_scattered", what=what))
         if self.reach is not None and math.isfinite(self.per_year.half_width):
-            past = self.reach.line is not None and self.reach.line <= self.last_on
-            told.append(message("wear.reached", what=what) if past else _when(what, self.reach))
+            told.append(_when(what, self.reach, last_on=self.last_on, today=today))
         return tuple(told)
 
 
@@ -211,11 +210,17 @@ def _reach(kept: Sequence[Departure], limit: float, coverage: float) -> Reach:
     return Reach(earliest=earliest, line=line, latest=latest)
 
 
-def _when(what: str, reach: Reach) -> Message:
+def _when(what: str, reach: Reach, *, last_on: date, today: date) -> Message:
+    """When the limit is met; of a day that has passed, that it may be met already."""
     if reach.earliest is None:
         return message("wear.reaches_not", what=what)
+    if reach.line is not None and reach.line <= today:
+        key = "reached" if reach.line <= last_on else "reached_since"
+        return message(f"wear.{key}", what=what, at=reach.line)
+    passed = "_by_now" if reach.earliest <= today else ""
     if reach.line is None:
-        return message("wear.reaches_perhaps", what=what, earliest=reach.earliest)
+        return message(f"wear.reaches_perhaps{passed}", what=what, earliest=reach.earliest)
     if reach.latest is None:
-        return message("wear.reaches_open", what=what, at=reach.line, earliest=reach.earliest)
-    return message("wear.reaches", what=what, at=reach.line, earliest=reach.earliest, latest=reach.latest)
+        return message(f"wear.reaches_open{passed}", what=what, at=reach.line, earliest=reach.earliest)
+    days = {"at": reach.line, "earliest": reach.earliest, "latest": reach.latest}
+    return message(f"wear.reaches{passed}", what=what, **days)

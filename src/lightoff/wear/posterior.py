@@ -33,6 +33,7 @@ _FINE_SHAPES, _FINE_LIVES = 33, 121  # over where it is found, a third of a stan
 _PRIOR_WIDTHS = 8.0
 _LEAST = math.log(1e-4)  # what is left out weighs less than one in ten thousand together
 _USE_POINTS = 9
+_PLACES = 241  # of further use, looked at from a ten-thousandth of a life to a hundred lives
 _BINS = 4001  # of chances from nought to one
 _ABSURD = -1e6  # a log-likelihood that no shop's lives have under any law worth a name
 
@@ -140,6 +141,24 @@ class LifePosterior:
             chances.append(np.exp(at[:, 1:] - at[:, :1]))
             weights.append(np.repeat(part * self.weights[:, None] / further.size, further.size, axis=1))
         return mean_of(np.concatenate(chances, axis=None), np.concatenate(weights, axis=None), coverage)
+
+    def months_left(self, *, age: float, pace: Use, chances: Sequence[float]) -> tuple[float, ...]:
+        """The months that a piece of this age outlasts with each of these chances.
+
+        `pace` is what it goes through in a month, whose spread counts as that of its whole time to come.
+        Raises: Refusal where the pace is of another clock, or an age or a pace cannot be.
+        Basis: gelman_2013 (posterior predictive).
+        """
+        self.check(age, pace)
+        middle = self.life().value
+        use = np.geomspace(middle * 1e-4, middle * 1e2, _PLACES)
+        gone = self.log_survival(np.array([age])) if age > 0.0 else 0.0
+        lasts = self.weights @ np.exp(self.log_survival(age + use) - gone)
+        months = use / pace.expected
+        further = np.log(np.outer(months, pace.points()))
+        reached = np.interp(further, np.log(use), lasts, left=1.0, right=0.0).mean(axis=1)
+        falling = np.minimum.accumulate(reached)
+        return tuple(float(each) for each in np.interp(chances, falling[::-1], months[::-1]))
 
     def check(self, age: float, use: Use) -> None:
         """Raises Refusal where an age or a use cannot be asked of this posterior."""

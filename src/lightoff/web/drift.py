@@ -66,7 +66,7 @@ def _shown(page: Page, found: ReadingDrift) -> Shown:
             "web_drift.sound", low=_number(page, found, found.low), high=_number(page, found, found.high)
         ),
         since=since,
-        says=tuple(subscripted(page.speaker.say(each)) for each in found.drift.says()),
+        says=tuple(subscripted(page.speaker.say(each)) for each in found.drift.says(page.now.date())),
         change=_change(page, found),
         desk=_picture(page, found, **_DESK),
         phone=_picture(page, found, **_PHONE),

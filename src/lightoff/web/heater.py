@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from os import urandom
@@ -18,13 +18,18 @@ from lightoff.judging.assessment import Assessment, Figure
 from lightoff.judging.outline import Outline
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage, Visit
+from lightoff.wear.saying import whole
 from lightoff.web import conflicts
 from lightoff.web.forms import Typed
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
 from lightoff.work.heater_history import heater_history
 from lightoff.work.how_long_it_ran import how_long_it_ran
+from lightoff.work.part_lives import PartLife, part_lives
+from lightoff.work.reckoning import reckoning
 from lightoff.work.start_visit import start_visit
+from lightoff.work.units import unit_of
+from lightoff.work.who_needs_visit import service_due
 
 rooms = Rooms()
 TRENDS = (
@@ -38,8 +43,10 @@ TRENDS = (
 FACTS = ("hour_meter", "starts_count", "supply_voltage_igniter", "igniter_current")
 MOST_TRENDS = 4
 MOST_VISITS = 12
-_DESK = {"width": 660.0, "left": 44.0, "right": 560.0}
-_PHONE = {"width": 334.0, "left": 34.0, "right": 244.0}
+_DESK = {"width": 660.0, "left": 44.0, "right": 650.0}
+_PHONE = {"width": 334.0, "left": 34.0, "right": 328.0}
+# How far the axis looks ahead: a good half of what lies behind, so that words fit behind the newest reading.
+_AHEAD_SHARE, _LEAST_AHEAD, _MOST_AHEAD = 0.6, timedelta(days=240), timedelta(days=730)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +55,16 @@ class Trend:
 
     key: str
     latest: Figure
+    desk: Markup
+    phone: Markup
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartRow:
+    """One part over the years: its name and its drawings for desk and phone."""
+
+    kind: str
+    name: Markup
     desk: Markup
     phone: Markup
 
@@ -68,7 +85,7 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         judged=list(reversed(judged)),
         last=last,
         open_visit=open_visit,
-        timelines=_timelines(page, judged),
+        timelines=_timelines(page, judged, _due(page, id)),
         trends=_trends(page, judged),
         facts=_facts(page, last),
         ran=[page.speaker.say(each) for each in how_long_it_ran(page.house.workshop, id, page.now).says()],
@@ -78,6 +95,18 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
     )
     response.set_cookie("lightoff_last", id, max_age=34_560_000, samesite="lax")
     return response
+
+
+@rooms.get("/heaters/{id}/lives")
+def show_lives(request: Request, id: str) -> Response:  # noqa: A002
+    """The lives of its parts on the axis of its page, which asks for them when it stands.
+
+    They rest on the lives of all heaters: the first time after a start that takes a while.
+    """
+    page = Page.of(request)
+    started = [each.started_at for each in page.book.visit_heads(id)[-MOST_VISITS:]]
+    lives = part_lives(page.house.workshop, id, page.now)
+    return page.show("heater_lives.html", heater=id, lives=part_rows(page, lives, started))
 
 
 @rooms.post("/heaters/{id}/visits")
@@ -102,17 +131,77 @@ async def begin_visit(request: Request, id: str) -> Response:  # noqa: A002
     return RedirectResponse(f"/visits/{visit_id}{room}", status_code=303)
 
 
-def _span(judged: Sequence[tuple[Case, Outline]], now: datetime) -> tuple[datetime, datetime]:
-    """From a little before the first visit to a little after now."""
-    first = judged[0][0].visit.started_at
+def part_rows(page: Page, lives: Sequence[PartLife], started: Sequence[datetime]) -> list[PartRow]:
+    """Each part with its drawings."""
+    if not started:
+        return []
+    return [_part_row(page, each, started) for each in lives]
+
+
+def _part_row(page: Page, life: PartLife, started: Sequence[datetime]) -> PartRow:
+    name = page.text_or(f"part.{life.kind.key}", life.kind.label or life.kind.key)
+    words = _life_words(page, life)
+    desk, phone = (
+        Markup(
+            drawing.part_life(
+                life.since,
+                earlier=life.earlier,
+                ends=life.ends,
+                now=page.now,
+                axis=_axis(page, started, frame),
+                words=words,
+                title=page.speaker.text("web_part.life_of", part=str(name)),
+                description=_life_described(page, life, words),
+            )
+        )
+        for frame in (_DESK, _PHONE)
+    )
+    return PartRow(kind=life.kind.key, name=name, desk=desk, phone=phone)
+
+
+def _life_words(page: Page, life: PartLife) -> str:
+    """What is left and what to do, short enough to stand over its line."""
+    if life.left is None:
+        return page.speaker.text("web_part.life_unknown")
+    left = page.speaker.text(
+        "web_part.life_left", left=whole(life.left), clock=f"@wear_clock.{life.kind.clock}"
+    )
+    action = life.fitted.advice.action.value if life.fitted.advice else "leave"
+    if life.fitted.spares and action in ("carry_a_spare", "leave"):
+        action = "aboard"
+    return f"{left}, {page.speaker.text(f'web_part.life_{action}')}" if action != "leave" else left
+
+
+def _life_described(page: Page, life: PartLife, words: str) -> str:
+    since = page.speaker.text("web_part.life_since", day=life.since.date())
+    if life.ends is None:
+        return f"{since} {words}."
+    first, middle, last = (each.date() for each in life.ends)
+    return page.speaker.text(
+        "web_part.life_till", since=since, words=words, first=first, middle=middle, last=last
+    )
+
+
+def _axis(page: Page, started: Sequence[datetime], frame: Mapping[str, float]) -> drawing.TimeAxis:
+    """From a little before the first visit to as far ahead as parts are looked at."""
+    first, now = min(started), max(page.now, *started)
     lived = max(now - first, timedelta(days=90))
-    return first - lived / 20, max(now, judged[-1][0].visit.started_at) + lived / 20
+    ahead = min(max(lived * _AHEAD_SHARE, _LEAST_AHEAD), _MOST_AHEAD)
+    return drawing.TimeAxis(start=first - lived / 20, end=now + ahead, **frame)
 
 
-def _timelines(page: Page, judged: Sequence[tuple[Case, Outline]]) -> dict[str, Markup]:
+def _due(page: Page, id: str) -> tuple[datetime, datetime] | None:  # noqa: A002
+    """The month in which the next complete service is due, if that lies ahead."""
+    workshop, now = page.house.workshop, page.now
+    by = service_due(unit_of(workshop, id, now), reckoning(workshop), now)
+    return (by, by + timedelta(days=30)) if by > now else None
+
+
+def _timelines(
+    page: Page, judged: Sequence[tuple[Case, Outline]], due: tuple[datetime, datetime] | None
+) -> dict[str, Markup]:
     if not judged:
         return {}
-    start, end = _span(judged, page.now)
     visits = [
         drawing.TimelineVisit(
             at=case.visit.started_at,
@@ -122,8 +211,8 @@ def _timelines(page: Page, judged: Sequence[tuple[Case, Outline]]) -> dict[str, 
         )
         for case, outline in judged
     ]
-    axis = drawing.TimeAxis(start=start, end=end, **_DESK)
-    return {"desk": Markup(drawing.timeline(visits, page.speaker, axis=axis))}
+    axis = _axis(page, [case.visit.started_at for case, _ in judged], _DESK)
+    return {"desk": Markup(drawing.timeline(visits, page.speaker, axis=axis, due=due))}
 
 
 def _words(page: Page, visit: Visit) -> str:
@@ -136,7 +225,7 @@ def _trends(page: Page, judged: Sequence[tuple[Case, Outline]]) -> list[Trend]:
     drawn: list[Trend] = []
     if not judged:
         return drawn
-    start, end = _span(judged, page.now)
+    started = [case.visit.started_at for case, _ in judged]
     for key in TRENDS:
         points, latest = _points(key, judged)
         if latest is None or len(drawn) == MOST_TRENDS:
@@ -148,7 +237,8 @@ def _trends(page: Page, judged: Sequence[tuple[Case, Outline]]) -> list[Trend]:
                     page.speaker,
                     key=key,
                     dimension=latest.dimension,
-                    axis=drawing.TimeAxis(start=start, end=end, **frame),
+                    axis=_axis(page, started, frame),
+                    now=page.now,
                 )
             )
             for frame in (_DESK, _PHONE)
