@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pytest
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
@@ -333,3 +334,37 @@ def test_a_grouped_answer_is_taken_back_with_one_tap_and_leaves_what_was_answere
     expect(page.locator("#step-work .moments li")).to_have_count(0)
     expect(page.locator('#visit .kept[data-kept="phone"]')).to_have_count(0, timeout=30_000)
     assert pieces(page, visit, "nozzle_ring") == 0
+
+
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_what_a_step_reads_leads_to_its_field_by_thumb_and_by_keyboard(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], size: str
+) -> None:
+    page = open_page(size)
+    walk(page, server.url)
+    step = task(page, "flue_set_2")
+    for each in page.locator("details[data-run]").all():
+        each.evaluate("each => { each.open = true; }")
+    step.locator("summary").click()
+    link = step.locator('a[href="#f-flue_co-as_left-2"]')
+    link.click()
+    expect(page.locator("#i-flue_co-as_left-2")).to_be_focused()
+    expect(page.locator("#i-flue_co-as_left-2")).to_be_in_viewport()
+    page.keyboard.type("36")
+    page.go_back()
+    expect(link).to_be_in_viewport()
+    link.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#i-flue_co-as_left-2")).to_be_focused()
+    expect(page.locator("#i-flue_co-as_left-2")).to_have_value("36")
+    # A state: the first of its choices. A fold that it lies in opens.
+    step = task(page, "exhaust_end_to_end")
+    step.locator("summary").click()
+    field = page.locator("#f-exhaust_path-as_found")
+    step.locator('a[href="#f-exhaust_path-as_found"]').press("Enter")
+    expect(field.locator("input").first).to_be_focused()
+    expect(field).to_be_in_viewport()
+    # What the card has no field for is said and leads nowhere.
+    assert step.locator(".caption a").count() < 4
+    for each in page.locator('.tasks a[href^="#f-"]').evaluate_all("all => all.map((each) => each.hash)"):
+        assert page.locator(each).count() == 1, each

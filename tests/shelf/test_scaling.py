@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 from lightoff.shelf import open_shelf
-from lightoff.terms.shelf import Feed
+from lightoff.terms.shelf import Feed, Interval
+from lightoff.texts import Speaker
 
 SHORT = """
 key = "from_plate"
@@ -61,3 +62,36 @@ def test_a_plate_without_its_heat_is_told(tmp_path: Path) -> None:
     problems = open_shelf(tmp_path).problems
     assert len(problems) == 1
     assert problems[0].message.values["field"] == "heat_output_kw"
+
+
+def test_no_law_scales_a_service_interval(tmp_path: Path) -> None:
+    sheet = opened(tmp_path).sheets["from_plate"]
+    assert sheet.service == Interval()
+    assert not sheet.renewals
+    assert not {"service", "renewals"} & set(sheet.estimated)
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ('service_hours = "5"', "service_hours"),
+        ('service_months = "many"', "service_months"),
+        ('[renewals.igniter]\nyears = "2"', "years"),
+        ('[renewals.flux]\nmonths = "2"', "flux"),
+    ],
+)
+def test_an_interval_that_cannot_be_is_told(tmp_path: Path, more: str, said: str) -> None:
+    (tmp_path / "sheets").mkdir()
+    text = SHORT.format(heat="9", supply="12") + more
+    (tmp_path / "sheets" / "plate.toml").write_text(text, encoding="utf-8")
+    (problem,) = open_shelf(tmp_path).problems
+    assert said in Speaker().say(problem.message)
+
+
+def test_intervals_are_read_by_every_clock(tmp_path: Path) -> None:
+    (tmp_path / "sheets").mkdir()
+    more = 'service_starts = "900"\n[renewals.igniter]\nstarts = "3000"\nmonths = "48"\n'
+    (tmp_path / "sheets" / "plate.toml").write_text(SHORT.format(heat="9", supply="12") + more)
+    sheet = open_shelf(tmp_path).sheets["from_plate"]
+    assert sheet.service == Interval(starts=900.0)
+    assert sheet.renewals["igniter"] == Interval(starts=3000.0, months=48.0)

@@ -76,3 +76,26 @@ def test_a_reader_of_us_units_types_and_reads_them(bay: Bay) -> None:
 
 def test_a_type_that_is_not_there_is_not_found(bay: Bay) -> None:
     assert bay.client.get("/sheets/nothing_of_the_kind").status_code == 404
+
+
+def test_what_the_maker_asks_for_is_typed_shown_and_used(bay: Bay) -> None:
+    typed = {**PLATE, "service_hours": "500", "service_months": "12", "renew_igniter": "3000"}
+    answer = bay.client.post("/sheets/new", data=typed, headers=OWN)
+    assert answer.status_code == 200
+    assert "<b>500</b> run hours" in answer.text
+    assert "New: igniter" in answer.text
+    assert "<b>3,000</b> starts" in answer.text
+    assert answer.text.count("<i>not on the plate</i>") == 1  # starts
+    key = next(key for key in bay.workshop.shelf.sheets if key.startswith("10_kw"))
+    assert bay.workshop.shelf.sheets[key].renewals["igniter"].starts == 3000.0
+
+
+def test_an_interval_that_cannot_be_stands_at_its_box(bay: Bay) -> None:
+    typed = {**PLATE, "service_months": "400", "renew_igniter": "many", "renew_nozzle": "2"}
+    answer = bay.client.post("/sheets/new", data=typed, headers=OWN)
+    assert answer.status_code == 422
+    for box in ("service_months", "renew_igniter", "renew_nozzle"):
+        assert f'id="{box}-problem"' in answer.text
+    assert "possible is 1 to 120" in answer.text
+    assert 'value="many"' in answer.text
+    assert not (bay.workshop.folder / "shelf").exists()

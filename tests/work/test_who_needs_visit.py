@@ -1,5 +1,6 @@
 """Who needs a visit: what was left open, what is a year old, and parts that may not last."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -10,11 +11,15 @@ from lightoff.judging.assessment import Verdict
 from lightoff.records import SHOP, body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Planning
+from lightoff.terms.shelf import Interval
 from lightoff.texts import Speaker
 from lightoff.work.fleet import fleet
+from lightoff.work.keep_sheet import PlateText, keep_sheet
 from lightoff.work.make_demo_shop import make_demo_shop
+from lightoff.work.reckoning import Reckoning, reckoning
 from lightoff.work.running import MONTH
-from lightoff.work.who_needs_visit import AT_ONCE, to_be_judged, who_needs_visit
+from lightoff.work.units import Unit
+from lightoff.work.who_needs_visit import AT_ONCE, service_due, to_be_judged, who_needs_visit
 from lightoff.work.workshop import Workshop, open_shop
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
@@ -117,3 +122,71 @@ def test_a_last_visit_that_ended_with_a_stop_calls_at_once(
     monkeypatch.setitem(every._verdicts, unit.heater.id, Verdict.FIT)
     found_again = [each for each in who_needs_visit(shop, NOW) if each.line.heater.id == unit.heater.id]
     assert all(reason.key not in AT_ONCE.values() for each in found_again for reason in each.reasons)
+
+
+def by_maker(shop: Workshop, unit: Unit, planning: Planning | None = None, **asks: float) -> Reckoning:
+    """What is reckoned with where the maker of this unit asks for a service so often."""
+    sheet = shop.shelf.sheets[unit.heater.sheet]
+    own = replace(sheet, service=Interval(**asks))
+    return replace(reckoning(shop), planning=planning or Planning(), sheets={sheet.key: own})
+
+
+def serviced(shop: Workshop) -> Unit:
+    return next(
+        each for each in fleet(shop, NOW).units.values() if each.visits and each.visits[-1].service_complete
+    )
+
+
+def test_the_makers_months_stand_in_the_place_of_our_own(shop: Workshop) -> None:
+    unit = serviced(shop)
+    last = unit.visits[-1].started_at
+    assert service_due(unit, by_maker(shop, unit), NOW) == last + 12 * MONTH
+    assert service_due(unit, by_maker(shop, unit, months=24), NOW) == last + 24 * MONTH
+    assert service_due(unit, by_maker(shop, unit, months=6), NOW) == last + 6 * MONTH
+    # A shop that says less than we do means it.
+    strict = Planning(service_months=8)
+    assert service_due(unit, by_maker(shop, unit, strict, months=24), NOW) == last + 8 * MONTH
+
+
+def test_the_makers_hours_and_starts_count_beside_the_months(shop: Workshop) -> None:
+    unit = serviced(shop)
+    for asks in ({"run_hours": 50.0}, {"starts": 80.0}):
+        due = service_due(unit, by_maker(shop, unit, **asks), NOW)
+        assert due < unit.visits[-1].started_at + 12 * MONTH
+    assert by_maker(shop, unit, Planning(service_hours=300), run_hours=50.0).service(unit)[0].by_maker
+
+
+def test_what_the_maker_asks_for_is_on_the_list_in_his_words(tmp_path: Path) -> None:
+    with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
+        plate = PlateText(
+            name="As the manual says",
+            source="plate and manual, 2019",
+            feed="unknown",
+            trials="",
+            numbers={"heat_output_kw": "10", "supply_v": "12", "service_hours": "60", "service_months": "9"},
+            units={},
+            words={},
+            renewals={"nozzle_filter": "20"},
+        )
+        sheet = keep_sheet(shop, plate)
+        assert sheet.service == Interval(run_hours=60.0, months=9.0)
+        assert sheet.renewals == {"nozzle_filter": Interval(run_hours=20.0)}
+        unit = serviced(shop)
+        said = replace(unit.heater, sheet=sheet.key)
+        (stands,) = shop.book.standing("heater", unit.heater.id)
+        named = time_ordered_id(NOW, bytes(RANDOM_BYTES))
+        entry = Entry(
+            id=named,
+            subject=unit.heater.id,
+            field="heater",
+            value=body_of(said),
+            author="ann",
+            at=NOW,
+            corrects=stands.id,
+        )
+        shop.book.keep([entry])
+        found = next(each for each in who_needs_visit(shop, NOW) if each.line.heater.id == unit.heater.id)
+        told = " ".join(Speaker().say(each) for each in found.reasons)
+        assert "the maker asks for one every 60." in told
+        assert "run hours; the maker asks for a new one every 20." in told
+        assert "nozzle_filter" in found.parts

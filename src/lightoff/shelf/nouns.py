@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import fields, replace
 from decimal import Decimal
 from types import MappingProxyType
@@ -18,6 +19,7 @@ from lightoff.terms.shelf import (
     Feed,
     Gate,
     InstrumentClass,
+    Interval,
     Limit,
     Sheet,
 )
@@ -273,12 +275,24 @@ _SHEET_BOUNDS = {
 }
 
 
+SHEET_SERVICE = (
+    ("service_hours", "run_hours", "h"),
+    ("service_starts", "starts", "count"),
+    ("service_months", "months", "count"),
+)
+"""Fields of a sheet's file that say when the maker asks for a complete service: field, clock, unit."""
+SERVICE_BOUNDS = {"run_hours": (10, 20_000), "starts": (10, 100_000), "months": (1, 120)}
+"""Beyond these an interval is a slip of the pen. Common practice, no source."""
+
+
 def sheet_of(table: Table) -> Sheet:
     """The rated values of one heater type; what its file leaves out is estimated, and marked so."""
     table.known(
         (
             *(field for field, _, _ in SHEET_NUMBERS),
             *SHEET_TEXTS,
+            *(field for field, _, _ in SHEET_SERVICE),
+            "renewals",
             "key",
             "name",
             "invented",
@@ -330,8 +344,30 @@ def sheet_of(table: Table) -> Sheet:
         igniter_holder=table.text("igniter_holder", ""),
         window=table.text("window", ""),
         inlet=table.text("inlet", ""),
+        service=_interval(table, {field: clock for field, clock, _ in SHEET_SERVICE}),
+        renewals=MappingProxyType(
+            {
+                part: _interval(each, {clock: clock for clock in SERVICE_BOUNDS}, strict=True)
+                for part, each in table.named_tables("renewals")
+            }
+        ),
         **numbers,
     )
+
+
+def _interval(table: Table, clocks: Mapping[str, str], *, strict: bool = False) -> Interval:
+    """What the maker says, field by field; `strict` where nothing else may stand in the table."""
+    if strict:
+        table.known(tuple(clocks))
+    found = {}
+    for field, clock in clocks.items():
+        value = table.number_or_none(field)
+        if value is not None:
+            low, high = SERVICE_BOUNDS[clock]
+            if not low <= value <= high:
+                raise table.refuse("out_of_bounds", field, value=str(value), low=str(low), high=str(high))
+            found[clock] = float(value)
+    return Interval(**found)
 
 
 def _unit(table: Table) -> str:

@@ -364,7 +364,13 @@ class _Builder:
             except Refusal as refusal:
                 self._note(table, refusal)
                 del kept[key]
-        return replace(sheet, tightens=MappingProxyType(kept))
+        renewals = dict(sheet.renewals)
+        for part in sheet.renewals:
+            if part not in self.part_types:
+                possible = ", ".join(self.part_types)
+                self._note(table, table.refuse("not_chosen", "renewals", value=part, possible=possible))
+                del renewals[part]
+        return replace(sheet, tightens=MappingProxyType(kept), renewals=MappingProxyType(renewals))
 
 
 _SHOP_FILES = (LIMITS_FILE, "catalogue.toml", "fuels.toml", "faults.toml", "part_types.toml", "steps.toml")

@@ -1,7 +1,8 @@
 """What a sheet leaves out, filled from its heat and its supply, and marked as estimated.
 
 Straight lines through what burners of this size usually have: common practice, no source. They serve to
-begin with; the maker's number replaces one as soon as somebody reads it off.
+begin with; the maker's number replaces one as soon as somebody reads it off. Service intervals follow no such
+line: what a maker asks for is on the plate or in the manual, or it is not said.
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ Only the frozen nouns; reading and checking the files is the work of `lightoff.s
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
@@ -276,10 +276,26 @@ class Feed(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Interval:
+    """From one service or renewal to the next, whichever comes first; None where the maker says nothing."""
+
+    run_hours: float | None = None
+    starts: float | None = None
+    months: float | None = None
+
+    def told(self) -> Mapping[str, float]:
+        """What is said, by the name of its clock."""
+        every = {"run_hours": self.run_hours, "starts": self.starts, "months": self.months}
+        return {clock: value for clock, value in every.items() if value is not None}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """Rated values of a heater type, SI. `estimated` names fields filled by judgement, not by the maker.
 
-    `tightens` maps a key of the limits table to the maker's stricter value, in that row's unit.
+    `tightens` maps a key of the limits table to the maker's stricter value, in that row's unit. `service` is
+    how often the maker asks for a complete service, `renewals` for a new part, by the key of its type; no law
+    scales either, so that what is not on the plate stays unsaid.
     """
 
     key: str
@@ -315,6 +331,8 @@ class Sheet:
     inlet: str
     tightens: Mapping[str, Decimal]
     estimated: tuple[str, ...] = ()
+    service: Interval = Interval()
+    renewals: Mapping[str, Interval] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

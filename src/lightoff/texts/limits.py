@@ -20,7 +20,7 @@ def gate_name(gate: str, speaker: Speaker) -> str:
 
 def how_to_prove(said: str, missing: Sequence[str], speaker: Speaker) -> str:
     """How to close an open gate, by the key of what it says; else how its first missing reading is taken."""
-    key = said.replace("judging.", "proving.", 1)
+    key = f"proving.{said.removeprefix('judging.')}"
     if speaker.has(key):
         return speaker.text(key)
     return speaker.text(f"reading_how.{missing[0]}") if missing else ""

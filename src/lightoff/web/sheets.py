@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from lightoff.ground import units
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import Message, message
-from lightoff.shelf import SHEET_NUMBERS, SHEET_TEXTS
+from lightoff.shelf import SHEET_NUMBERS, SHEET_SERVICE, SHEET_TEXTS
 from lightoff.terms.shelf import Feed, Sheet
 from lightoff.web.forms import Typed
 from lightoff.web.page import Page
@@ -37,6 +37,7 @@ GROUPS = (
     ("igniter", ("igniter_w", "igniter_v")),
     ("start", ("light_off_low_s", "light_off_high_s", "pre_purge_s", "after_run_s", "low_voltage_cut_out_v")),
     ("coolant", ("coolant_volume_l", "thermostat_off_degc", "high_limit_degc")),
+    ("service", ("service_months", "service_hours", "service_starts")),
 )
 """The boxes that may stay empty, in groups."""
 
@@ -47,7 +48,8 @@ class Shown:
 
     name: Markup
     value: Markup
-    estimated: bool
+    estimated: bool = False
+    unsaid: bool = False
 
 
 @rooms.get("/sheets/new")
@@ -69,6 +71,7 @@ async def add_sheet(request: Request) -> Response:
         numbers={field: typed.line(field) for field in FIELDS},
         units={field: _unit(page, field) for field in FIELDS},
         words={field: typed.line(field) for field in SHEET_TEXTS},
+        renewals={key: typed.line(f"renew_{key}") for key in page.shelf.part_types},
     )
     if not typed.problems:
         try:
@@ -102,6 +105,14 @@ def _form(page: Page, values: dict[str, str], problems: dict[str, str] | None = 
         unit={field: page.speaker.symbol(_unit(page, field)) for field in FIELDS},
         feeds=[(each.value, page.text(f"web_sheet.feed_{each.name.lower()}")) for each in Feed],
         texts=SHEET_TEXTS,
+        parts=[
+            (
+                f"renew_{key}",
+                page.text_or(f"part.{key}", kind.label or key),
+                page.text(f"wear_clock.{kind.clock}"),
+            )
+            for key, kind in page.shelf.part_types.items()
+        ],
     )
 
 
@@ -147,6 +158,7 @@ def _rows(page: Page, sheet: Sheet) -> list[Shown]:
         value = Markup("<b>{}</b> {}").format(digits, page.speaker.symbol(shown))
         name = page.text("web_sheet.stack_temperature_highest_degc")
         rows.append(Shown(name=name, value=value, estimated=False))
+    rows += _service(page, sheet)
     for field in SHEET_TEXTS:
         words = getattr(sheet, field)
         if words:
@@ -154,3 +166,28 @@ def _rows(page: Page, sheet: Sheet) -> list[Shown]:
                 Shown(name=page.text(f"web_sheet.{field}"), value=Markup.escape(words), estimated=False)
             )
     return rows
+
+
+def _service(page: Page, sheet: Sheet) -> list[Shown]:
+    """When the maker asks for a service and for new parts; what is not on the plate says so."""
+    told = sheet.service.told()
+    rows = []
+    for field, clock, _ in SHEET_SERVICE:
+        unsaid = clock not in told
+        value = Markup() if unsaid else _amount(page, clock, told[clock])
+        rows.append(Shown(name=page.text(f"web_sheet.{field}"), value=value, unsaid=unsaid))
+    for part, interval in sheet.renewals.items():
+        kind = page.shelf.part_types.get(part)
+        name = page.text_or(f"part.{part}", (kind.label if kind else "") or part)
+        amounts = [_amount(page, clock, every) for clock, every in interval.told().items()]
+        rows.append(
+            Shown(
+                name=page.text("web_sheet.renew", part=str(name)),
+                value=Markup(", ").join(amounts),
+            )
+        )
+    return rows
+
+
+def _amount(page: Page, clock: str, every: float) -> Markup:
+    return Markup("<b>{}</b> {}").format(f"{every:,g}", page.text(f"wear_clock.{clock}"))

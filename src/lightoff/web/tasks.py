@@ -16,9 +16,11 @@ from lightoff.ground.message import Message
 from lightoff.judging.steps_told import PROCEDURE, disputed_steps
 from lightoff.terms.case import Case
 from lightoff.terms.part import Bin, MoveKind, Outcome, StepDone
-from lightoff.terms.procedure import Phase, Photo, ProcedureStep, Timer
+from lightoff.terms.procedure import Phase, Photo, ProcedureStep, StepReading, Timer
+from lightoff.terms.shelf import Catalogue
 from lightoff.terms.visit import GROUPED, Stage, Visit
 from lightoff.terms.visit import Photo as Picture
+from lightoff.web.card import steps_of
 from lightoff.web.page import Page, subscripted
 from lightoff.work.move_part import stock_of
 from lightoff.work.order_of_visit import done_of, order_of_case, procedure_for
@@ -232,6 +234,20 @@ def _read(step: ProcedureStep, visit: Visit) -> tuple[str, ...]:
     )
 
 
+def slot_of(step: ProcedureStep, reading: StepReading, catalogue: Catalogue) -> str:
+    """The field of the card where a step's reading is taken: of the step's own section before another.
+
+    "" for what the card has no field for: only finding a fault asks it.
+    """
+    fitting = [
+        (section.key != step.section, slot.id)
+        for section, slots in steps_of(catalogue)
+        for slot in slots
+        if (slot.key, slot.stage) == (reading.key, reading.stage)
+    ]
+    return min(fitting, key=lambda each: each[0], default=(True, ""))[1]
+
+
 def _shots(page: Page, case: Case) -> dict[str, tuple[tuple[str, str, str], ...]]:
     """The photographs of the visit that were taken at steps, by the thing that they are of."""
     steps = steps_by_key(page.shelf.procedures.values())
@@ -265,7 +281,7 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
             reads=next((each.key for each in step.readings if each.key in READ_OFF_A_PHOTO), ""),
             required_guard=step.required and bool(step.guards),
             flames=page.shelf.catalogue.entries["light_off"].states[:-1],
-            readings=[each.key for each in step.readings],
+            readings=[(each.key, slot_of(step, each, page.shelf.catalogue)) for each in step.readings],
         )
         if len(_drawn) > MOST_DRAWN:
             _drawn.clear()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import os
 from collections.abc import Mapping
@@ -12,13 +13,17 @@ from pathlib import Path
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.message import message
-from lightoff.shelf import SHEET_NUMBERS, Table, sheet_of
-from lightoff.terms.shelf import Sheet
+from lightoff.shelf import SHEET_NUMBERS, SHEET_SERVICE, Table, sheet_of
+from lightoff.terms.shelf import PartType, Sheet
 from lightoff.work.typed_numbers import number_and_unit
 from lightoff.work.workshop import SHELF, Workshop
 
 OTHER_NUMBERS = {"stack_temperature_highest_degc": "degC"}
-FIELDS: Mapping[str, str] = {field: unit for field, _, unit in SHEET_NUMBERS} | OTHER_NUMBERS
+FIELDS: Mapping[str, str] = (
+    {field: unit for field, _, unit in SHEET_NUMBERS}
+    | OTHER_NUMBERS
+    | {field: unit for field, _, unit in SHEET_SERVICE}
+)
 """Every number of a sheet's file by its field, with the file's unit."""
 NEEDED = ("heat_output_kw", "supply_v")
 _RESERVED = frozenset({"new"})  # the address of the blank page
@@ -30,7 +35,8 @@ _STAND_INS = {"heat_output_kw": "10", "supply_v": "12", "key": "x", "name": "x",
 class PlateText:
     """What was read off a plate, as typed, by the field of the sheet's file.
 
-    `units` are those of numbers that are typed without one.
+    `units` are those of numbers that are typed without one. `renewals` says after how much of its own clock
+    the maker asks for a new part, by its type.
     """
 
     name: str
@@ -40,6 +46,7 @@ class PlateText:
     numbers: Mapping[str, str]
     units: Mapping[str, str]
     words: Mapping[str, str]
+    renewals: Mapping[str, str] = dataclasses.field(default_factory=dict)
 
 
 def keep_sheet(workshop: Workshop, plate: PlateText) -> Sheet:
@@ -49,15 +56,16 @@ def keep_sheet(workshop: Workshop, plate: PlateText) -> Sheet:
     written then; Refusal for what the disk refuses.
     """
     values, problems = _values(plate)
+    renewals, wrong = _renewals(plate, workshop.shelf.part_types)
     key = str(values.get("key", ""))
     if key in {*workshop.shelf.sheets, *_RESERVED}:
         problems["name"] = Refusal(message("shop.sheet_stands", name=plate.name), field="name")
-    problems = _refused(values) | problems
+    problems = _refused(values) | problems | wrong
     if problems:
         raise Refusals(tuple(problems.values()))
     folder = workshop.folder / SHELF / "sheets"
     path = folder / f"{key}.toml"
-    _write(path, _toml(values))
+    _write(path, _toml(values) + renewals)
     workshop.reread_shelf()
     sheet: Sheet | None = workshop.shelf.sheets.get(key)
     if sheet is None:
@@ -92,6 +100,24 @@ def _values(plate: PlateText) -> tuple[dict[str, object], dict[str, Refusal]]:
             problems["trials"] = refusal
     values |= {field: _clean(words) for field, words in plate.words.items() if words.strip()}
     return values, problems
+
+
+def _renewals(plate: PlateText, kinds: Mapping[str, PartType]) -> tuple[str, dict[str, Refusal]]:
+    """The file's tables of renewals, and a sentence for each box that cannot be read."""
+    tables, problems = list[str](), dict[str, Refusal]()
+    for key, text in plate.renewals.items():
+        if not text.strip() or key not in kinds:
+            continue
+        box, clock = f"renew_{key}", kinds[key].clock
+        unit = "h" if clock == "run_hours" else "count"
+        try:
+            value = str(_in_unit(text, unit, unit, field=box))
+            sheet_of(Table(file="", place="", values={**_STAND_INS, "renewals": {key: {clock: value}}}))
+        except Refusal as refusal:
+            problems[box] = Refusal(refusal.message, field=box)
+            continue
+        tables.append(f"\n[renewals.{key}]\n{clock} = {json.dumps(value)}\n")
+    return "".join(tables), problems
 
 
 def _in_unit(text: str, typed_in: str, unit: str, *, field: str) -> Decimal:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import StrEnum
 
 from lightoff.terms.part import Bin
 from lightoff.terms.people import Planning
-from lightoff.terms.shelf import PartType
+from lightoff.terms.shelf import Interval, PartType, Sheet
 from lightoff.wear.advice import Costs
 from lightoff.wear.lives import Clock
 from lightoff.wear.posterior import Use
@@ -39,11 +39,49 @@ class Price:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """So much of one clock from one service or renewal to the next, and whether the maker says so."""
+
+    clock: Clock
+    every: float
+    by_maker: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reckoning:
-    """The shop's planning with the price of each part type."""
+    """The shop's planning with the price of each part type, and what makers ask for."""
 
     planning: Planning
     prices: Mapping[str, Price]
+    sheets: Mapping[str, Sheet] = field(default_factory=dict)
+
+    def service(self, unit: Unit) -> tuple[Asked, ...]:
+        """When a complete service of a heater is due again: the maker's word where there is one.
+
+        The shop's own count beside it where somebody set them; its default months only where the maker says
+        none.
+        """
+        sheet = self.sheets.get(unit.heater.sheet)
+        maker = {} if sheet is None else sheet.service.told()
+        asked = [Asked(clock=Clock(clock), every=every, by_maker=True) for clock, every in maker.items()]
+        months, hours = float(self.planning.service_months), float(self.planning.service_hours)
+        if "months" not in maker or months < min(maker["months"], Planning().service_months):
+            asked.append(Asked(clock=Clock.MONTHS, every=months, by_maker=False))
+        if hours:
+            asked.append(Asked(clock=Clock.RUN_HOURS, every=hours, by_maker=False))
+        return tuple(asked)
+
+    def renewals(self, unit: Unit, kind: PartType) -> tuple[Asked, ...]:
+        """When a part is renewed whatever its look: the maker's word, else the shelf's; none for most."""
+        sheet = self.sheets.get(unit.heater.sheet)
+        maker = {} if sheet is None else sheet.renewals.get(kind.key, Interval()).told()
+        if maker:
+            return tuple(
+                Asked(clock=Clock(clock), every=every, by_maker=True) for clock, every in maker.items()
+            )
+        if kind.renew_every is None:
+            return ()
+        return (Asked(clock=Clock(kind.clock), every=kind.renew_every, by_maker=False),)
 
     def costs(self, kind: PartType) -> Costs:
         """What renewing and failing cost: the work by the minutes that the shelf gives the part type."""
@@ -77,6 +115,7 @@ def reckoning(workshop: Workshop) -> Reckoning:
     bins = workshop.book.bins()
     return Reckoning(
         planning=planning,
+        sheets=workshop.shelf.sheets,
         prices={key: price_of(kind, bins, planning) for key, kind in workshop.shelf.part_types.items()},
     )
 

@@ -14,7 +14,7 @@ from lightoff.wear.saying import share, whole
 from lightoff.work.advise_parts import chance_to_last, lasting, part_name
 from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.pieces import Piece
-from lightoff.work.reckoning import Reckoning, reckoning
+from lightoff.work.reckoning import Asked, Reckoning, reckoning
 from lightoff.work.running import MONTH
 from lightoff.work.units import Unit
 from lightoff.work.workshop import Workshop
@@ -47,6 +47,7 @@ class _Told:
     by: datetime
     said: Message | None = None
     piece: Piece | None = None
+    kind: str = ""  # of a part that is renewed by use
     verdict: Verdict | None = None
 
     @property
@@ -133,7 +134,7 @@ def _reasons(
     weak = weak_parts(every, reckoned, now).get(unit.heater.id, ())
     told = [*_left_open(workshop, every, unit, now), *_by_service(unit, reckoned, now)]
     told += [_Told(by=now + SOON, piece=piece) for piece in weak]
-    told += _by_use(unit, workshop, now)
+    told += _by_use(unit, workshop, reckoned, now)
     return tuple(sorted((each for each in told if each.by <= now + AHEAD), key=lambda each: each.pressing))
 
 
@@ -155,43 +156,49 @@ def service_due(unit: Unit, reckoned: Reckoning, now: datetime) -> datetime:
 
 
 def _by_service(unit: Unit, reckoned: Reckoning, now: datetime) -> list[_Told]:
-    """When the next complete service is due, by months and by hours run since the last."""
+    """When the next complete service is due, by each clock that the maker or the shop counts on."""
     if not unit.visits:
         return [_Told(by=now, said=message("due.never_visited"))]
     serviced = [each.started_at for each in unit.visits if each.service_complete]
     if not serviced:
         return [_Told(by=now, said=message("due.never_serviced"))]
-    last, planning = serviced[-1], reckoned.planning
-    said = message("due.months", day=last.date(), months=planning.service_months)
-    told = [_Told(by=last + planning.service_months * MONTH, said=said)]
-    if planning.service_hours:
-        ran = unit.runs.did(Clock.RUN_HOURS, last, now)
-        by = now + (planning.service_hours - ran) / max(unit.runs.run_hours.pace, 1e-6) * MONTH
-        said = message("due.hours", day=last.date(), ran=whole(ran), hours=planning.service_hours)
-        told.append(_Told(by=_no_earlier(by, last), said=said))
-    return told
+    last = serviced[-1]
+    return [_again(unit, each, last, now) for each in reckoned.service(unit)]
 
 
-def _by_use(unit: Unit, workshop: Workshop, now: datetime) -> list[_Told]:
+def _again(unit: Unit, asked: Asked, last: datetime, now: datetime) -> _Told:
+    """The next service by one clock, and whose word that is."""
+    by_maker = "_maker" if asked.by_maker else ""
+    if asked.clock is Clock.MONTHS:
+        said = message(f"due.months{by_maker}", day=last.date(), months=whole(asked.every))
+        return _Told(by=last + asked.every * MONTH, said=said)
+    did = unit.runs.did(asked.clock, last, now)
+    a_month, _ = unit.runs.ahead(asked.clock, 1.0)
+    key = "hours" if asked.clock is Clock.RUN_HOURS else "starts"
+    return _Told(
+        by=_no_earlier(now + (asked.every - did) / max(a_month, 1e-6) * MONTH, last),
+        said=message(f"due.{key}{by_maker}", day=last.date(), ran=whole(did), hours=whole(asked.every)),
+    )
+
+
+def _by_use(unit: Unit, workshop: Workshop, reckoned: Reckoning, now: datetime) -> list[_Told]:
     """Parts that are renewed after so much use, whatever their look."""
     told = []
     for piece in unit.fitted:
         kind = workshop.shelf.part_types.get(piece.part.kind)
-        if kind is None or kind.renew_every is None:
-            continue
-        clock = Clock(kind.clock)
-        used = piece.age_on(clock)
-        if used is not None:
-            a_month, _ = unit.runs.ahead(clock, 1.0)
-            by = now + (kind.renew_every - used) / max(a_month, 1e-6) * MONTH
-            said = message(
-                "due.part_by_use",
-                part=part_name(kind),
-                used=whole(used),
-                every=whole(kind.renew_every),
-                clock=word(clock),
-            )
-            told.append(_Told(by=_no_earlier(by, piece.since), said=said))
+        for asked in () if kind is None else reckoned.renewals(unit, kind):
+            used = piece.age_on(asked.clock)
+            if used is not None and kind is not None:
+                a_month, _ = unit.runs.ahead(asked.clock, 1.0)
+                by = now + (asked.every - used) / max(a_month, 1e-6) * MONTH
+                said = message(
+                    "due.part_by_maker" if asked.by_maker else "due.part_by_use",
+                    part=part_name(kind),
+                    used=whole(used),
+                    every=whole(asked.every),
+                    clock=word(asked.clock),
+                )
+                told.append(_Told(by=_no_earlier(by, piece.since), said=said, kind=kind.key))
     return told
 
 
@@ -204,6 +211,7 @@ def _due(workshop: Workshop, called: _Called, every: Fleet, reckoned: Reckoning,
     for each in called.told:
         if each.said is not None:
             said.append(each.said)
+            weak |= {each.kind} - {""}
         elif each.piece is not None:
             kind = workshop.shelf.part_types[each.piece.part.kind]
             chance = chance_to_last(every, called.unit, each.piece, reckoned, now)

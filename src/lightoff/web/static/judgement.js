@@ -80,10 +80,33 @@ function goOn(event) {
   const target = (section?.id === "step-work" && section.querySelector('[data-task][data-done=""]')) || section;
   event.preventDefault();
   if (!target) return openAnew(event.currentTarget.href);
-  target.closest("details.more")?.setAttribute("open", "");
-  target.scrollIntoView({ block: "center" });
-  const within = target.id === "assessment" ? null : target.querySelector("input, select, button, a");
-  (within ?? target).focus({ preventScroll: true });
+  goTo(target);
+}
+
+// Unfolds what a target lies in, brings it to the middle, and puts the focus where it is answered.
+function goTo(target) {
+  for (let each = target.parentElement; each; each = each.parentElement) if (each.matches("details")) each.open = true;
+  bring(target);
+  const first = target.dataset.task === undefined ? "input, select, button, a" : ".answers button";
+  const within = target.id === "assessment" ? null : target.querySelector(".choices input:checked") ?? target.querySelector(first);
+  (within ?? target.querySelector("summary") ?? target).focus({ preventScroll: true });
+}
+
+// Sections out of sight are measured only as they come in sight, and the paragraph may move: it is brought once more.
+const FRAMES = 4;
+function bring(target, frames = FRAMES) {
+  target.scrollIntoView({ block: "center", behavior: "instant" });
+  if (frames) requestAnimationFrame(() => bring(target, frames - 1));
+}
+
+// From a step to the field of its reading, and from what is still open to its step; the way back leads back.
+function follows(event) {
+  const link = event.target.closest('a[href^="#f-"], a[href^="#task-"]');
+  const target = link && link.id !== "next" && aimOf(link.href);
+  if (!target || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  event.preventDefault();
+  history.pushState(null, "", link.hash);
+  goTo(target);
 }
 
 // On a phone the paragraph stands under the step where one works. What the hand is on stays where it is.
@@ -123,6 +146,7 @@ function follow({ target }) {
 export function watchJudgement() {
   const next = document.getElementById("next");
   next.addEventListener("click", goOn);
+  document.addEventListener("click", follows);
   document.addEventListener("focusin", follow);
   document.addEventListener("pointerdown", () => { isDown = true; });
   for (const each of ["pointerup", "pointercancel"]) document.addEventListener(each, release);
