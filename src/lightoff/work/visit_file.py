@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from copy import deepcopy
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +17,7 @@ from lightoff.work.visit_file_faults import Path, faults_of
 from lightoff.work.visit_file_shape import VisitFile
 from lightoff.work.visit_file_text import tables_of
 
+_DEEPEST = 3  # a value of the head in a table of a table
 _ROWS = ("reading", "event", "instrument", "photo")
 
 
@@ -50,6 +52,8 @@ def read_good_rows(data: bytes, name: str, shelf: Shelf) -> VisitFileRead:
         return VisitFileRead(case=None, faults=tuple(fault for _, fault in found))
     case, more = case_of(file, shelf, tables=tables, origins=origins)
     faults = (*(fault for _, fault in found), *more)
+    if any(_row(path) is None for path, _ in found):
+        case = None  # its head was read without what is bad in it, only to find the other faults too
     return VisitFileRead(case=case, faults=faults, earlier_visits=file.earlier_visits)
 
 
@@ -62,11 +66,28 @@ def _shaped(
     except ValidationError as error:
         found = faults_of(error, tables)
     bad = {row for path, _ in found if (row := _row(path)) is not None}
+    head = [path for path, _ in found if _row(path) is None]
     trimmed, origins = _without(tables, bad)
-    try:
-        return VisitFile.model_validate(trimmed), origins, found
-    except ValidationError:
-        return None, origins, found  # the head is bad too; its faults are among the found ones
+    for parents in range(_DEEPEST):
+        try:
+            return VisitFile.model_validate(_pruned(trimmed, head, parents)), origins, found
+        except ValidationError:
+            if not head:
+                break
+    return None, origins, found  # what is bad in the head cannot be done without
+
+
+def _pruned(tables: dict[str, Any], head: Iterable[Path], parents: int) -> dict[str, Any]:
+    """The tables without what is bad in the head: each bad value, or what holds it so many steps up."""
+    pruned = deepcopy(tables)
+    for path in head:
+        *way, last = path[: max(len(path) - parents, 2)]
+        holder: Any = pruned
+        for step in way:
+            holder = holder.get(step) if isinstance(holder, dict) else None
+        if isinstance(holder, dict):
+            holder.pop(last, None)
+    return pruned
 
 
 def _row(path: Path) -> Path | None:

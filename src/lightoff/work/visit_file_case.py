@@ -24,7 +24,7 @@ from lightoff.terms.people import Heater, Instrument, Owner, Shop, Span, Vehicle
 from lightoff.terms.shelf import CatalogueEntry
 from lightoff.terms.visit import NOT_HAD, Event, Photo, Place, Reading, Visit
 from lightoff.work.plausible import doubts
-from lightoff.work.typed_numbers import nearest
+from lightoff.work.typed_numbers import nearest, shortened
 from lightoff.work.visit_file_conflicts import conflicts_in
 from lightoff.work.visit_file_faults import Path, fault
 from lightoff.work.visit_file_shape import (
@@ -57,6 +57,13 @@ class _Reader:
     tables: Any
     origins: Mapping[Path, Path]
     faults: list[Refusal]
+
+    @property
+    def set_aside(self) -> frozenset[str]:
+        """Names and ids of all instruments that the file tells of, good or bad."""
+        rows = self.tables.get("instrument")
+        told = (each for each in rows if isinstance(each, dict)) if isinstance(rows, list) else ()
+        return frozenset(str(each.get(key)) for each in told for key in ("name", "id") if each.get(key))
 
     def case(self) -> Case | None:
         file, visit = self.file, self.file.visit
@@ -359,11 +366,12 @@ class _Rows:
             return None
         instrument = merged["instrument"]
         if instrument is not None:
-            # The instrument itself may have been set aside; its readings cannot stand without it.
             by_id = {each.id: each.id for each in instruments.values()}
             known = by_id | {name: each.id for name, each in instruments.items()}
             if instrument not in known:
-                self.reader._known((*path, "instrument"), instrument, instruments)
+                # Readings of an instrument that was set aside go with it: its own fault says why.
+                if instrument not in self.reader.set_aside:
+                    self.reader._known((*path, "instrument"), instrument, instruments)
                 return None
             instrument = known[instrument]
         return Reading(
@@ -423,14 +431,15 @@ class _Rows:
             note((*path, "typed_uncertainty"), message("visit_file.negative_uncertainty"))
 
     def _check_unit(self, path: Path, row: ReadingTable, entry: CatalogueEntry) -> None:
-        if row.value is None or entry.states:
+        is_known = row.unit is None or row.unit in units.UNITS
+        if is_known and (row.value is None or entry.states):
             return
         possible = units.units_of(entry.dimension)
         shown = ", ".join(filter(None, possible))
         if row.unit is None and len(possible) > 1:
             self.reader.note((*path, "unit"), message("visit_file.unit_missing", possible=shown))
         elif row.unit is not None and row.unit not in possible:
-            said = message("visit_file.wrong_unit", unit=row.unit, possible=shown)
+            said = message("visit_file.wrong_unit", unit=shortened(row.unit), possible=shown)
             self.reader.note((*path, "unit"), said)
 
 

@@ -128,6 +128,16 @@ def _unit(value: object) -> str:
         refuse(fault.message)
 
 
+def _unit_of_reading(value: object) -> str:
+    """The unit, or what was written: which units are possible is told where the reading is known."""
+    try:
+        return typed_numbers.unit_named(_text(value))
+    except Refusal as fault:
+        if fault.message.key != "error.unit_unknown":
+            refuse(fault.message)
+        return _text(value)
+
+
 def _word_in(words: type[Word]) -> Callable[[object], Word]:
     known = {each.value: each for each in words}
 
@@ -179,6 +189,7 @@ Offset = Annotated[
     WithJsonSchema({"type": "string", "pattern": r"^(Z|UTC|[+-]\d\d:\d\d)$"}),
 ]
 UnitName = Annotated[str, PlainValidator(_unit), WithJsonSchema({"type": "string"})]
+ReadingUnit = Annotated[str, PlainValidator(_unit_of_reading), WithJsonSchema({"type": "string"})]
 StageWord = Annotated[Stage, PlainValidator(_word_in(Stage)), _word_schema(Stage)]
 KindWord = Annotated[VehicleKind, PlainValidator(_word_in(VehicleKind)), _word_schema(VehicleKind)]
 EventWord = Annotated[EventKind, PlainValidator(_word_in(EventKind)), _word_schema(EventKind)]
@@ -305,7 +316,7 @@ class ReadingTable(Strict):
     id: Id | None = None
     key: Name
     value: Number | None = None
-    unit: UnitName | None = None
+    unit: ReadingUnit | None = None
     state: Text | None = None
     stage: StageWord | None = None
     taken_at: Moment | None = None
