@@ -139,3 +139,30 @@ def test_more_than_forty_megabytes_is_told_before_it_is_sent(
     page.locator("#photo").set_input_files(photo)
     expect(page.locator("#trouble")).to_contain_text("larger than 40 MB")
     expect(page.locator("#photos li")).to_have_count(0)
+
+
+def test_where_a_photo_was_taken_stands_beside_it_where_this_phone_keeps_it(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], tmp_path: Path
+) -> None:
+    exif = Image.Exif()
+    exif.get_ifd(0x8825).update({1: "S", 2: (41.0, 17.0, 11.0), 3: "E", 4: (174.0, 46.0, 34.0)})
+    path = tmp_path / "there.jpg"
+    Image.new("RGB", (400, 300), GREEN).save(path, exif=exif.tobytes())
+    page = open_page()
+    walk(page, server.url)
+    visit = page.url.split("#")[0]
+    photos = page.locator("#photos li")
+    page.locator("#photo").set_input_files(path)
+    expect(photos.first.locator(".kept")).to_have_attribute("data-kept", "van")
+    expect(photos.first).not_to_contain_text("taken at")
+    page.goto(f"{server.url}/settings")
+    page.locator("#reader ~ form label", has=page.locator('input[name="location"][value="yes"]')).click()
+    page.locator("#reader ~ form button").click()
+    page.goto(visit)
+    page.wait_for_selector("#visit[data-ready=yes]")
+    page.locator("#photo").set_input_files(path)
+    expect(photos.nth(1)).to_contain_text("taken at -41.28639, 174.77611")
+    page.reload()
+    expect(page.locator("#photos")).to_contain_text("taken at -41.28639, 174.77611")
+    page.goto(f"{visit}/hand-over")
+    expect(page.locator("main")).not_to_contain_text("174.77")

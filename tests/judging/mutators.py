@@ -320,6 +320,8 @@ def tighten(draft: Draft, rnd: Random) -> None:
         "calibration_age": ("30", "9000"),
         "test_window": ("20", "600"),
         "steady_before_reading": ("10", "1"),
+        "ran_before_joints_1": ("3", "0.5"),
+        "ran_before_joints_10": ("20", "1"),
         "sets_apart": ("600", "5"),
         "trials_before_looking": ("1", "9"),
         "fresh_air_co": ("0.5", "50"),

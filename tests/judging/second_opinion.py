@@ -862,6 +862,29 @@ def flat(noun: Any) -> dict[str, Any]:
     return told
 
 
+def joints(b: Bench) -> Iterator[Fact]:
+    """Dry, and looked at with the burner having run so long at a stretch since anything was moved."""
+    yield from by_eye("fuel joints", "fuel_joints_1_min", "fuel_joints_10_min")(b)
+    for minutes in (1, 10):
+        needed = b.seconds(f"ran_before_joints_{minutes}")
+        for s in b.test_sightings(f"fuel_joints_{minutes}_min"):
+            if s.taken_at is None:
+                yield Fact("fuel joints", UNPROVEN)
+                continue
+            before = [e for e in b.events if e.at <= s.taken_at]
+            flames = [e.at for e in before if e.kind == EventKind.FLAME]
+            turns = [e.at for e in before if e.kind in (EventKind.FLAME, EventKind.FLAME_OUT)]
+            moves = [e.at for e in before if e.kind not in (EventKind.FLAME, EventKind.FLAME_OUT)]
+            last_move = max(moves, default=None)
+            long_enough = False
+            for lit in set(flames):
+                doused = any(e.at == lit and e.kind == EventKind.FLAME_OUT for e in before)
+                end = lit if doused else min((t for t in turns if t > lit), default=s.taken_at)
+                start = lit if last_move is None else max(lit, last_move)
+                long_enough |= end - start >= needed
+            yield Fact("fuel joints", WITHIN if long_enough else UNPROVEN)
+
+
 WITNESSES: tuple[tuple[str, Callable[[Bench], Iterator[Fact]]], ...] = (
     ("flue O2", flue_o2),
     ("flue CO", flue_co),
@@ -879,7 +902,7 @@ WITNESSES: tuple[tuple[str, Callable[[Bench], Iterator[Fact]]], ...] = (
     ("calibration", calibration),
     ("exhaust path", by_eye("exhaust path", "exhaust_path")),
     ("inlet", by_eye("inlet", "inlet_path")),
-    ("fuel joints", by_eye("fuel joints", "fuel_joints_1_min", "fuel_joints_10_min")),
+    ("fuel joints", joints),
     ("light-off", by_eye("light-off", "light_off")),
     ("after-run", by_eye("after-run", "after_run")),
     ("trials", trials),

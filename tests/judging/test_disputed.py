@@ -182,7 +182,7 @@ def test_16_what_a_gate_uses_waits_for_a_person(what: str) -> None:
 # Gates that would otherwise judge by one of the candidates as if the other were not there.
 NUMBERS = (
     *("flue O2", "flue CO", "smoke", "living-space CO", "two sets", "steady", "one test", "fresh air"),
-    *("trials", "calibration"),
+    *("trials", "calibration", "fuel joints"),
 )
 BY_PROBE = ("flue O2", "flue CO", "CO2 agrees", "two sets", "steady", "one test", "fresh air", "calibration")
 OF_A_READING = tuple(each for each in BY_PROBE if each != "fresh air")
@@ -209,8 +209,8 @@ RESTING: dict[str, tuple[str, ...]] = {
     "carbon monoxide of fresh air": ("CO2 agrees", "one test", "calibration"),
     "when a reading was taken": OF_A_READING,
     "a reading that was withdrawn elsewhere": OF_A_READING,
-    "the moment of the flame": ("steady", "one test"),
-    "a moment that was withdrawn elsewhere": ("steady", "one test"),
+    "the moment of the flame": ("steady", "one test", "fuel joints"),
+    "a moment that was withdrawn elsewhere": ("steady", "one test", "fuel joints"),
     "which late reading was accepted": ("belongs here",),
 }
 

@@ -308,6 +308,7 @@ def test_8_planted() -> None:
 def just_lit() -> Draft:
     draft = good()
     draft.events = [e for e in draft.events if e.kind is not EventKind.FLAME]
+    draft.edit("fuel_joints_1_min", taken_at=at(65.5)).edit("fuel_joints_10_min", taken_at=at(74.5))
     return draft.happen(EventKind.FLAME, 64)
 
 
@@ -330,6 +331,29 @@ def test_9_readings_taken_too_early_are_never_fit() -> None:
 def test_9_planted() -> None:
     assert said(just_lit(), limits=table("steady_before_reading", value=Decimal(1))) == FIT
     assert said(at_once(), limits=table("sets_apart", value=Decimal(1))) == FIT
+
+
+def looked(minute: float, *happened: tuple[EventKind, float]) -> Draft:
+    """Joints that were looked at for the second time in this minute; the flame shows at 60.5."""
+    draft = good().edit("fuel_joints_10_min", taken_at=at(minute))
+    for kind, when in happened:
+        draft = draft.happen(kind, when)
+    return draft
+
+
+def test_9_joints_looked_at_too_early_are_never_fit() -> None:
+    assert said(looked(70.5)) == FIT, "ten minutes to the second"
+    assert said(looked(70.49)) == said(looked(65)) == said(looked(59)) == "not proven"
+    assert said(good().edit("fuel_joints_1_min", taken_at=at(61))) == "not proven"
+    # A run that was broken, or that came before something was moved, does not count.
+    for broken in ((EventKind.FLAME_OUT, 64), (EventKind.FLAME, 64), (EventKind.OPENED, 61.6)):
+        assert gates(looked(70.5, broken))["fuel joints"] == "not proven"
+    dripping = looked(65).edit("fuel_joints_10_min", state="dripping")
+    assert gates(dripping)["fuel joints"] == "stop", "a drip counts whenever it was seen"
+
+
+def test_9_planted_joints() -> None:
+    assert said(looked(65), limits=table("ran_before_joints_10", value=Decimal(1))) == FIT
 
 
 def test_9_planted_clock(monkeypatch: Plant) -> None:
@@ -876,6 +900,8 @@ LOOSE = {
     "flue_o2_floor": "0",
     "flue_o2_ceiling": "20.95",
     "steady_before_reading": "0",
+    "ran_before_joints_1": "0",
+    "ran_before_joints_10": "0",
     "sets_apart": "0",
     "test_window": "6000",
     "fresh_air_co": "500",
@@ -891,6 +917,8 @@ BAD: dict[str, Callable[[], Draft]] = {
     "flue_o2_floor": lambda: starved("1.6", "30"),
     "flue_o2_ceiling": lambda: diluted(good(), 2.3),
     "steady_before_reading": just_lit,
+    "ran_before_joints_1": lambda: good().edit("fuel_joints_1_min", taken_at=at(61)),
+    "ran_before_joints_10": lambda: good().edit("fuel_joints_10_min", taken_at=at(70)),
     "sets_apart": at_once,
     "test_window": long_ago,
     "fresh_air_co": lambda: good().edit("fresh_air_co_after", value=Decimal(4)),

@@ -573,7 +573,9 @@ CLOSED: dict[str, Told] = {
         Told(
             good,
             *("fuel joints", W, "Seen and in order: fuel joints."),
-            *((), ("fuel_joints_dry_1", "fuel_joints_dry_10"), ("fuel_joints_1_min", "fuel_joints_10_min")),
+            (),
+            ("fuel_joints_dry_1", "fuel_joints_dry_10", "ran_before_joints_1", "ran_before_joints_10"),
+            ("fuel_joints_1_min", "fuel_joints_10_min"),
         ),
         Told(
             good,

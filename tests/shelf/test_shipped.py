@@ -27,6 +27,8 @@ STARTING_VALUES = {
     "living_space_co_fit": ("9", "ppm", "not fit"),
     "living_space_co_stop": ("35", "ppm", "stop"),
     "steady_before_reading": ("5", "min", "not proven"),
+    "ran_before_joints_1": ("1", "min", "not proven"),
+    "ran_before_joints_10": ("10", "min", "not proven"),
     "sets_apart": ("60", "s", "not proven"),
     "test_window": ("60", "min", "not proven"),
     "fresh_air_o2": ("20.9", "%", "not proven"),

@@ -8,7 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pikepdf
 from PIL import Image
+
+from lightoff.work.keep_visit_file import keep_visit_file
+from lightoff.work.visit_file import read_visit_file
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "spot"))
 from invented_photos import Scene, photograph
@@ -58,3 +62,68 @@ def test_a_page_gets_a_picture_small_and_a_program_the_whole(bay: Bay) -> None:
     assert len(answer.content) < len(kept)
     with Image.open(io.BytesIO(answer.content)) as small, Image.open(io.BytesIO(kept)) as large:
         assert max(small.size) < max(large.size)
+
+
+def with_place() -> bytes:
+    """A photo as a telephone writes it: 52.3733 degrees north, 4.8924 degrees east."""
+    exif = Image.Exif()
+    exif.get_ifd(0x8825).update({1: "N", 2: (52.0, 22.0, 23.88), 3: "E", 4: (4.0, 53.0, 32.64)})
+    file = io.BytesIO()
+    Image.new("RGB", (400, 300), "#857A6B").save(file, "JPEG", exif=exif.tobytes())
+    return file.getvalue()
+
+
+def sent(bay: Bay) -> dict[str, str]:
+    """The photo and its entry, as the card sends them."""
+    answer: dict[str, str] = bay.client.post("/photos", content=with_place(), headers=OWN).json()
+    taken = {"heater": bay.ids["heater"], "taken_at": bay.clock().isoformat(), "step": "close_cover"}
+    bay.send(bay.entry({**taken, "stage": "as left", **answer}, named="photo"))
+    return answer
+
+
+def gps_of(picture: bytes) -> dict[int, object]:
+    with Image.open(io.BytesIO(picture)) as opened:
+        return dict(opened.getexif().get_ifd(0x8825))
+
+
+def test_where_a_photo_was_taken_is_thrown_away(bay: Bay, visit: str) -> None:
+    assert gps_of(with_place())
+    answer = sent(bay)
+    assert set(answer) == {"sha256", "media_type"}
+    assert not gps_of(bay.client.get(f"/photos/{answer['sha256']}").content)
+    assert bay.workshop.book.visit(visit).photos[0].place == ""
+    assert "52.37" not in bay.client.get(f"/visits/{visit}").text
+
+
+def test_where_it_was_taken_is_kept_where_one_wants_it_and_stands_on_the_card_alone(
+    bay: Bay, visit: str
+) -> None:
+    bay.send(bay.reading("smoke_number", "0", "smoke no.", instrument=bay.ids["smoke_pump"]))
+    page = bay.client.get("/settings").text
+    assert 'name="location" value="no" checked' in page
+    told = {"units": "metric", "appearance": "auto", "gloves": "no", "location": "yes"}
+    bay.client.post("/settings/reader", data=told, headers=OWN)
+    assert 'name="location" value="yes" checked' in bay.client.get("/settings").text
+    answer = sent(bay)
+    assert answer["place"] == "52.37330, 4.89240"
+    assert bay.workshop.book.visit(visit).photos[0].place == answer["place"]
+    assert "taken at 52.37330, 4.89240" in bay.client.get(f"/visits/{visit}").text
+    assert not gps_of(bay.client.get(f"/photos/{answer['sha256']}").content)
+    assert not gps_of(bay.client.get(f"/photos/{answer['sha256']}?small=yes").content)
+    pdf = bay.client.get(f"/visits/{visit}/report.pdf").content
+    with pikepdf.open(io.BytesIO(pdf)) as opened:
+        attached = [each.get_file().read_bytes() for each in opened.attachments.values()]
+        drawn = [
+            each.read_bytes()
+            for each in opened.objects
+            if isinstance(each, pikepdf.Stream) and each.get("/Subtype") != "/Image"
+        ]
+    assert attached
+    assert drawn
+    faces = [bay.client.get(f"/visits/{visit}{each}").content for each in ("/hand-over", ".toml", ".json")]
+    for each in (*faces, pdf, *attached, *drawn):
+        assert b"52.37" not in each
+        assert b"4.892" not in each
+    case = read_visit_file(faces[1], "visit.toml", bay.workshop.shelf)
+    assert keep_visit_file(bay.workshop, case) == (), "its own file takes no place away"
+    assert bay.workshop.book.visit(visit).photos[0].place == answer["place"]

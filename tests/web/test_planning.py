@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import pytest
 
 from lightoff.terms.people import Planning
+from lightoff.terms.visit import Close, Visit
 
 if TYPE_CHECKING:
     from conftest import Bay
@@ -42,3 +45,20 @@ def test_sent_twice_it_is_kept_once(bay: Bay) -> None:
     for _ in range(2):
         bay.client.post("/planning", data={"trip": "90"}, headers=OWN)
     assert len(bay.workshop.book.entries("shop")) == 2  # the shop itself, and this
+
+
+def test_a_shop_south_of_the_equator_lays_up_in_its_own_spring(bay: Bay) -> None:
+    """All that speaks of the season takes it from one setting: the procedure, and how long it still lasts."""
+    bay.clock.at = datetime(2026, 9, 20, 9, tzinfo=UTC)
+    served = Visit(id="served", heater=bay.ids["heater"], started_at=bay.clock() - timedelta(days=60))
+    bay.keep(replace(served, service_complete=True), "visit", subject="served")
+    bay.keep(Close(id="", closed_at=served.started_at), "close", subject="served")
+    visit = bay.start_visit()
+    line = "served on 22 July 2026"
+    assert f"{line}, so a check" in bay.client.get(f"/visits/{visit}").text
+    assert "in 7 months" in bay.client.get("/spares").text
+    page = bay.client.get("/planning").text
+    assert "North of the equator spring is in May, which stands here before you change it" in page
+    bay.client.post("/planning", data={"spring_month": "11"}, headers=OWN)
+    assert f"{line}; the season ends" in bay.client.get(f"/visits/{visit}").text
+    assert "in 1 months" in bay.client.get("/spares").text

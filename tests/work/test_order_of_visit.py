@@ -11,7 +11,7 @@ from lightoff.judging.steps_told import PROCEDURE
 from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
 from lightoff.terms.part import Outcome, StepDone
-from lightoff.terms.people import Heater, Owner, Shop, Vehicle, VehicleKind
+from lightoff.terms.people import Heater, Owner, Planning, Shop, Vehicle, VehicleKind
 from lightoff.terms.visit import Reading, Stage, Visit
 from lightoff.work.order_of_visit import procedure_for
 
@@ -60,7 +60,7 @@ def before(at: datetime, days: int, *, complete: bool = True, procedure: str = "
     ],
 )
 def test_it_follows_words_history_and_season(given: Case, procedure: str, why: str) -> None:
-    key, said = procedure_for(given, KNOWN)
+    key, said = procedure_for(given, KNOWN, planning=Planning())
     assert (key, said.key) == (procedure, f"procedure_why.{why}")
 
 
@@ -70,4 +70,23 @@ def test_what_somebody_chose_stands_above_all_that() -> None:
         id="s", heater="h", step=PROCEDURE, outcome=Outcome.DONE, at=NOVEMBER, state="commissioning"
     )
     given = replace(given, visit=replace(given.visit, steps=(chosen,)))
-    assert procedure_for(given, KNOWN)[0] == "commissioning"
+    assert procedure_for(given, KNOWN, planning=Planning())[0] == "commissioning"
+
+
+@pytest.mark.parametrize(
+    ("spring_month", "storing"),
+    [(5, {3, 4, 5}), (11, {9, 10, 11}), (1, {11, 12, 1})],  # the north, which is the default; the south
+)
+def test_the_months_of_laying_up_are_those_before_the_shops_own_spring(
+    spring_month: int, storing: set[int]
+) -> None:
+    assert Planning().spring_month == 5
+    found = set()
+    for month in range(1, 13):
+        day = datetime(2026, month, 20, 9, tzinfo=UTC)
+        planning = Planning(spring_month=spring_month)
+        key, _ = procedure_for(case(day, before(day, 60)), KNOWN, planning=planning)
+        assert key in ("winter_decommissioning", "pre_season_check")
+        if key == "winter_decommissioning":
+            found.add(month)
+    assert found == storing

@@ -32,7 +32,7 @@ _OF_PARTS: Mapping[tuple[str, str], frozenset[str]] = {
     ("visit", "started_at"): frozenset(("belongs here",)),
 }
 _OF_NOUNS: Mapping[str, frozenset[str]] = {
-    "event": frozenset(("steady", "one test")),
+    "event": frozenset(("steady", "one test", "fuel joints")),
     "accept": frozenset(("belongs here",)),
 }
 

@@ -34,6 +34,7 @@ from lightoff.judging.evidence_gates import (
     gate_two_sets,
     gate_zero,
 )
+from lightoff.judging.joints import gate_joints
 from lightoff.judging.limit_gates import (
     Rows,
     gate_flue_co,
@@ -139,7 +140,7 @@ def _gates(
         "smoke spot": seen("smoke spot", "smoke_spot_look"),
         "exhaust path": seen("exhaust path", "exhaust_path"),
         "inlet": seen("inlet", "inlet_path"),
-        "fuel joints": seen("fuel joints", "fuel_joints_1_min", "fuel_joints_10_min"),
+        "fuel joints": lambda: gate_joints(believed, rows),
         "trials": lambda: gate_trials(believed, rows),
         "light-off": seen("light-off", "light_off"),
         "after-run": seen("after-run", "after_run"),

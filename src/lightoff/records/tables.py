@@ -187,7 +187,7 @@ photo = _part(
     *_texts("sha256", "media_type"),
     Column("reading_key", Text),
     Column("stage", Word(Stage)),
-    *_texts("caption", "step"),
+    *_texts("caption", "step", "place"),
 )
 move = _part(
     "move",

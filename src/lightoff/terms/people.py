@@ -102,7 +102,8 @@ class Shop:
 class Planning:
     """What the shop reckons with when it says what to renew, whom to visit and what to carry.
 
-    Money is the shop's own; `spring_month` and `spring_day` end the season; `service_months` is the longest
+    Money is the shop's own; `spring_month` and `spring_day` end the season, by default as north of the
+    equator, and whatever speaks of a season takes it from them; `service_months` is the longest
     time from one complete service to the next and `service_hours` the most run hours between them, 0 for no
     limit by hours; `usual_price` is taken for a part without a price; `failure` is what a failure in the
     season costs beside part, work and trip; `spare_share` what carrying a spare for a season costs, of its

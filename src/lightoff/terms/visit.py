@@ -107,6 +107,8 @@ class Photo:
     """A picture kept with the visit; its bytes lie in the book under `sha256`.
 
     `step` is the step of the order of work at which it was taken; its `stage` then says before or after.
+    `place` is where it was taken, degrees of latitude and longitude as text; blank unless somebody wants
+    that kept. It stands on the card alone: no report and no file takes it along.
     """
 
     id: str
@@ -118,6 +120,7 @@ class Photo:
     stage: Stage | None = None
     caption: str = ""
     step: str = ""
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from lightoff.web.rooms import Rooms
 from lightoff.work.keep_photo import keep_photo as kept
 from lightoff.work.read_smoke_spot import read_smoke_spot
 from lightoff.work.small_photo import small_photo
+from lightoff.work.where_taken import where_taken
 
 rooms = Rooms()
 _BEGINNINGS = (
@@ -34,7 +35,8 @@ def media_type_of(data: bytes) -> str:
 async def keep_photo(request: Request) -> Response:
     """Keeps the body, a JPEG, PNG or WebP picture of at most 40 MB, without where and with what it was taken.
 
-    Answers with the SHA-256 under which the bare picture lies in the book.
+    Answers with the SHA-256 under which the bare picture lies in the book; and with where it was taken, where
+    the reader of this browser wants that kept: for the entry, never in the picture.
     """
     page = Page.of(request)
     data = await request.body()
@@ -42,7 +44,11 @@ async def keep_photo(request: Request) -> Response:
     if not kind:
         raise Refusal(message("web_error.not_a_photo"), field="photo")
     sha256 = await run_in_threadpool(kept, page.house.workshop, data, kind)
-    return JSONResponse({"sha256": sha256, "media_type": kind})
+    answer = {"sha256": sha256, "media_type": kind}
+    if page.preferences.keeps_location:
+        place = await run_in_threadpool(where_taken, data)
+        answer |= {"place": place} if place else {}
+    return JSONResponse(answer)
 
 
 @rooms.post("/photos/smoke-spot")

@@ -14,11 +14,15 @@ COOKIE_SECONDS = 400 * 86_400
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Preferences:
-    """Units, appearance, gloves, the last heater that was open and the clock of the place."""
+    """Units, appearance, gloves, the last heater that was open and the clock of the place.
+
+    `keeps_location`: where a photograph of this browser was taken is kept beside it, and not thrown away.
+    """
 
     units: str
     appearance: str
     gloves: bool
+    keeps_location: bool
     every_field: bool
     last_heater: str
     zone: tzinfo
@@ -31,6 +35,7 @@ class Preferences:
         return cls(
             units=units if units in UNITS else (shop_units if shop_units in UNITS else "metric"),
             appearance=appearance if appearance in APPEARANCES else "auto",
+            keeps_location=cookies.get("lightoff_location") == "yes",
             gloves=cookies.get("lightoff_gloves") == "yes",
             every_field=cookies.get("lightoff_every_field") == "yes",
             last_heater=cookies.get("lightoff_last", "")[:64],

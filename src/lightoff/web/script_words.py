@@ -46,6 +46,7 @@ def script_words(page: Page) -> dict[str, Any]:
         "as left": page.speaker.text("web_task.after"),
     }
     said["unit_s"] = page.speaker.symbol("s")
+    said["photo_where"] = page.speaker.text("web.photo_where", place="{typed}")
     said["undo"] = page.speaker.text("web.undo")
     said["events"] = {
         kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind

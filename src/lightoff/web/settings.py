@@ -33,7 +33,12 @@ async def mend_reader(request: Request) -> Response:
     """How this browser shows things; nobody else's does change."""
     typed = await Typed.of(request)
     response = RedirectResponse("/settings", status_code=303)
-    for name, possible in (("units", UNITS), ("appearance", APPEARANCES), ("gloves", ("yes", "no"))):
+    for name, possible in (
+        ("units", UNITS),
+        ("appearance", APPEARANCES),
+        ("gloves", YES_NO),
+        ("location", YES_NO),
+    ):
         value = typed.line(name)
         if value in possible:
             response.set_cookie(f"lightoff_{name}", value, max_age=COOKIE_SECONDS, samesite="lax")

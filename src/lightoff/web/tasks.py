@@ -145,7 +145,8 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     """The order of work of a visit; None for a heater whose sheet is not on the shelf."""
     try:
         unit = unit_of(page.house.workshop, case.heater.id, now)
-        order = order_of_case(case, page.shelf, unit, now)
+        planning = page.book.planning()
+        order = order_of_case(case, page.shelf, unit, planning=planning)
     except NotFound:
         return None
     done = done_of(case.visit)
@@ -177,7 +178,7 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
         left_out=tuple((_title(page, each.step), _say(page, each.because)) for each in order.left_out),
         procedures=tuple((key, page.text(f"procedure.{key}.title")) for key in page.shelf.procedures),
         chosen=done[PROCEDURE].id if PROCEDURE in done else "",
-        why_procedure=_say(page, procedure_for(case, page.shelf.procedures)[1]),
+        why_procedure=_say(page, procedure_for(case, page.shelf.procedures, planning=planning)[1]),
     )
 
 

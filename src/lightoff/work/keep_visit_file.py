@@ -140,4 +140,6 @@ def _bare(part: Spoken) -> Spoken:
     """A part without what the book alone can tell."""
     if isinstance(part, Reading):
         return replace(part, entered_at=None, corrects=None, accepted_by=None)
+    if isinstance(part, Photo):
+        return replace(part, place="")  # which no file takes along
     return part

@@ -10,6 +10,7 @@ from lightoff.judging.steps_told import PROCEDURE
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.part import StepDone
+from lightoff.terms.people import Planning
 from lightoff.terms.visit import Reading, Stage, Visit
 from lightoff.work.order_work import OrderOfWork, compose
 from lightoff.work.part_lines import newest_of
@@ -28,8 +29,9 @@ SERVICE_HOLDS = timedelta(days=270)
 """A complete service younger than this is not due again. Common practice, no source."""
 NEWLY_FITTED = timedelta(days=60)
 """A heater fitted so lately and never visited is new. Common practice, no source."""
-STORING_MONTHS = (3, 4, 5)
-"""Months, north of the equator, in which a heater is laid up. Common practice, no source."""
+STORING_MONTHS = 3
+"""A heater is laid up in so many months, the last of them the one in which the shop has spring: March to May
+where that is May, north of the equator. Common practice, no source."""
 RENEWED_LATELY = timedelta(days=180)
 """An annual part younger than this is not due again. Common practice, no source."""
 _NO_HEAT = frozenset({"does nothing", "tries without flame", "lights then dies"})
@@ -37,15 +39,16 @@ _NO_HEAT = frozenset({"does nothing", "tries without flame", "lights then dies"}
 
 def order_of_visit(workshop: Workshop, case: Case, now: datetime) -> OrderOfWork:
     """The steps of a visit in order. Raises NotFound for a sheet that is not on the shelf."""
-    return order_of_case(case, workshop.shelf, unit_of(workshop, case.heater.id, now), now)
+    unit = unit_of(workshop, case.heater.id, now)
+    return order_of_case(case, workshop.shelf, unit, planning=workshop.book.planning())
 
 
-def order_of_case(case: Case, shelf: Shelf, unit: Unit, now: datetime) -> OrderOfWork:
-    """The same of a case and a unit in hand."""
+def order_of_case(case: Case, shelf: Shelf, unit: Unit, *, planning: Planning) -> OrderOfWork:
+    """The same of a case and a unit in hand; `planning` says when the shop's season ends."""
     visit = case.visit
     complaint = _latest(visit, "owner_says")
     return compose(
-        shelf.procedures[procedure_for(case, shelf.procedures)[0]],
+        shelf.procedures[procedure_for(case, shelf.procedures, planning=planning)[0]],
         sheet=sheet_of(case, shelf),
         catalogue=shelf.catalogue,
         kinds={each.kind for each in case.instruments.values() if not each.retired},
@@ -61,7 +64,7 @@ def order_of_case(case: Case, shelf: Shelf, unit: Unit, now: datetime) -> OrderO
     )
 
 
-def procedure_for(case: Case, known: Collection[str]) -> tuple[str, Message]:
+def procedure_for(case: Case, known: Collection[str], *, planning: Planning) -> tuple[str, Message]:
     """The procedure that a visit follows, and why.
 
     The one that somebody chose; else by what the owner says, whether the heater is new, how it was laid up,
@@ -83,7 +86,7 @@ def procedure_for(case: Case, known: Collection[str]) -> tuple[str, Message]:
     if served is None:
         return USUAL, message("procedure_why.first" if last is None else "procedure_why.never")
     if visit.started_at - served < SERVICE_HOLDS:
-        if day.month in STORING_MONTHS:
+        if (planning.spring_month - day.month) % 12 < STORING_MONTHS:
             return INTO_STORAGE, message("procedure_why.storing", day=served.date())
         return BEFORE_THE_SEASON, message("procedure_why.young", day=served.date())
     return USUAL, message("procedure_why.last", day=served.date())

@@ -46,7 +46,7 @@ def write_visit_file(case: Case) -> bytes:
     for event in visit.events:
         lines += _table("[[event]]", _told(event, {"heater"}))
     for photo in visit.photos:
-        lines += _table("[[photo]]", _told(photo, {"heater"}))
+        lines += _table("[[photo]]", _told(photo, {"heater", "place"}))
     for move in visit.moves:
         lines += _table("[[move]]", _told(move, {"heater"}))
     for step in visit.steps:

@@ -5,7 +5,7 @@ import { followClocks } from "./clocks.js";
 import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, watchFields } from "./field.js";
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnAfter, goOnWithTest, watchMoments } from "./moments.js";
-import { addPhoto, restorePhotos, watchCamera } from "./photos.js";
+import { addPhoto, restorePhotos, tellPlace, watchCamera } from "./photos.js";
 import { restoreTask, routineDone, tellTasks, watchTasks } from "./tasks.js";
 import { watchTimers } from "./timers.js";
 import { watchTimes } from "./watch.js";
@@ -47,6 +47,7 @@ queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
     if (current === item.id) mark(field, gone ? (typedIn(field) && "phone") : shown);
     if (where === "refused") refused(field, item, sentence);
   }
+  if (item.slot === "photo") tellPlace(item);
   if (item.slot === "about") for (const each of all(".about-kept .kept")) each.dataset.kept = shown;
   for (const each of all(`[data-entry="${item.id}"] .kept`)) if (!each.closest(".field")) each.dataset.kept = shown;
   if (where === "refused" && !field) say(sentence);

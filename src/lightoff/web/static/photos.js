@@ -88,7 +88,18 @@ export function addPhoto(item) {
   made.querySelector(".caption").append(image.alt, " ", keptMark());
   made.querySelector(".kept").dataset.kept = photo ? "phone" : "van";
   document.getElementById("photos").append(made);
+  tellPlace(item);
   if (value.step) addShot(item, image);
+}
+
+// Where it was taken, once the van has read that off the picture; it says so only where this phone wants it kept.
+export function tellPlace({ id, entry: { value } }) {
+  const caption = row(id)?.querySelector(".caption");
+  if (!value?.place || !caption || caption.querySelector(".where")) return;
+  const line = document.createElement("span");
+  line.className = "where";
+  line.textContent = fill(words.photo_where, { typed: value.place });
+  caption.append(document.createElement("br"), line);
 }
 
 const row = (id) => document.querySelector(`#photos li[data-entry="${id}"]`);
