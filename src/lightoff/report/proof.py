@@ -10,7 +10,7 @@ from lightoff.judging.assessment import Assessment, Judgement, Verdict
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Limit
-from lightoff.texts import Speaker, gate_name, how_to_prove, limit_words
+from lightoff.texts import Speaker, effect_words, gate_name, how_to_prove, limit_words
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
@@ -57,7 +57,7 @@ def _limits(assessment: Assessment, shelf: Shelf, speaker: Speaker) -> dict[str,
             used.setdefault(row.key, (row, _quantity(row.quantity, speaker)))
     rows: dict[tuple[str, str, str], dict[str, None]] = {}
     for row, name in used.values():
-        rows.setdefault((name, _effect(row, speaker), _source(row, shelf, speaker)), {})[
+        rows.setdefault((name, effect_words(row, speaker), _source(row, shelf, speaker)), {})[
             limit_words(row, speaker)
         ] = None
     groups: dict[str, list[list[str]]] = {}
@@ -69,14 +69,6 @@ def _limits(assessment: Assessment, shelf: Shelf, speaker: Speaker) -> dict[str,
         "groups": [[speaker.text("report.from", source=source), group] for source, group in groups.items()],
         "none": speaker.text("report.no_limits"),
     }
-
-
-def _effect(row: Limit, speaker: Speaker) -> str:
-    if row.effect == "stop" and row.stops:
-        return speaker.text("report.effect_stop", what=speaker.text(f"stops.{row.stops}").lower())
-    return (
-        speaker.text(f"verdict.{row.effect}").lower() if speaker.has(f"verdict.{row.effect}") else row.effect
-    )
 
 
 def _source(row: Limit, shelf: Shelf, speaker: Speaker) -> str:

@@ -1,6 +1,6 @@
 """Message -> sentence in a language and in the reader's units. Only faces and drawings import it."""
 
-from lightoff.texts.limits import gate_name, how_to_prove, limit_words
+from lightoff.texts.limits import effect_words, gate_name, how_to_prove, limit_words
 from lightoff.texts.speaker import Part, Speaker
 
-__all__ = ["Part", "Speaker", "gate_name", "how_to_prove", "limit_words"]
+__all__ = ["Part", "Speaker", "effect_words", "gate_name", "how_to_prove", "limit_words"]

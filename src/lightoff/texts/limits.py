@@ -38,6 +38,14 @@ def limit_words(row: Limit, speaker: Speaker) -> str:
     return f"{speaker.text(f'comparison.{row.comparison}')} {value}"
 
 
+def effect_words(row: Limit, speaker: Speaker) -> str:
+    """What lies beyond the limit: "not fit", "stop, do not fire"."""
+    if row.effect == "stop" and row.stops:
+        return speaker.text("report.effect_stop", what=speaker.text(f"stops.{row.stops}").lower())
+    known = f"verdict.{row.effect}"
+    return speaker.text(known).lower() if speaker.has(known) else row.effect
+
+
 def _number(row: Limit, value: Decimal, speaker: Speaker) -> str:
     """As written; a share of something is told with what it is of, a temperature in the reader's unit."""
     of = f"limit_of.{row.quantity}"

@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from lightoff.ground.errors import Refusal
 from lightoff.records import SHOP
 from lightoff.terms.people import Instrument, Shop
+from lightoff.texts import effect_words, limit_words
 from lightoff.web import conflicts
 from lightoff.web.forms import LONGEST_TEXT, Typed, entry_of, mended, new_id, standing
 from lightoff.web.page import Page
@@ -125,7 +126,10 @@ def _show(page: Page, *, values: dict[str, str] | None = None, typed: Typed | No
         classes=_classes(page),
         fuels=page.shelf.fuels,
         sheets=list(page.shelf.sheets.values()),
-        limits=list(page.shelf.limits.rows.values()),
+        limits=[
+            (row, limit_words(row, page.speaker), effect_words(row, page.speaker))
+            for row in page.shelf.limits.rows.values()
+        ],
         limits_version=page.shelf.limits.version,
         shelf_problems=[page.speaker.say(each.message) for each in page.shelf.problems],
         units=UNITS,
