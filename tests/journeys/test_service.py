@@ -101,6 +101,29 @@ def test_a_yearly_part_is_renewed_with_its_step_and_an_igniter_kept_as_spare(
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
+def test_work_that_only_the_report_would_know_asks_for_its_piece(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    walk(page, server.url)
+    asks = page.locator('[data-piece-of="Igniter renewed"]')
+    expect(asks).to_be_hidden()
+    work = page.locator("label", has_text="Igniter renewed")
+    work.click()
+    expect(asks).to_be_visible()
+    work.click()
+    expect(asks).to_be_hidden()
+    work.click()
+    asks.get_by_role("link").click()
+    expect(page.locator("#kind")).to_have_value("igniter")
+    page.get_by_role("button", name="Keep").click()
+    expect(page.locator("#kind-igniter")).to_be_visible()
+    page.get_by_role("link", name="Back to the visit").click()
+    page.wait_for_selector("#visit[data-ready=yes]")
+    expect(page.locator("input[value='Igniter renewed']")).to_be_checked()
+    expect(asks).to_have_count(0)
+
+
 def test_another_procedure_has_other_steps(
     server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
 ) -> None:

@@ -119,6 +119,7 @@ class Tasks:
     left_out: tuple[tuple[Markup, Markup], ...]
     procedures: tuple[tuple[str, Markup], ...]
     why_procedure: Markup
+    today: Collection[str]  # part types of which a piece went in on this visit
     chosen: str  # the entry that chose the procedure, "" where nobody did
 
     def count(self, section: str) -> tuple[int, int]:
@@ -177,6 +178,7 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
         },
         left_out=tuple((_title(page, each.step), _say(page, each.because)) for each in order.left_out),
         procedures=tuple((key, page.text(f"procedure.{key}.title")) for key in page.shelf.procedures),
+        today=here.today,
         chosen=done[PROCEDURE].id if PROCEDURE in done else "",
         why_procedure=_say(page, procedure_for(case, page.shelf.procedures, planning=planning)[1]),
     )

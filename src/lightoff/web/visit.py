@@ -55,6 +55,13 @@ USUAL_WORK = (
     "air_filter",
     "fuel_joints",
 )
+# The part of which such work puts a piece in: its own entry is made elsewhere, and asked for here.
+PIECE_OF_WORK = {
+    "nozzle": "nozzle",
+    "fuel_filter": "fuel_filter",
+    "igniter": "igniter",
+    "air_filter": "intake_filter",
+}
 # How many fields of the first two steps stand open; the rest is one tap away.
 _OPEN_FIELDS = {"arrive": 4, "found": 9, "work": 0}
 # A nought of these counts only when it was meant.
@@ -82,7 +89,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         late=[each for each in case.visit.readings if _is_late(each, case)],
         moments=sorted(case.visit.events, key=lambda each: each.at),
         fuels=[(key, page.text_or(f"fuel.{key}", key)) for key in page.shelf.fuels],
-        usual_work=[page.speaker.text(f"web_work.{key}") for key in USUAL_WORK],
+        usual_work=[(page.speaker.text(f"web_work.{key}"), PIECE_OF_WORK.get(key, "")) for key in USUAL_WORK],
         about=_about(page, case),
         fault_line=_fault_line(page, case),
         conflicts=conflicts.of_case(page, case),

@@ -71,12 +71,20 @@ export function restoreAbout(item) {
   for (const each of all("[data-work]")) { each.checked = done.has(each.value); done.delete(each.value); }
   const other = document.querySelector("[data-other-work]");
   if (other) other.value = [...done].join("\n");
+  askForPieces();
+}
+
+// Work that puts a piece in asks for the piece: the report alone moves no part, spare or stock.
+function askForPieces() {
+  const done = all("[data-work]:checked").map((each) => each.value);
+  for (const each of all("[data-piece-of]")) each.hidden = !done.includes(each.dataset.pieceOf);
 }
 
 const written = ({ dataset: { factor, zero } }, value) => String(Number((Number(value) / Number(factor) - Number(zero)).toFixed(1)));
 
 export function watchAbout(whenChanged) {
   changed = whenChanged;
+  for (const input of all("[data-work]")) input.addEventListener("change", askForPieces);
   document.querySelector("[data-last-place]")?.addEventListener("click", ({ currentTarget: button }) => {
     document.getElementById("a-place").value = button.dataset.lastPlace;
     document.getElementById("a-altitude").value ||= button.dataset.lastAltitude;
