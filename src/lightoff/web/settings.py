@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from lightoff.ground.errors import Refusal
 from lightoff.records import SHOP
 from lightoff.terms.people import Instrument, Shop
+from lightoff.texts import limit_words
 from lightoff.web import conflicts
 from lightoff.web.forms import LONGEST_TEXT, Typed, entry_of, mended, new_id, standing
 from lightoff.web.page import Page
@@ -126,6 +127,7 @@ def _show(page: Page, *, values: dict[str, str] | None = None, typed: Typed | No
         fuels=page.shelf.fuels,
         sheets=list(page.shelf.sheets.values()),
         limits=list(page.shelf.limits.rows.values()),
+        limit_words=limit_words,
         limits_version=page.shelf.limits.version,
         shelf_problems=[page.speaker.say(each.message) for each in page.shelf.problems],
         units=UNITS,
