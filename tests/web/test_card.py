@@ -52,3 +52,10 @@ def test_an_interrupted_visit_says_who_left_off_where_and_how_long_ago(bay: Bay)
     assert 'href="#task-look_nozzle"' in text
     bay.client.post(f"/visits/{visit}/close", headers=OWN)
     assert "left off" not in bay.client.get(f"/visits/{visit}").text
+
+
+def test_a_tick_of_work_says_that_it_moves_no_part_and_leads_to_where_one_does(bay: Bay) -> None:
+    visit = bay.start_visit()
+    text = bay.client.get(f"/visits/{visit}").text
+    assert "a tick moves no part and no stock" in text
+    assert f'href="/visits/{visit}/parts"' in text
