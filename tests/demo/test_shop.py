@@ -9,7 +9,7 @@ import pytest
 from lightoff.demo import DemoShop, invent_shop
 from lightoff.judging.verdict import judge
 from lightoff.shelf import open_shelf
-from lightoff.terms.visit import Stage, Visit
+from lightoff.terms.visit import EventKind, Stage, Visit
 
 NOW = datetime(2026, 11, 25, 11, 0, tzinfo=UTC)
 SHELF = open_shelf()
@@ -146,6 +146,18 @@ def test_what_was_mended_burns_better_than_it_was_found(shop: DemoShop) -> None:
     assert len(off[Stage.AS_LEFT]) > 60
     assert np.mean(off[Stage.AS_LEFT]) < 0.4 * np.mean(off[Stage.AS_FOUND])
     assert dirty[Stage.AS_LEFT] < 0.4 * dirty[Stage.AS_FOUND]
+
+
+def test_air_that_burns_otherwise_as_left_was_noted_as_set(shop: DemoShop) -> None:
+    """Else what is expected here would be that of the last setting, and doubt a good burn."""
+    set_anew = 0
+    for visit in (case.visit for case in shop.cases):
+        found, left = (read(visit, "flue_o2", stage) for stage in (Stage.AS_FOUND, Stage.AS_LEFT))
+        if found and left and abs(found[0] - left[0]) > 1.5 and visit.closed_at is not None:
+            kinds = [each.kind for each in visit.events]
+            set_anew += EventKind.ADJUSTED in kinds
+            assert kinds.count(EventKind.ADJUSTED) <= 1
+    assert set_anew > 20
 
 
 def test_troubles_are_of_many_kinds(shop: DemoShop) -> None:

@@ -279,3 +279,13 @@ def test_work_done_is_not_denied_where_steps_were_answered_or_parts_moved() -> N
     assert Speaker().say(begun.work_done) == "The order of work was begun; the service is not complete."
     moved = judged(replace(bare, visit=replace(bare.visit, moves=(move,), steps=(step,))))
     assert Speaker().say(moved.work_done) == "Work was done; the service is not complete."
+
+
+def test_whether_oxygen_is_dry_is_asked_once() -> None:
+    case = first_set()
+    readings = tuple(
+        replace(each, basis=None) if each.key == "flue_o2" else each for each in case.visit.readings
+    )
+    told = said(judged(replace(case, visit=replace(case.visit, readings=readings))))
+    assert "without saying whether dry or wet" in told
+    assert "it does not say how it was had" not in told

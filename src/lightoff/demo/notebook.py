@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
+from hashlib import sha256
 
 import numpy as np
 
@@ -82,6 +83,14 @@ class Notebook:
         at = self.at(minute)
         if self.until is None or at < self.until:
             self.events.append(Event(id=self._id(at), heater=self.heater.id, kind=kind, at=at))
+
+    def adjusted(self, minute: float) -> None:
+        """The air was set anew. Its id is drawn from what it says: all other chance stays as it was."""
+        at = self.at(minute)
+        if self.until is None or at < self.until:
+            chance = sha256(f"{self.heater.id} {at.isoformat()}".encode()).digest()[:RANDOM_BYTES]
+            own = time_ordered_id(at, chance)
+            self.events.append(Event(id=own, heater=self.heater.id, kind=EventKind.ADJUSTED, at=at))
 
     def _meter(self, key: str) -> tuple[str, Accuracy | None]:
         classes = self.catalogue.entries[key].classes

@@ -74,7 +74,8 @@ FUELS = ("diesel_2", "diesel_2", "b5", "winter_50_50")
 _ANNUAL = "Nozzle filter, nozzle O-ring, fuel filter and compressor intake filter were renewed."
 _ON_ORDER = "A part is on order; the heater was left as it was found."
 _DRAINED = "The chamber was drained and left to dry; the heater stays isolated until the part is here."
-_SETTINGS = np.arange(-0.36, 0.62, 0.02)
+_STEP = 0.02
+_SETTINGS = np.arange(-0.36, 0.62, _STEP)
 """Turns of the air setting that a technician tries, as logarithms."""
 _SET_OFF = {Kit.PROBE: 0.015, Kit.BOTTLE: 0.03, Kit.EYES: 0.04}
 """How far off, as a logarithm, the air is set with this kit. Judgement, no source."""
@@ -120,6 +121,8 @@ def invent_visit(rng: np.random.Generator, call: Call, shelves: Shelves) -> tupl
     if ending in (Ending.MENDED, Ending.WAITS) or call.until is not None:
         shown = found if ending is Ending.WAITS else after
         _as_left(book, call, shown, conditions, careless=rng.random() < 0.22)
+        if shown is after and abs(_SETTINGS[turn]) > _STEP / 2:
+            book.adjusted(78)
     return _written(call, book, here=here, fuel=fuel, ending=ending), ending
 
 

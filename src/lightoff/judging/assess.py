@@ -361,7 +361,9 @@ def _paragraph(
     said: list[Message] = []
     if burned:
         said.extend(each for each in burn_sentences(burned[-1]) if each.key not in _ASIDE)
-        said.extend(by_gate[name].said for name in ("CO2 agrees", "flue CO") if by_gate[name].readings)
+        beside = [by_gate[name].said for name in ("CO2 agrees", "flue CO") if by_gate[name].readings]
+        asked = any(each.key == "judging.o2_no_basis" for each in said)  # dry or wet: asked once, not twice
+        said.extend(each for each in beside if not (asked and each.key == "judging.doubt_no_basis"))
     for area in areas:
         if area.area not in (Area.BURN, Area.SAFETY):
             said.extend(area.sentences[:2] if area.figures else ())
