@@ -43,7 +43,7 @@ def test_nothing_leaves_the_picture(axis: TimeAxis, days: list[int], since: int)
 
 
 def test_what_lies_beyond_the_axis_is_left_out() -> None:
-    """All within: tint, and the heavy tick of the middle. The last beyond: no bracket. All beyond: neither."""
+    """All within: tint, and the tick of the middle. The last beyond: no bracket. All beyond: neither."""
     every = (60, 120, 200), (60, 120, 900), (500, 900, 1500)
     within, over, beyond = (drawn(DESK, *days) for days in every)
     assert [each.count("var(--tint)") for each in (within, over, beyond)] == [1, 1, 0]

@@ -25,8 +25,8 @@ def disputed_steps(case: Case) -> frozenset[str]:
 def steps_told(case: Case, *, with_parts: bool = True) -> tuple[Message, ...]:
     """Sentences for report, hand-over and command line; none where no step was answered and no part moved.
 
-    Steps that one tap answered together are named: that tells them from those answered each by itself. Without
-    `with_parts` where the parts stand by name beside them.
+    Steps that one tap answered together are named: that tells them from those answered each by itself.
+    Without `with_parts` where the parts stand by name beside them.
     """
     visit = case.visit
     disputed = disputed_steps(case) - {PROCEDURE}

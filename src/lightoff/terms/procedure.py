@@ -161,8 +161,8 @@ class ProcedureStep:
     def needs_own_answer(self) -> bool:
         """Whether no answer given together with others may take it.
 
-        So with what carries safety (nobody may leave it out, something waits for it, or the burner runs), with
-        what asks a reading or a photograph or is timed, and with what has states of which none is usual.
+        So with what carries safety (nobody may leave it out, something waits for it, or the burner runs),
+        with what asks a reading or a photograph or is timed, and with what has states of which none is usual.
         """
         carries_safety = bool(self.required or self.guards or self.holds or self.fires)
         asks = bool(self.readings) or self.photo is not Photo.NONE or self.timer is not Timer.NONE
