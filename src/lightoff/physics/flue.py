@@ -14,7 +14,7 @@ from lightoff.physics.flue_chain import FlueChain
 from lightoff.physics.flue_gas import FlueGas, ReadingUncertainty, flue_gas
 from lightoff.physics.flue_problems import Readings, check
 from lightoff.physics.fuel import Fuel
-from lightoff.physics.uncertain import Array, Real, Uncertain, joined, propagate, real
+from lightoff.physics.uncertain import Array, Real, Uncertain, propagate, real
 
 Co2Basis = Literal["measured", "calculated"]
 
@@ -182,15 +182,23 @@ def _in_blocks(
     if rows <= _BLOCK_ROWS:
         return propagate(chain(), values, standard)
 
-    def part(inputs: Mapping[str, Array], start: int) -> dict[str, Array]:
-        stop = start + _BLOCK_ROWS
-        return {name: each[start:stop] if each.ndim else each for name, each in inputs.items()}
-
-    parts = [
-        propagate(chain(), part(values, start), part(standard, start))
-        for start in range(0, rows, _BLOCK_ROWS)
-    ]
-    return {name: joined([each[name] for each in parts]) for name in parts[0]}
+    whole: dict[str, Uncertain] = {}
+    for start in range(0, rows, _BLOCK_ROWS):
+        block = slice(start, start + _BLOCK_ROWS)
+        part, doubt = (
+            {name: each[block] if each.ndim else each for name, each in inputs.items()}
+            for inputs in (values, standard)
+        )
+        for name, figure in propagate(chain(), part, doubt).items():
+            if np.ndim(figure.value) == 0:
+                whole[name] = figure  # of one number in every block
+                continue
+            if name not in whole:
+                whole[name] = Uncertain(value=np.empty(rows), standard_uncertainty=np.empty(rows))
+            into = whole[name]
+            np.asarray(into.value)[block] = figure.value
+            np.asarray(into.standard_uncertainty)[block] = figure.standard_uncertainty
+    return whole
 
 
 def _array(value: Real | None) -> Array | None:

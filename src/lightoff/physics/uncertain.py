@@ -126,16 +126,6 @@ def _moved_at_once(
     return variances
 
 
-def joined(blocks: Sequence[Uncertain]) -> Uncertain:
-    """One figure from blocks of its rows; a figure that is one number in every block stays one."""
-    if np.ndim(blocks[0].value) == 0:
-        return blocks[0]
-    return Uncertain(
-        value=np.concatenate([np.asarray(each.value) for each in blocks]),
-        standard_uncertainty=np.concatenate([np.asarray(each.standard_uncertainty) for each in blocks]),
-    )
-
-
 def through(function: Callable[[Array], Real], figure: Uncertain) -> Uncertain:
     """The figure that follows from one other by a function of it alone, with its uncertainty."""
     value, doubt = np.asarray(figure.value), np.asarray(figure.standard_uncertainty)
