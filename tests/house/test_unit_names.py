@@ -22,7 +22,6 @@ ALLOWED = {
     "largest_co2_half_width": "the half width of a share is a share",
     "co2_agreement_half_width": "the half width of a share is a share",
     "water_per_dry_air": "moles per mole",
-    "gibbs_over_rt": "a pure number by its definition",
     "air_to_liquid": "kilograms per kilogram",
     "air_to_liquid_rated": "kilograms per kilogram",
     "discharge": "a coefficient from 0 to 1",

@@ -33,7 +33,7 @@ MOLAR_MASS_KG_MOL = {
 """Abridged standard atomic weights. Basis: iupac_2021."""
 
 _Coefficients: TypeAlias = tuple[float, ...]
-_MIDDLE_K = 1000.0
+NASA_MIDDLE_K = 1000.0
 # (low range, high range), a1 to a7. Basis: mcbride_1993, as shipped with an open-source library.
 NASA_COEFFICIENTS: dict[str, tuple[_Coefficients, _Coefficients]] = {
     "O2": (
@@ -132,15 +132,6 @@ def _heat_capacity_form(a: _Coefficients) -> _Coefficients:
     return tuple(GAS_CONSTANT_J_MOL_K * term for term in a[:5])
 
 
-def _entropy_form(a: _Coefficients) -> _Coefficients:
-    """Entropy over R without its logarithm."""
-    return (a[6], a[1], a[2] / 2, a[3] / 3, a[4] / 4)
-
-
-def _logarithm_form(a: _Coefficients) -> _Coefficients:
-    return a[:1]
-
-
 @cache
 def _columns(form: Callable[[_Coefficients], _Coefficients], species: tuple[str, ...]) -> tuple[Array, Array]:
     """The terms of several gases side by side, (term, gas), for the low and the high range."""
@@ -156,10 +147,10 @@ def _each(
     """The polynomials of several gases, (gas, temperature), by Horner's scheme for all at once."""
     low, high = _columns(form, species)
     if temperature_k.ndim == 0:
-        return _horner(high if temperature_k > _MIDDLE_K else low, temperature_k)
+        return _horner(high if temperature_k > NASA_MIDDLE_K else low, temperature_k)
     rows = (1,) * temperature_k.ndim
     low, high = low.reshape(low.shape + rows), high.reshape(high.shape + rows)
-    hot = temperature_k > _MIDDLE_K
+    hot = temperature_k > NASA_MIDDLE_K
     if not np.any(hot):
         return _horner(low, temperature_k)
     if np.all(hot):
@@ -183,14 +174,6 @@ def enthalpies_j_mol(species: tuple[str, ...], temperature_k: Array) -> dict[str
 def heat_capacities_j_mol_k(species: tuple[str, ...], temperature_k: Array) -> dict[str, Array]:
     """Molar heat capacity of each gas at constant pressure, J/(mol K)."""
     return dict(zip(species, _each(_heat_capacity_form, species, temperature_k), strict=True))
-
-
-def gibbs_over_rt(species: tuple[str, ...], temperature_k: Array) -> dict[str, Array]:
-    """Standard Gibbs energy of each gas over RT at 1 bar, for equilibrium constants."""
-    t = temperature_k
-    entropies = _each(_logarithm_form, species, t) * np.log(t) + _each(_entropy_form, species, t)
-    enthalpies = _each(_enthalpy_form, species, t) / (GAS_CONSTANT_J_MOL_K * t)
-    return dict(zip(species, enthalpies - entropies, strict=True))
 
 
 GASES = ("O2", "CO2", "CO", "N2+Ar", "H2O", "SO2")
