@@ -39,7 +39,7 @@ _MADE = {
 }
 _REACTIONS = np.array([[made.get(name, 0.0) for name in _SPECIES] for made in _MADE.values()])
 _BAR_PA = 1e5
-_PASSES, _CLOSE = 40, 3e-5  # a step this small leaves an error of its square, some 1e-5 K
+_PASSES, _CLOSE = 40, 2e-5  # a step this small leaves an error of its square, some 1e-5 K
 _LONGEST = (0.2, 1.5, 0.1)  # step of ln T, ln q and ln b
 # How often the root of its quadratic stands in each gas of hydrogen and of nitrogen.
 _FOLD = np.array([0.0, 0.0, 2.0, 2.0, 1.0, 1.0, 0.0, 0.0, 2.0, 1.0, 0.0, 0.0])
@@ -96,21 +96,24 @@ class Flame:
         return dict(zip(_SPECIES, pressures / np.exp(self.place[2]), strict=True))
 
 
-def equilibrium_flame(atoms: Atoms, *, first_guess_k: Array) -> Flame:
+def equilibrium_flame(atoms: Atoms) -> Flame:
     """The flame's temperature and gas in equilibrium, by Newton's method for all rows at once.
 
-    Parameters: `first_guess_k` the temperature of complete combustion. Valid for: air ratios of one and
-    more. Raises ArithmeticError if a row does not settle, which no row within the range has done.
+    Valid for: air ratios of one and more. Raises ArithmeticError if a row does not settle, which no row
+    within the range has done.
     """
-    place = _first_guess(atoms, first_guess_k)
-    moving, slopes = np.ones_like(place[0]), np.zeros((len(fields(Atoms)), *place.shape[1:]))
+    place = _first_guess(atoms)
+    moving, slopes = np.ones_like(place[0], dtype=np.bool_), np.zeros((len(fields(Atoms)), *place.shape[1:]))
     for _ in range(_PASSES):
-        step, newer = _newton(atoms, _gas(atoms, place))
+        gas = _gas(atoms, place)
+        step, worth = _newton(atoms, gas)
         # A row that has settled moves no more, so that it does not depend on the rows beside it.
-        slopes = np.where(moving, newer, slopes)
+        settled = moving & (np.abs(step).max(axis=0) < _CLOSE)
+        if np.any(settled):
+            slopes = np.where(settled, _slopes(gas, worth), slopes)
         for each, most in enumerate(_LONGEST):
             place[each] -= moving * np.clip(step[each], -most, most)
-        moving = moving * ~(np.abs(step).max(axis=0) < _CLOSE)
+        moving = moving & ~settled
         if not np.any(moving):
             return Flame(temperature_k=real(np.exp(place[0])), place=place, atoms=atoms, slopes=slopes)
     raise ArithmeticError("the flame's equilibrium did not settle")
@@ -131,15 +134,18 @@ class _Gas:
     """The gas at a place, its hydrogen and nitrogen balanced and nothing else.
 
     Of each gas, in the order of _SPECIES: pressure (bar), heat over RT and capacity over R.
-    `monoxide` is the share of the carbon in carbon monoxide.
+    `monoxide` is the share of the carbon in carbon monoxide; `water_grows` and `nitrogen_grows` are how far
+    the roots of the two quadratics grow (in ln) for each bar more on their right side.
     """
 
-    temperature_k: Array
     bar_per_mol: Array
+    bar_per_joule: Array
     pressures: Array
     heats: Array
     capacities: Array
     monoxide: Array
+    water_grows: Array
+    nitrogen_grows: Array
 
 
 def _gas(atoms: Atoms, place: Array) -> _Gas:
@@ -160,76 +166,82 @@ def _gas(atoms: Atoms, place: Array) -> _Gas:
     p[_N2], p[_NO] = v * v, nitric * v
     p[_AR], p[_SO2] = atoms.argon * bar_per_mol, atoms.so2 * bar_per_mol
     return _Gas(
-        temperature_k=temperature,
         bar_per_mol=bar_per_mol,
+        bar_per_joule=bar_per_mol / (GAS_CONSTANT_J_MOL_K * temperature),
         pressures=p,
         heats=heats,
         capacities=capacities,
         monoxide=share,
+        water_grows=1.0 / (4.0 * (p[_H2O] + p[_H2]) + p[_OH] + p[_H]),
+        nitrogen_grows=1.0 / (4.0 * p[_N2] + p[_NO]),
     )
 
 
 def _newton(atoms: Atoms, gas: _Gas) -> tuple[Array, Array]:
-    """The step of ln T, ln q and ln b, and how ln T moves with each thing that goes in.
+    """The step of ln T, ln q and ln b; and what one more in each of the three sums is worth in ln T.
 
-    What a change adds is told in three numbers: oxygen in the balance, pressure in the sum, heat.
+    The sums are those of oxygen, of pressures and of heat.
     """
-    p, b = gas.pressures, gas.bar_per_mol
-    bar_per_joule = b / (GAS_CONSTANT_J_MOL_K * gas.temperature_k)
-    bound, brought = atoms.oxygen * b, atoms.enthalpy_j_kg * bar_per_joule
-    off = _adds(gas, p)
+    p = gas.pressures
+    bound, brought = atoms.oxygen * gas.bar_per_mol, atoms.enthalpy_j_kg * gas.bar_per_joule
+    off = _sums(gas, p)
     off[0] -= bound
     off[1] -= atoms.pressure_pa / _BAR_PA
     off[2] -= brought
-    # How far the roots of both quadratics grow, each for what stands on its right side.
-    grows = 1.0 / (4.0 * (p[_H2O] + p[_H2]) + p[_OH] + p[_H]), 1.0 / (4.0 * p[_N2] + p[_NO])
-    by_q = _adds(gas, _turned(gas, grows, _BY_Q, 1.0))
-    by_t = _adds(gas, _turned(gas, grows, np.tensordot(_REACTIONS, gas.heats, axes=1), 0.0))
+    by_q = _sums(gas, _turned(gas, _BY_Q, 1.0))
+    by_t = _sums(gas, _turned(gas, np.tensordot(_REACTIONS, gas.heats, axes=1), 0.0))
     by_t[2] += np.einsum("i...,i...->...", p, gas.capacities) - off[2]
-    of_carbon = b * (_counts(gas, _CO2) * (1.0 - gas.monoxide) + _counts(gas, _CO) * gas.monoxide)
-    of_hydrogen = b * grows[0] * _adds(gas, _folded(p, _HYDROGEN), _HYDROGEN)
-    of_nitrogen = b * grows[1] * _adds(gas, _folded(p, _NITROGEN), _NITROGEN)
-    of_argon, of_so2 = b * _counts(gas, _AR), b * _counts(gas, _SO2)
-    by_b = of_carbon * atoms.carbon + of_hydrogen * atoms.hydrogen + of_nitrogen * atoms.nitrogen
-    by_b += of_argon * atoms.argon + of_so2 * atoms.so2
+    by_b = _sums(gas, _pressed(atoms, gas))
     by_b[0] -= bound
     by_b[2] -= brought
     row_t, row_q, row_b = _cross(by_q, by_b), _cross(by_b, by_t), _cross(by_t, by_q)
     share = 1.0 / _dot(by_t, row_t)
     step = share * np.stack([_dot(row, off) for row in (row_t, row_q, row_b)])
-    row_t *= -share
+    return step, -share * row_t
+
+
+def _slopes(gas: _Gas, worth: Array) -> Array:
+    """How ln T moves with each field of Atoms, in their order."""
+    p, b = gas.pressures, gas.bar_per_mol
+    oxygen, pressure, heat = worth
+    of_a_bar = heat * gas.heats + pressure + np.multiply.outer(_COUNTS[0], oxygen)
+    folded = p * of_a_bar * _FOLD.reshape(-1, *(1,) * (p.ndim - 1))
     slopes = (
-        _dot(row_t, of_carbon),
-        _dot(row_t, of_hydrogen),
-        -row_t[0] * b,
-        _dot(row_t, of_nitrogen),
-        _dot(row_t, of_argon),
-        _dot(row_t, of_so2),
-        -row_t[2] * bar_per_joule,
-        -row_t[1] / _BAR_PA,
+        b * (of_a_bar[_CO2] + gas.monoxide * (of_a_bar[_CO] - of_a_bar[_CO2])),
+        b * gas.water_grows * folded[_HYDROGEN].sum(axis=0),
+        -oxygen * b,
+        b * gas.nitrogen_grows * folded[_NITROGEN].sum(axis=0),
+        b * of_a_bar[_AR],
+        b * of_a_bar[_SO2],
+        -heat * gas.bar_per_joule,
+        -pressure / _BAR_PA,
     )
-    return step, np.stack(np.broadcast_arrays(*slopes))
+    return np.stack(np.broadcast_arrays(*slopes))
 
 
-def _adds(gas: _Gas, p: Array, part: slice = slice(None)) -> Array:
-    """What pressures of these gases add."""
-    counted = np.tensordot(_COUNTS[:, part], p, axes=1)
-    return np.concatenate((counted, np.einsum("i...,i...->...", p, gas.heats[part])[None]))
+def _sums(gas: _Gas, p: Array) -> Array:
+    """Oxygen, pressure and heat of so much of each gas."""
+    sums = np.empty((3, *p.shape[1:]))
+    sums[:2] = np.tensordot(_COUNTS, p, axes=1)
+    sums[2] = np.einsum("i...,i...->...", p, gas.heats)
+    return sums
 
 
-def _counts(gas: _Gas, one: int) -> Array:
-    """What one bar of a gas adds."""
-    heat = gas.heats[one]
-    oxygen, pressure = (np.full_like(heat, each) for each in _COUNTS[:, one])
-    return np.stack((oxygen, pressure, heat))
+def _pressed(atoms: Atoms, gas: _Gas) -> Array:
+    """How the pressures change with ln b."""
+    p, b = gas.pressures, gas.bar_per_mol
+    water = atoms.hydrogen * b * gas.water_grows
+    nitrogen = atoms.nitrogen * b * gas.nitrogen_grows
+    changed = p.copy()
+    changed[_H2O:_OH] *= 2.0 * water
+    changed[_OH:_O2] *= water
+    changed[_O2:_N2] = 0.0
+    changed[_N2] *= 2.0 * nitrogen
+    changed[_NO] *= nitrogen
+    return changed
 
 
-def _folded(p: Array, part: slice) -> Array:
-    """Each pressure by how often the root that it rests on stands in it."""
-    return p[part] * _FOLD[part].reshape(-1, *(1,) * (p.ndim - 1))
-
-
-def _turned(gas: _Gas, grows: tuple[Array, Array], turn: Array, q: float) -> Array:
+def _turned(gas: _Gas, turn: Array, q: float) -> Array:
     """How the pressures change, where each ln K with the ln q beside it turns by `turn`, and ln q by `q`."""
     p = gas.pressures
     of_co, of_h2, of_oh, of_h, of_o, of_no = turn
@@ -238,13 +250,13 @@ def _turned(gas: _Gas, grows: tuple[Array, Array], turn: Array, q: float) -> Arr
     changed[_CO] = -changed[_CO2]
     root = -0.5 * of_h2
     of_oh, of_h = of_oh + root, of_h + root
-    water = -grows[0] * (4.0 * p[_H2] * root + p[_OH] * of_oh + p[_H] * of_h)
+    water = -gas.water_grows * (4.0 * p[_H2] * root + p[_OH] * of_oh + p[_H] * of_h)
     changed[_H2O] = p[_H2O] * (2.0 * water)
     changed[_H2] = p[_H2] * (2.0 * (water + root))
     changed[_OH] = p[_OH] * (water + of_oh)
     changed[_H] = p[_H] * (water + of_h)
     changed[_O2], changed[_O] = p[_O2] * (2.0 * q), p[_O] * of_o
-    nitrogen = -grows[1] * p[_NO] * of_no
+    nitrogen = -gas.nitrogen_grows * p[_NO] * of_no
     changed[_N2], changed[_NO] = p[_N2] * (2.0 * nitrogen), p[_NO] * (nitrogen + of_no)
     changed[_AR:] = 0.0
     return changed
@@ -276,14 +288,37 @@ def _terms(span: int) -> Array:
 
 
 _LOW, _HIGH = _terms(0), _terms(1)
+_USUAL_K = 1800.0
+_USUAL_HEATS, _USUAL_CAPACITIES, _ = _thermo(real(_USUAL_K), np.log(real(_USUAL_K)))
 
 
-def _first_guess(atoms: Atoms, complete_k: Array) -> Array:
-    excess = 0.5 * (atoms.oxygen - 2.0 * atoms.carbon - 0.5 * atoms.hydrogen)
-    total = atoms.carbon + 0.5 * (atoms.hydrogen + atoms.nitrogen) + excess + atoms.argon + atoms.so2
-    bar = atoms.pressure_pa / _BAR_PA
-    ln_q = 0.5 * np.log(np.maximum(excess / total, 0.004) * bar)
-    places = (np.log(np.minimum(complete_k, 2300.0)), ln_q, np.log(bar / total))
+def _first_guess(atoms: Atoms) -> Array:
+    """The gas as if nothing split apart, its heat a straight line about a usual flame's temperature.
+
+    Cooled and richer in oxygen as solved flames of diesel are: that spares passes and moves no answer.
+    """
+    oxygen = 0.5 * (atoms.oxygen - 2.0 * atoms.carbon - 0.5 * atoms.hydrogen)
+    whole = {
+        _CO2: atoms.carbon,
+        _H2O: 0.5 * atoms.hydrogen,
+        _O2: oxygen,
+        _N2: 0.5 * atoms.nitrogen,
+        _AR: atoms.argon,
+        _SO2: atoms.so2,
+    }
+    total, heat, capacity = (
+        sum((each[one] * moles for one, moles in whole.items()), real(0.0))
+        for each in (np.ones(len(_SPECIES)), _USUAL_HEATS, _USUAL_CAPACITIES)
+    )
+    warmer = (atoms.enthalpy_j_kg / (GAS_CONSTANT_J_MOL_K * _USUAL_K) - heat) / capacity
+    bar, spare = atoms.pressure_pa / _BAR_PA, np.maximum(oxygen / total, 0.0)
+    places = (
+        np.log(_USUAL_K * np.clip(1.0 + warmer, 0.2, 1.5))
+        - 0.14 * warmer * warmer
+        - 0.062 * np.exp(spare / -0.028),
+        0.5 * np.log((spare + 0.007 * np.exp(spare / -0.009)) * bar),
+        np.log(bar / total),
+    )
     return np.stack(np.broadcast_arrays(*places))
 
 

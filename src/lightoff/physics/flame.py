@@ -40,11 +40,10 @@ def flame_temperature_k(
     intake = real(combustion_air_temperature_k)
     brought = air_heat_j_mol(intake, real(water_per_dry_air))
     heat = real(fuel.net_heating_value_j_kg + air_ratio * fuel.stoichiometry.air_mol_kg * brought)
-    complete = complete_flame_temperature_k(gas, heat_j_kg=heat)
     if not dissociation:
-        return plain(complete)
+        return plain(complete_flame_temperature_k(gas, heat_j_kg=heat))
     atoms = flame_atoms(gas, heat_j_kg=heat, pressure_pa=real(pressure_pa))
-    return plain(equilibrium_flame(atoms, first_guess_k=complete).temperature_k)
+    return plain(equilibrium_flame(atoms).temperature_k)
 
 
 def air_heat_j_mol(intake_k: Array, water_per_dry_air: Array) -> Array:

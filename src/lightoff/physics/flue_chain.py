@@ -189,16 +189,16 @@ class FlueChain:
         """The temperature at the readings, then one step along the tangent for every input moved."""
         gas = burnt.gas
         given = real(heat.net - gas.co * CO_HEATING_VALUE_J_MOL + burnt.air_ratio * s.air_mol_kg * brought)
-        if self._complete_k is None:
-            self._complete_k = flame.complete_flame_temperature_k(gas, heat_j_kg=given)
         if not self._dissociation:
+            if self._complete_k is None:
+                self._complete_k = flame.complete_flame_temperature_k(gas, heat_j_kg=given)
             rises, capacities = self._keep("flame gas", self._flame_gas, self._complete_k)
             return self._complete_k + (given - _sum_over(gas, rises)) / _sum_over(gas, capacities)
         atoms = flame.flame_atoms(
             gas, heat_j_kg=given + gas.co * CO_HEATING_VALUE_J_MOL, pressure_pa=pressure
         )
         if self._equilibrium is None:
-            self._equilibrium = equilibrium_flame(atoms, first_guess_k=self._complete_k)
+            self._equilibrium = equilibrium_flame(atoms)
         return moved_temperature_k(self._equilibrium, atoms)
 
 
