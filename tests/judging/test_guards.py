@@ -348,6 +348,8 @@ def test_9_joints_looked_at_too_early_are_never_fit() -> None:
     # A run that was broken, or that came before something was moved, does not count.
     for broken in ((EventKind.FLAME_OUT, 64), (EventKind.FLAME, 64), (EventKind.OPENED, 61.6)):
         assert gates(looked(70.5, broken))["fuel joints"] == "not proven"
+    again = looked(73, (EventKind.FLAME, 72))
+    assert gates(again)["fuel joints"] == "within limits", "lit anew after a run that was long enough"
     dripping = looked(65).edit("fuel_joints_10_min", state="dripping")
     assert gates(dripping)["fuel joints"] == "stop", "a drip counts whenever it was seen"
 
