@@ -8,7 +8,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from lightoff.cli.commands import main
 from lightoff.judging.assessment import Verdict
 from lightoff.judging.content import sealed_content
 from lightoff.shelf import Shelf
@@ -16,6 +18,7 @@ from lightoff.work.assess_case import assess_case
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.close_visit import close_visit
 from lightoff.work.keep_visit_file import keep_visit_file
+from lightoff.work.look_again import look_again
 from lightoff.work.visit_file import read_visit_file
 from lightoff.work.visit_file_writing import write_visit_file
 from lightoff.work.workshop import Workshop, open_shop
@@ -106,3 +109,25 @@ def test_file_and_book_hold_the_seal(workshop: Workshop, visit: str, shelf: Shel
         assert again.visit.sealed_verdict == "not fit"
         other.book.rebuild()
         assert other.book.case(visit).visit == again.visit
+
+
+def test_a_change_of_the_shelf_lists_the_visits_to_look_at_again(
+    tmp_path: Path, with_probe: str, shelf: Shelf
+) -> None:
+    text = with_probe.replace("closed_at = 2025-03-12T15:40:00\n", "")
+    case = read_visit_file(text.encode(), "visit.toml", shelf)
+    folder = tmp_path / "later"
+    with open_shop(folder) as workshop:
+        keep_visit_file(workshop, case)
+        close_visit(workshop, case.visit.id, END, author="J. Aalto", randomness=bytes(range(10)))
+        assert look_again(workshop, LATER) == ()
+    (folder / "shelf").mkdir(exist_ok=True)
+    (folder / "shelf" / "limits.toml").write_text(STRICT, encoding="utf-8")
+    with open_shop(folder) as workshop:
+        (found,) = look_again(workshop, LATER)
+        assert (found.then, found.today) == (Verdict.FIT, Verdict.NOT_FIT)
+    said = CliRunner().invoke(main, ["doctor", "--shop", str(folder)])
+    assert said.exit_code == 1
+    assert "closed as fit as tested, and not fit by what is on the shelf today" in " ".join(
+        said.output.split()
+    )
