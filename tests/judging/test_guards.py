@@ -348,6 +348,13 @@ def test_9_joints_looked_at_too_early_are_never_fit() -> None:
     # A run that was broken, or that came before something was moved, does not count.
     for broken in ((EventKind.FLAME_OUT, 64), (EventKind.FLAME, 64), (EventKind.OPENED, 61.6)):
         assert gates(looked(70.5, broken))["fuel joints"] == "not proven"
+    again = looked(73, (EventKind.FLAME, 72))
+    assert gates(again)["fuel joints"] == "within limits", "lit anew after a run that was long enough"
+    out = looked(73, (EventKind.FLAME_OUT, 72))
+    assert gates(out)["fuel joints"] == "within limits", "looked at after it was switched off"
+    early = next(each for each in judged(looked(65)).gates if each.gate == "fuel joints")
+    assert early.missing == ("fuel_joints_10_min",)
+    assert [row.key for row in early.limits] == ["ran_before_joints_10"]
     dripping = looked(65).edit("fuel_joints_10_min", state="dripping")
     assert gates(dripping)["fuel joints"] == "stop", "a drip counts whenever it was seen"
 

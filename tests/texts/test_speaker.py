@@ -33,7 +33,7 @@ def test_as_written_is_shown_unchanged() -> None:
 def test_lists_join_in_words() -> None:
     three = tuple(message(f"judging.group_{name}") for name in ("gas", "smoke", "supply"))
     said = Speaker().say(message("judging.measured", what=three))
-    assert said == "Measured: combustion gas, smoke and supply and igniter."
+    assert said == "Measured: combustion gas, smoke and supply with the igniter on."
 
 
 def test_states_come_apart_so_that_a_page_can_set_their_glyph() -> None:

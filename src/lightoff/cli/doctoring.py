@@ -15,12 +15,14 @@ from pathlib import Path
 import click
 import tomli
 
+from lightoff.cli.reading import moment
 from lightoff.cli.telling import ERROR, printable
 from lightoff.ground.errors import LightoffError
 from lightoff.ground.message import Message, message
 from lightoff.judging.disputed import said_of_all
 from lightoff.shelf import open_shelf
 from lightoff.texts import Speaker
+from lightoff.work.look_again import LookAgain, look_again
 from lightoff.work.workshop import BOOK, open_shop
 
 _OLDEST_PYTHON = (3, 11)
@@ -117,6 +119,7 @@ def _book(shop: Path) -> Iterator[Finding]:
         with open_shop(shop, create=False) as workshop:
             found = workshop.book.check()
             conflicts = workshop.book.conflicts()
+            again = look_again(workshop, moment())
     except LightoffError as error:
         yield Finding(is_good=False, said=error.message)
         return
@@ -130,5 +133,17 @@ def _book(shop: Path) -> Iterator[Finding]:
         said = said_of_all([each], {})
         if said is not None:
             yield Finding(is_good=False, said=said)
+    yield from (Finding(is_good=False, said=_worse_today(worse)) for worse in again)
     if found.is_sound:
         yield Finding(is_good=True, said=message("cli.doctor_book", count=sum(found.counts.values())))
+
+
+def _worse_today(found: LookAgain) -> Message:
+    case = found.case
+    return message(
+        "cli.doctor_look_again",
+        heater=f"{case.vehicle.name}, {case.heater.name}",
+        at=case.visit.started_at.date(),
+        then=f"@verdict_word.{found.then}",
+        today=f"@verdict_word.{found.today}",
+    )

@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from lightoff.physics.fuel import Fuel
+from lightoff.terms.case import Case
 from lightoff.terms.visit import Visit
 
 # Each keeps its noun in memory; the book keeps as many visits for itself.
@@ -23,6 +24,27 @@ Noun = TypeVar("Noun")
 def visit_hash(visit: Visit) -> str:
     """The hash of all that a visit says; it does not depend on order of entry."""
     return noun_hash(visit, lambda each: repr(_in_order(each)))
+
+
+def sealed_content(case: Case) -> str:
+    """The hash of what a closed visit is judged from, the shelf apart: a seal holds while it stands.
+
+    Readings, moments, fuel and place; the heater, the kind of vehicle, what contradicts itself, and the
+    instruments that read. Photographs, parts and words may come later.
+    """
+    visit = _in_order(case.visit)
+    read_with = sorted({each.instrument for each in visit.readings if each.instrument})
+    told = (
+        visit.id,
+        visit.started_at,
+        visit.closed_at,
+        visit.fuel,
+        visit.place,
+        visit.readings,
+        visit.events,
+    )
+    meters = [case.instruments.get(each) for each in read_with]
+    return hash_of(repr(told), repr((case.heater, case.vehicle.kind, case.conflicts)), repr(meters))
 
 
 def fuel_hash(fuel: Fuel | None) -> str:

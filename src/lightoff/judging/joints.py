@@ -9,7 +9,7 @@ from fractions import Fraction
 from lightoff.ground.message import Amount, AsWritten, Message, message
 from lightoff.judging.assessment import GateResult, Judgement
 from lightoff.judging.believed import Believed, Judged
-from lightoff.judging.compare import crosses, threshold
+from lightoff.judging.compare import crosses
 from lightoff.judging.limit_gates import Rows, gate_state
 from lightoff.judging.weighing import gate_result
 from lightoff.terms.shelf import Limit
@@ -38,15 +38,13 @@ def gate_joints(believed: Believed, rows: Rows) -> GateResult:
 
 def _too_early(one: Judged, row: Limit, believed: Believed) -> Message | None:
     at, visit = one.reading.taken_at, believed.case.visit
-    if at is None:
-        raise ValueError(f"{one.reading.key} has no time")
+    assert at is not None  # a reading without a time is not clean
     ran = _longest_run((each for each in visit.events if each.heater == visit.heater), at)
     what = f"@reading.{one.reading.key}"
     if ran is None:
         return message("judging.joints_no_flame", what=what)
     if not crosses(row, Fraction(ran // timedelta(microseconds=1), 1_000_000)):
         return None
-    threshold(row)  # raises where the row has no number
     assert row.value is not None
     return message(
         "judging.joints_too_early",

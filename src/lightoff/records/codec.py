@@ -52,7 +52,12 @@ _OF_THE_BOOK = (Shop, Planning)  # a book has one of each, without an id
 _FIELDS: Mapping[type, str] = {noun: field for field, noun in NOUNS.items()}
 # Told by the entry or by other entries, never by the body.
 _TOLD_ELSEWHERE: Mapping[type, frozenset[str]] = {
-    Visit: frozenset({"closed_at", "readings", "events", "photos", "moves", "steps"}),
+    Visit: frozenset(
+        {
+            *("closed_at", "sealed_verdict", "sealed_content"),
+            *("readings", "events", "photos", "moves", "steps"),
+        }
+    ),
     Reading: frozenset({"entered_at", "corrects", "accepted_by"}),
 }
 # Fields that name another noun: a blank one would hang in the air.

@@ -209,7 +209,7 @@ step = _part(
     *_texts("state", "reason", "note"),
     _needed("exchange", Written(tuple[str, ...])),
 )
-close = _part("close", _needed("closed_at", UtcTime()))
+close = _part("close", _needed("closed_at", UtcTime()), *_texts("verdict", "content"))
 accept = _part("accept", *_texts("reading", "author"), _needed("at", UtcTime()))
 
 # One line for each heater whose vehicle and owner are known: what a search looks through.

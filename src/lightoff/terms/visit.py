@@ -137,7 +137,8 @@ class Place:
 class Visit:
     """One visit to one heater: what was read, what happened, what was done.
 
-    `moves` are of parts; `steps` of the order of work, each step's last word.
+    `moves` are of parts; `steps` of the order of work, each step's last word. `sealed_verdict` is how
+    it ended when it was closed, `sealed_content` the hash of what that was judged from; "" where not noted.
     """
 
     id: str
@@ -158,14 +159,21 @@ class Visit:
     moves: tuple[Move, ...] = ()
     steps: tuple[StepDone, ...] = ()
     note: str = ""
+    sealed_verdict: str = ""
+    sealed_content: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Close:
-    """The technician ended the visit; what is entered later is late."""
+    """The technician ended the visit; what is entered later is late.
+
+    `verdict` is how it ended then, and `content` the hash of what that was judged from.
+    """
 
     id: str
     closed_at: datetime
+    verdict: str = ""
+    content: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

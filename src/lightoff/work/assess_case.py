@@ -9,6 +9,7 @@ from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.judging.assess import Asked, assess_each, with_gate
 from lightoff.judging.assessment import Assessment, GateResult, Judgement
+from lightoff.judging.sealing import as_sealed
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
@@ -39,6 +40,7 @@ def assess_cases(cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[As
     assessments = tuple(
         with_gate(each, broke[at]) if at in broke else each for at, each in enumerate(assessments)
     )
+    assessments = tuple(as_sealed(each, case) for each, case in zip(assessments, cases, strict=True))
     if not shelf.limits_in_doubt:
         return assessments
     gate = GateResult(

@@ -1,11 +1,15 @@
-"""End a visit; what is entered after that is late until somebody accepts it."""
+"""End a visit: its verdict is sealed, and what is entered after that is late until somebody accepts it."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
+from lightoff.ground.errors import NotFound
 from lightoff.ground.ids import time_ordered_id
+from lightoff.judging.content import sealed_content
 from lightoff.records import Close, body_of
+from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry
 from lightoff.work.workshop import Workshop
 
@@ -15,10 +19,21 @@ def close_visit(workshop: Workshop, visit_id: str, now: datetime, *, author: str
 
     `randomness` is ten fresh random bytes.
     """
-    if workshop.book.visit(visit_id).closed_at is not None:
+    case = workshop.book.case(visit_id)
+    if case.visit.closed_at is not None:
         return
     entry_id = time_ordered_id(now, randomness)
-    body = body_of(Close(id=entry_id, closed_at=now))
+    body = body_of(_sealed(workshop, case, entry_id, now))
     workshop.book.keep(
         [Entry(id=entry_id, subject=visit_id, field="close", value=body, author=author, at=now)]
     )
+
+
+def _sealed(workshop: Workshop, case: Case, entry_id: str, now: datetime) -> Close:
+    """The close with the verdict it ends with; without one where the heater's sheet is unknown."""
+    closed = replace(case, visit=replace(case.visit, closed_at=now))
+    try:
+        verdict = workshop.judged.assessments([closed], workshop.shelf, now)[0].verdict.verdict
+    except NotFound:
+        return Close(id=entry_id, closed_at=now)
+    return Close(id=entry_id, closed_at=now, verdict=str(verdict), content=sealed_content(closed))

@@ -96,7 +96,8 @@ def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[E
         )
     if visit.closed_at is not None:
         close_id = str(uuid5(_NAMESPACE, f"close {visit.id} {visit.closed_at.isoformat()}"))
-        body = body_of(Close(id=close_id, closed_at=visit.closed_at))
+        seal = {"verdict": visit.sealed_verdict, "content": visit.sealed_content}
+        body = body_of(Close(id=close_id, closed_at=visit.closed_at, **seal))
         yield Entry(
             id=close_id, subject=visit.id, field="close", value=body, author=author, at=visit.closed_at
         )

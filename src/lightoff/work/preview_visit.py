@@ -117,6 +117,8 @@ def _with_draft(visit: Visit, draft: Entry) -> Visit:
             return replace(
                 noun,
                 closed_at=visit.closed_at,
+                sealed_verdict=visit.sealed_verdict,
+                sealed_content=visit.sealed_content,
                 readings=visit.readings,
                 events=visit.events,
                 photos=visit.photos,

@@ -123,6 +123,8 @@ class _Reader:
                 moves=rows.moves(),
                 steps=rows.steps(),
                 note=visit.note,
+                sealed_verdict=visit.sealed_verdict,
+                sealed_content=visit.sealed_content,
             ),
             conflicts=conflicts,
         )

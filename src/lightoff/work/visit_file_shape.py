@@ -303,6 +303,8 @@ class VisitTable(Strict):
     service_complete: bool = False
     fuel: Text = ""
     note: Text = ""
+    sealed_verdict: Text = ""
+    sealed_content: Text = ""
     place: PlaceTable = PlaceTable()
     destination: PlaceTable | None = None
 
