@@ -31,6 +31,8 @@ ALLOWED = {
     "x": "the normal integral's argument, in standard deviations",
     "cumulative": "a probability",
     "log_cumulative": "the logarithm of a probability",
+    "place": "logarithms",
+    "slopes": "changes of a logarithm, each for one of a field of Atoms",
     "value": "a carrier: the unit is its figure's",
     "half_width": "a carrier: the unit is its figure's",
     "standard_uncertainty": "a carrier: the unit is its figure's",
