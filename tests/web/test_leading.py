@@ -70,5 +70,23 @@ def test_between_the_two_firings_the_work(bay: Bay, visit: str) -> None:
     assert following(bay, visit)["anchor"] == "#f-living_space_co_running-as_left"
 
 
+def test_while_it_burns_nothing_is_asked_that_waits_for_the_burner_to_be_off(bay: Bay, visit: str) -> None:
+    def noted(kind: str) -> None:
+        bay.clock.later(minutes=1)
+        moment = {"heater": bay.ids["heater"], "kind": kind, "at": bay.clock().isoformat()}
+        bay.send(bay.entry(moment, named="event"))
+
+    seen(bay, "exhaust_path", "sound and clear")
+    noted("flame")
+    meter = bay.ids["living_space_co_meter"]
+    for key in ("living_space_co_running", "outdoor_co"):
+        bay.send(bay.reading(key, "1", "ppm", instrument=meter))
+    asked = following(bay, visit)["anchor"]
+    assert asked == "#f-light_off-as_left", "the first on the card that a gate lacks and that is seen lit"
+    noted("flame out")
+    bay.send(bay.reading("smoke_number", "0", "smoke no.", instrument=bay.ids["smoke_pump"]))
+    assert following(bay, visit)["anchor"] == "#f-living_space_co_off-as_left"
+
+
 def test_an_empty_visit_asks_nobody_to_choose(bay: Bay, visit: str) -> None:
     assert following(bay, visit)["anchor"] != "#conflicts"

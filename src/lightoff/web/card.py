@@ -99,7 +99,8 @@ STEPS: tuple[Step, ...] = (
             *_slots(_LEFT, "chamber_look", "exhaust_path", "inlet_path", "sampling_line", "probe_zero"),
             *_slots(_LEFT, "fresh_air_o2_before", "fresh_air_co_before", "outdoor_co"),
             Slot("co_response", _LEFT, None, "flue_gas_probe"),
-            *_slots(_LEFT, "light_off", "trials_without_flame", "time_to_light", "fuel_joints_1_min"),
+            *_slots(_LEFT, "light_off", "trials_without_flame", "time_to_light"),
+            *_slots(_LEFT, "coolant_temperature_start", "fuel_joints_1_min"),
         ),
         cautions=("light", "failed_starts"),
         events=(EventKind.FLAME, EventKind.FLAME_OUT),
@@ -131,7 +132,6 @@ STEPS: tuple[Step, ...] = (
         key="warm_up",
         slots=_slots(
             _LEFT,
-            "coolant_temperature_start",
             "coolant_temperature_end",
             "warm_up_time",
             "coolant_temperature",
@@ -165,6 +165,10 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(key="hand_over"),
 )
+AFTER_THE_FLAME = frozenset(
+    ("light_off", "trials_without_flame", "time_to_light", "coolant_temperature_start", "fuel_joints_1_min")
+)
+"""Where the burner is proved again: readings that stand below the steps that fire it; the others come before."""
 # Readings that only finding a fault asks for: the card leaves them to the page that asks for one at a time.
 NOT_ON_THE_CARD = frozenset({"fault finding", "trial", "repair"})
 # Readings of the catalogue that no step above names stand in the step that looks before it touches.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -11,10 +11,12 @@ from lightoff.judging.assessment import Assessment, Judgement
 from lightoff.judging.evidence_gates import BURNING
 from lightoff.terms.case import Case
 from lightoff.terms.visit import EventKind, Stage
-from lightoff.web.card import Field, Step, place_of
+from lightoff.web.card import AFTER_THE_FLAME, Field, Step, place_of
 from lightoff.web.page import Page, subscripted
 
 _BETWEEN_FIRINGS = (EventKind.FLAME, EventKind.FLAME_OUT, EventKind.OPENED, EventKind.CLOSED_UP)
+# Read with the burner off, or after the burn: no next thing while it runs.
+_BURNER_OFF = frozenset({"living_space_co_off", "after_run", "fresh_air_o2_after", "fresh_air_co_after"})
 Filled = Sequence[tuple[Step, tuple[Field, ...]]]
 
 
@@ -31,7 +33,8 @@ class Next:
 def leading(page: Page, case: Case, assessment: Assessment, steps: Filled) -> Next:
     """A danger before all; what somebody must choose; arrival; what is looked at before the flame.
 
-    Between the two firings, the work. Once it burns, the reading that helps most; at last the hand-over.
+    Between the two firings, the work. Once it burns, the reading that helps most, or, where that one waits for
+    the burner to be off, the first that an open gate lacks; at last the hand-over.
     """
     if assessment.verdict.stops:
         stops = ", ".join(page.speaker.text(f"stops.{each}") for each in assessment.verdict.stops)
@@ -45,7 +48,10 @@ def leading(page: Page, case: Case, assessment: Assessment, steps: Filled) -> Ne
     if _is_at_work(case):
         return Next(page.text("web_step.work"), page.text("web_next.work"), "#step-work")
     every = [field for _, each in steps for field in each]
-    place = None if burned and not _is_shut_again(case) else _before_the_flame(assessment, fields["light"])
+    place = None if burned and not _is_shut_again(case) else _first_lacking(assessment, fields["light"])
+    if place is None and assessment.most_useful in _BURNER_OFF and _last_of_all(case) is EventKind.FLAME:
+        later = [field for step, each in steps for field in each if _is_read_lit(step, field)]
+        place = _first_lacking(assessment, later, but=_BURNER_OFF)
     if place is None and assessment.most_useful:
         place = place_of(assessment.most_useful, every)
     if place is None:
@@ -91,15 +97,29 @@ def _last_moment(case: Case) -> EventKind | None:
     return next((each.kind for each in reversed(moments) if each.kind in _BETWEEN_FIRINGS), None)
 
 
+def _is_read_lit(step: Step, field: Field) -> bool:
+    """Whether the card has it as left and not before the flame."""
+    is_before = step.key == "light" and field.slot.key not in AFTER_THE_FLAME
+    return field.slot.stage is Stage.AS_LEFT and not is_before
+
+
+def _last_of_all(case: Case) -> EventKind | None:
+    """The last moment of the burner that was noted: whether it burns."""
+    moments = [each for each in case.visit.events if each.heater == case.heater.id]
+    return max(moments, key=lambda each: each.at).kind if moments else None
+
+
 def _has_arrived(case: Case, fields: Sequence[Field]) -> bool:
     """Whether anything of the arrival, or anything as left, was noted."""
     left = any(each.stage is Stage.AS_LEFT for each in case.visit.readings)
     return left or bool(case.visit.place.name) or any(field.reading for field in fields)
 
 
-def _before_the_flame(assessment: Assessment, fields: Sequence[Field]) -> Field | None:
-    """The first empty field, in the order of the card, of what an open gate lacks and can be had unlit."""
+def _first_lacking(
+    assessment: Assessment, fields: Sequence[Field], *, but: Collection[str] = ()
+) -> Field | None:
+    """The first empty field, in the order of the card, of what an open gate lacks and the shop can read."""
     still_open = (each for each in assessment.verdict.gates if each.judgement is not Judgement.WITHIN)
-    lacking = {key for gate in still_open for key in gate.missing}
+    lacking = {key for gate in still_open for key in gate.missing} - set(but)
     asked = (each for each in fields if each.owned and each.reading is None)
     return next((each for each in asked if each.slot.key in lacking), None)

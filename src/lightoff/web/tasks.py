@@ -36,6 +36,7 @@ _drawn: dict[tuple[object, ...], tuple[ProcedureStep, Markup]] = {}
 _USUAL_STATES = (Outcome.DONE.value, Outcome.NOT_NEEDED.value)
 READ_OFF_A_PHOTO = ("smoke_number", "hour_meter")
 """Readings whose photograph, taken at a step, also stands at their field: there it is read or typed."""
+PROVED_AGAIN = Phase.PROVE_AGAIN.section
 ON_THE_VAN = "van"
 """The place of the bins that a visit takes from by itself."""
 LEAST_FOLDED = 3
@@ -116,6 +117,9 @@ class Tasks:
     order: OrderOfWork
     rows: Mapping[str, Markup]  # each step drawn, by its key
     sections: Mapping[str, tuple[Group, ...]]
+    fired: tuple[
+        Group, ...
+    ]  # those that prove it again, from the first that fires on: below what is read before
     left_out: tuple[tuple[Markup, Markup], ...]
     procedures: tuple[tuple[str, Markup], ...]
     why_procedure: Markup
@@ -124,7 +128,8 @@ class Tasks:
 
     def count(self, section: str) -> tuple[int, int]:
         """How many steps a section has, and how many of them ended."""
-        tasks = [each for group in self.sections.get(section, ()) for each in group.tasks]
+        groups = (*self.sections.get(section, ()), *(self.fired if section == PROVED_AGAIN else ()))
+        tasks = [each for group in groups for each in group.tasks]
         return len(tasks), sum(each.ended for each in tasks)
 
 
@@ -163,25 +168,30 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
         after_run_s=sheet_of(case, page.shelf).after_run_s or 0.0,
     )
     sections: dict[str, dict[str, list[Task]]] = {}
+    fired: dict[str, list[Task]] = {}
     rows: dict[str, Markup] = {}
     for each in order.steps:
         groups = sections.setdefault(each.step.section, {})
+        if each.step.section == PROVED_AGAIN and (fired or each.step.fires):
+            groups = fired
         task = _task(page, each, here)
         rows[task.key] = _row(page, each.step, task, case.visit.id)
         groups.setdefault(each.step.phase.value, []).append(task)
     return Tasks(
         order=order,
         rows=rows,
-        sections={
-            section: tuple(Group(phase=phase, tasks=tuple(tasks)) for phase, tasks in groups.items())
-            for section, groups in sections.items()
-        },
+        sections={section: _groups(groups) for section, groups in sections.items()},
+        fired=_groups(fired),
         left_out=tuple((_title(page, each.step), _say(page, each.because)) for each in order.left_out),
         procedures=tuple((key, page.text(f"procedure.{key}.title")) for key in page.shelf.procedures),
         today=here.today,
         chosen=done[PROCEDURE].id if PROCEDURE in done else "",
         why_procedure=_say(page, procedure_for(case, page.shelf.procedures, planning=planning)[1]),
     )
+
+
+def _groups(by_phase: Mapping[str, Sequence[Task]]) -> tuple[Group, ...]:
+    return tuple(Group(phase=phase, tasks=tuple(tasks)) for phase, tasks in by_phase.items())
 
 
 def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:

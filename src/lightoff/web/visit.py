@@ -80,6 +80,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         "visit.html",
         case=case,
         steps=[(step, *_split(step, fields)) for step, fields in steps],
+        after_the_flame=card.AFTER_THE_FLAME,
         subject=_subject(page, case),
         left_off=left_off(page, case),
         test=card.current_test(case.visit),

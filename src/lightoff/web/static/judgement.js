@@ -88,7 +88,7 @@ function goTo(target) {
   for (let each = target.parentElement; each; each = each.parentElement) if (each.matches("details")) each.open = true;
   bring(target);
   const first = target.dataset.task === undefined ? "input, select, button, a" : ".answers button";
-  const within = target.id === "assessment" ? null : target.querySelector(".choices input:checked") ?? target.querySelector(first);
+  const within = target.id === "assessment" ? target : target.querySelector(".choices input:checked") ?? target.querySelector(first);
   (within ?? target.querySelector("summary") ?? target).focus({ preventScroll: true });
 }
 

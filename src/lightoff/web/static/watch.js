@@ -19,6 +19,12 @@ export function watchTimes(whenChanged) {
     if (kind !== "flame") return;
     for (const field of running.keys()) if (field.dataset.key === "time_to_light" && step.contains(field)) stopWatch(field);
   });
+  // The first temperature of the warm-up starts the watch for the time between the two.
+  document.addEventListener("change", ({ target }) => {
+    const first = target.closest('.field[data-key="coolant_temperature_start"]');
+    const field = first && document.querySelector(`.field[data-key="warm_up_time"][data-stage="${first.dataset.stage}"]`);
+    if (field && target.matches(".value input") && target.value && !field.last && !running.has(field)) startWatch(field);
+  });
   tell();
   setInterval(tell, TICK_MS);
 }
