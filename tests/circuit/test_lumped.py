@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 
 from lightoff.circuit.lumped import (
     COLD_WATER_K,
-    COOLANT_J_M3_K,
     EMITTER_RISE_K,
     EMITTER_SHARE,
     LEAST_FLOW,
@@ -21,6 +20,7 @@ from lightoff.circuit.lumped import (
     mean_coolant_k,
     stream,
 )
+from lightoff.physics.coolant import HALF_J_M3_K
 
 HEAT_W, VOLUME_M3, OFF_K, START_K = 9_000.0, 0.016, 353.15, 288.15
 FADING_W_K = 6.0
@@ -59,6 +59,7 @@ def run(
         coolant,
         heat_w=np.array([heat_w]),
         mean_k=np.array([mean(coolant, heat_w=heat_w)]),
+        coolant_j_m3_k=HALF_J_M3_K,
         volume_m3=VOLUME_M3,
         start_k=START_K,
         thermostat_k=np.array([OFF_K]),
@@ -109,7 +110,7 @@ def test_a_dead_pump_leaves_a_trickle_that_boils_at_the_heater_and_cold_rooms() 
 
 def test_warm_up_is_heat_over_what_must_be_warmed() -> None:
     seen = run(moved())
-    capacity = COOLANT_J_M3_K * VOLUME_M3 * (1.0 + METAL_SHARE)
+    capacity = HALF_J_M3_K * VOLUME_M3 * (1.0 + METAL_SHARE)
     assert seen.warm_up_k_s[0] == pytest.approx(HEAT_W / capacity)
     assert seen.warm_up_s[0] == pytest.approx((OFF_K - START_K) * capacity / HEAT_W)
     assert run(moved(), load_w=3_000.0).warm_up_k_s[0] == pytest.approx(6_000.0 / capacity)

@@ -55,3 +55,23 @@ def test_volts_and_ohms(rating: Rating) -> None:
     assert rating.igniter_hot_ohm * sheet.igniter_w == pytest.approx(sheet.igniter_v**2)
     assert sheet.supply_v < rating.rest_v < 1.07 * sheet.supply_v
     assert rating.motors_a == sheet.fan_current_a + sheet.compressor_current_a + sheet.pump_current_a
+
+
+def test_what_the_plate_says_goes_before_balance_and_habit(rating: Rating, diesel: Fuel) -> None:
+    said = replace(rating.sheet, stack_temperature_rated_k=520.0, igniter_cold_ohm=0.9)
+    told = rate(said, diesel)
+    assert told.stack_temperature_k == 520.0
+    assert told.igniter_cold_ohm == 0.9
+    assert told.igniter_hot_ohm == rating.igniter_hot_ohm
+    assert (told.conductance_w_k > rating.conductance_w_k) is (520.0 < rating.stack_temperature_k)
+
+
+def test_the_fans_air_closes_what_no_oxygen_is_told_for(rating: Rating, diesel: Fuel) -> None:
+    sheet, moles_m3 = rating.sheet, 101_325.0 / (8.314462618 * 288.15)
+    flow = 1.5 * diesel.stoichiometry.air_mol_kg * sheet.fuel_flow_kg_s / moles_m3
+    told = replace(sheet, fan_flow_m3_s=flow, estimated=())
+    assert rate(told, diesel).air_ratio == rating.air_ratio
+    estimated = replace(told, estimated=("o2_dry_low_fraction", "o2_dry_high_fraction"))
+    assert rate(estimated, diesel).air_ratio == pytest.approx(1.5, rel=1e-6)
+    weak = replace(estimated, fan_flow_m3_s=0.3 * flow)
+    assert rate(weak, diesel).air_ratio == 1.05

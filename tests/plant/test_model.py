@@ -42,6 +42,8 @@ places = st.builds(
     fuel_temperature_k=st.floats(243.15, 318.15),
     rest_v=st.none(),
     coolant_start_k=st.floats(243.15, 350.0),
+    coolant_glycol_fraction=st.floats(0.0, 0.6),
+    since_fired_s=st.none() | st.floats(0.0, 4e7),
     lift_m=st.floats(-1.0, 2.0),
     tank_level_fraction=st.floats(0.0, 1.0),
     exhaust_length_m=st.floats(0.5, 5.0),
@@ -305,3 +307,54 @@ def test_a_fuel_of_unknown_viscosity_is_taken_as_thick_as_the_rated_one() -> Non
     bare = replace(DIESEL, viscosity_points=None)
     found, usual = seen(conditions=replace(USUAL, fuel=bare)), seen()
     assert np.allclose(found.numeric, usual.numeric)
+
+
+@each_sheet
+def test_thin_coolant_warms_and_flows_as_its_heat_is_held(sheet: Sheet) -> None:
+    """Water holds a tenth more than half glycol: it warms slower and rises less, with the same flow."""
+    water, half = (replace(DRY, coolant_glycol_fraction=each) for each in (0.0, 0.5))
+    rates, rises = [], []
+    for conditions in (water, half):
+        rates.append(number(seen(sheet=sheet, conditions=conditions), "warm_up_rate"))
+        told = seen(sheet=sheet, conditions=conditions)
+        supply = number(told, "coolant_temperature_supply")
+        rises.append(supply - number(told, "coolant_temperature_return"))
+    assert rates[0] / rates[1] == pytest.approx(3.72 / 4.10, rel=0.02)
+    assert rises[0] / rises[1] == pytest.approx(3.72 / 4.10, rel=0.02)
+    flows = [number(seen(sheet=sheet, conditions=each), "coolant_flow") for each in (water, half)]
+    assert flows[0] == flows[1]
+
+
+@each_sheet
+def test_a_heater_that_stood_for_months_is_put_out_by_its_drained_line(sheet: Sheet) -> None:
+    def runs_on(since_s: float | None) -> float:
+        return float(seen(sheet=sheet, conditions=replace(DRY, since_fired_s=since_s)).running[0])
+
+    day = 86_400.0
+    assert runs_on(None) == runs_on(day) == runs_on(9 * day)
+    assert runs_on(9 * day) > runs_on(60 * day) > runs_on(300 * day)
+
+
+@each_sheet
+def test_a_chamber_that_is_still_warm_lights_sooner(sheet: Sheet) -> None:
+    def delay(since_s: float | None) -> float:
+        warm = replace(DRY, air_temperature_k=263.15, coolant_start_k=343.15, since_fired_s=since_s)
+        return number(seen(sheet=sheet, conditions=warm), "time_to_light")
+
+    assert delay(60.0) < delay(1_800.0) < delay(None)
+    assert delay(1e6) == pytest.approx(delay(None), rel=1e-6)
+
+
+@each_sheet
+def test_the_jacket_of_the_plate_holds_its_soot(sheet: Sheet) -> None:
+    """The more surface, the less a layer of soot on it costs."""
+    sooted = {"jacket_soot": 5e-4}
+
+    def stack(area_m2: float) -> float:
+        told = seen(sooted, sheet=replace(sheet, jacket_area_m2=area_m2), conditions=DRY)
+        return number(told, "stack_gas_temperature")
+
+    usual = model.JACKET_M2_PER_W * sheet.heat_output_w
+    untold = seen(sooted, sheet=sheet, conditions=DRY)
+    assert stack(usual) == number(untold, "stack_gas_temperature")
+    assert stack(2.0 * usual) < stack(usual) < stack(0.5 * usual)

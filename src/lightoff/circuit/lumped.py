@@ -6,12 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lightoff.physics.coolant import HALF_J_M3_K
 from lightoff.physics.uncertain import Array
 
-COOLANT_J_M3_K = 3.72e6
-"""Half glycol, half water by volume at 60 degC: 1,035 kg/m3 and 3.6 kJ/kg K. From memory, unverified."""
 RATED_RISE_K = 8.0
-"""Coolant from return to supply at rated heat: the flow of a circuit in order. Judgement, no source."""
+"""Usual coolant from return to supply at rated heat: the flow of a circuit in order. Judgement, no source."""
 METAL_SHARE = 0.30
 """Heat held by jacket, pipes and fan-coils over that of the coolant. Judgement, no source."""
 EMITTER_SHARE, EMITTER_RISE_K = 0.75, 50.0
@@ -70,7 +69,7 @@ def stream(
 
     Basis: energy_balance (the flow in order).
     """
-    rated_flow_m3_s = rated_heat_w / (COOLANT_J_M3_K * RATED_RISE_K)
+    rated_flow_m3_s = rated_heat_w / (HALF_J_M3_K * RATED_RISE_K)
     full = np.maximum(1.0 - 1.3 * low_share, 0.0)
     moved = np.maximum((1.0 - pump_open) * (1.0 - 0.95 * air_share) * full * full, LEAST_FLOW)
     ratio = flow * moved
@@ -111,6 +110,7 @@ def circuit(
     heat_w: Array,
     mean_k: Array,
     volume_m3: float,
+    coolant_j_m3_k: float,
     start_k: float,
     thermostat_k: Array,
     low_share: Array,
@@ -118,8 +118,8 @@ def circuit(
     load_w: float,
 ) -> Circuit:
     """Temperatures of the coolant with this heat in it. Basis: energy_balance, heat_exchanger."""
-    rise = np.minimum(heat_w / (COOLANT_J_M3_K * coolant.flow_m3_s), MOST_RISE_K)
-    capacity = COOLANT_J_M3_K * volume_m3 * (1.0 + METAL_SHARE) * np.maximum(1.0 - 0.6 * low_share, 0.2)
+    rise = np.minimum(heat_w / (coolant_j_m3_k * coolant.flow_m3_s), MOST_RISE_K)
+    capacity = coolant_j_m3_k * volume_m3 * (1.0 + METAL_SHARE) * np.maximum(1.0 - 0.6 * low_share, 0.2)
     slope = np.maximum(heat_w * (1.0 - coolant.leaked_share) - load_w, 0.0) / capacity
     # With little flow the volume is not mixed: the heater warms its own water and stops.
     ratio = np.minimum(coolant.flow_ratio, 1.0)

@@ -35,6 +35,19 @@ _FIRST, _SECOND, _NOT, _MEMORY = Seen.FIRST_HAND, Seen.SECOND_HAND, Seen.NOT_SEE
 
 SOURCES: Mapping[str, Source] = MappingProxyType(
     {
+        # Coolant
+        "melinder_2010": _source(
+            "Å. Melinder, Properties of Secondary Working Fluids for Indirect Systems",
+            "2nd edition, 2010",
+            "water with ethylene and propylene glycol, as CoolProp 8.0.0 has its coefficients",
+            _SECOND,
+        ),
+        "crc_102": _source(
+            "CRC Handbook of Chemistry and Physics",
+            "102nd edition, 2021",
+            "concentrative properties of aqueous solutions, ethylene glycol, in a public transcription",
+            _SECOND,
+        ),
         # Units and uncertainty
         "bipm_si_2019": _source(
             "The International System of Units", "9th edition, 2019", "section 2", _MEMORY

@@ -13,7 +13,7 @@ import numpy as np
 
 from lightoff.heater.gas_side import COLD_K, GasSide, conductance_for_outlet_w_k, gas_side
 from lightoff.physics import air, burn
-from lightoff.physics.fuel import Fuel, density_kg_m3, viscosity_m2_s
+from lightoff.physics.fuel import Fuel, Stoichiometry, density_kg_m3, viscosity_m2_s
 from lightoff.physics.uncertain import Array, Real
 from lightoff.terms.shelf import Sheet
 
@@ -24,8 +24,13 @@ CASE_LOSS_SHARE = 0.02
 """Of the fuel's net heat, lost by the case and not by the flue. Judgement, no source."""
 RATED_WATER_K = 333.15
 """Mean coolant temperature at which rated output is stated. Judgement, no source."""
+COLD_TO_HOT_RESISTANCE = 0.55
+"""Igniter's resistance cold over hot, where the sheet tells none; materials differ both ways, hence the wide
+spread. Judgement, no source."""
 _COLDEST_STACK_RISE_K = 40.0
 """Above the coolant: a sheet that claims more heat than its fuel gives is met only so far."""
+_LEAST_AIR_RATIO = 1.05
+"""Of a fan that is said to give less: nobody rates a burner richer. Judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +45,7 @@ class Rating:
     conductance_w_k: float
     stack_temperature_k: float
     igniter_hot_ohm: float
+    igniter_cold_ohm: float
 
     @property
     def rest_v(self) -> float:
@@ -59,18 +65,20 @@ class Rating:
 
 
 def rate(sheet: Sheet, reference_fuel: Fuel) -> Rating:
-    """The rating of a type: its conductance from gas to coolant closes the balance of rated heat and fuel.
+    """The rating of a type: its conductance from gas to coolant closes the balance of rated heat and fuel,
+    or meets the rated exhaust temperature where the sheet tells one.
 
     `reference_fuel` is what the sheet was rated on, its viscosity known.
     Basis: element_balance, energy_balance.
     """
     stoichiometry, gas = reference_fuel.stoichiometry, gas_side(reference_fuel)
-    middle_o2 = 0.5 * (sheet.o2_dry_low_fraction + sheet.o2_dry_high_fraction)
-    ratio = float(burn.air_ratio_from_dry_o2(stoichiometry, o2_dry_fraction=middle_o2))
-    fuel = sheet.fuel_flow_kg_s
+    fuel, hot_ohm = sheet.fuel_flow_kg_s, sheet.igniter_v**2 / sheet.igniter_w
+    ratio = _air_ratio(sheet, stoichiometry)
     lost = gas.heating_value_j_kg * (1.0 - CASE_LOSS_SHARE) - sheet.heat_output_w / fuel
     intake = air.REFERENCE_AIR_TEMPERATURE_K
-    stack = float(gas.temperature_k(ratio, lost + ratio * gas.air_j_k * (intake - COLD_K)))
+    stack = sheet.stack_temperature_rated_k or float(
+        gas.temperature_k(ratio, lost + ratio * gas.air_j_k * (intake - COLD_K))
+    )
     stack = max(stack, RATED_WATER_K + _COLDEST_STACK_RISE_K)
     flame = float(gas.flame_temperature_k(ratio, intake, 1.0 - CASE_LOSS_SHARE))
     capacity, growth = jacket_capacity(gas, ratio, fuel, RATED_WATER_K)
@@ -88,8 +96,18 @@ def rate(sheet: Sheet, reference_fuel: Fuel) -> Rating:
             growth_per_k=float(growth),
         ),
         stack_temperature_k=stack,
-        igniter_hot_ohm=sheet.igniter_v**2 / sheet.igniter_w,
+        igniter_hot_ohm=hot_ohm,
+        igniter_cold_ohm=sheet.igniter_cold_ohm or COLD_TO_HOT_RESISTANCE * hot_ohm,
     )
+
+
+def _air_ratio(sheet: Sheet, stoichiometry: Stoichiometry) -> float:
+    """By the maker's oxygen; where that is an estimate and the fan's air is told, by fan and fuel."""
+    if sheet.fan_flow_m3_s is not None and "o2_dry_low_fraction" in sheet.estimated:
+        moles = sheet.fan_flow_m3_s * air.REFERENCE_DRY_AIR_MOL_M3
+        return max(float(moles / (stoichiometry.air_mol_kg * sheet.fuel_flow_kg_s)), _LEAST_AIR_RATIO)
+    middle_o2 = 0.5 * (sheet.o2_dry_low_fraction + sheet.o2_dry_high_fraction)
+    return float(burn.air_ratio_from_dry_o2(stoichiometry, o2_dry_fraction=middle_o2))
 
 
 def jacket_capacity(gas: GasSide, air_ratio: Real, fuel_kg_s: Real, water_k: Real) -> tuple[Array, Array]:

@@ -22,8 +22,6 @@ CONTACT_OHM = 0.010
 """Connector of the igniter, mated and clean."""
 CONTROL_CURRENT_A = 0.3
 """Control and lamps, with all else off."""
-COLD_TO_HOT_RESISTANCE = 0.55
-"""Igniter's resistance cold over hot; materials differ both ways, hence the wide spread. Judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

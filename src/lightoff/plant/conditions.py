@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from lightoff.physics.coolant import USUAL_GLYCOL_FRACTION
 from lightoff.physics.fuel import Fuel
 
 
@@ -13,6 +14,8 @@ class Conditions:
 
     `rated_fuel` is what its sheet was rated on. `rest_v` at the battery and `supply_ohm` of the leads, joints
     included, are `None` for the usual. `lift_m` from a tank half full up to the pump.
+    `coolant_glycol_fraction` by mass. `since_fired_s` since the flame last went out, None where nobody knows:
+    then it is cold and its fuel line full.
     `set_altitude_m` and `set_air_temperature_k`: where its air was last set.
     """
 
@@ -25,6 +28,8 @@ class Conditions:
     rest_v: float | None = None
     supply_ohm: float | None = None
     coolant_start_k: float = 288.15
+    coolant_glycol_fraction: float = USUAL_GLYCOL_FRACTION
+    since_fired_s: float | None = None
     heat_load_w: float = 0.0
     lift_m: float = 0.5
     tank_level_fraction: float = 0.5

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from lightoff.heater.gas_side import GasSide, gas_side
 from lightoff.heater.rating import Rating, rate
-from lightoff.physics import air
+from lightoff.physics import air, coolant
 from lightoff.physics.altitude import REFERENCE_PLACE, Place
 from lightoff.physics.fuel import Fuel, density_kg_m3, viscosity_m2_s
 from lightoff.plant.conditions import Conditions
 from lightoff.terms.shelf import Sheet
+
+CHAMBER_COOLS_S = 1_800.0
+"""In which a chamber loses most of its warmth over the air. Judgement, no source."""
+HOLDS_S, DRAINS_S, MOST_DRAINED = 10 * 86_400.0, 120 * 86_400.0, 0.4
+"""How long a fuel line stays full, in what time it then drains, and how far. Judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +31,9 @@ class Day:
     pressure_pa: float
     fuel_density_kg_m3: float
     fuel_viscosity_m2_s: float
+    coolant_j_m3_k: float
+    chamber_k: float  # before the igniter heats
+    drained_share: float  # of the fuel line, by standing
 
 
 def day_of(sheet: Sheet, conditions: Conditions) -> Day:
@@ -50,7 +59,24 @@ def day_of(sheet: Sheet, conditions: Conditions) -> Day:
         fuel_viscosity_m2_s=float(
             viscosity_m2_s(_of_known_viscosity(conditions), conditions.fuel_temperature_k)
         ),
+        coolant_j_m3_k=float(coolant.heat_j_m3_k(conditions.coolant_glycol_fraction)),
+        chamber_k=_chamber_k(conditions),
+        drained_share=_drained_share(conditions.since_fired_s),
     )
+
+
+def _chamber_k(conditions: Conditions) -> float:
+    """As warm as the coolant when the after-run ends, then cooling to the air."""
+    air_k, since = conditions.air_temperature_k, conditions.since_fired_s
+    if since is None:
+        return air_k
+    return air_k + max(conditions.coolant_start_k - air_k, 0.0) * math.exp(-since / CHAMBER_COOLS_S)
+
+
+def _drained_share(since_fired_s: float | None) -> float:
+    """Nothing within the first days; then more and more of the line runs back to the tank."""
+    standing = 0.0 if since_fired_s is None else max(since_fired_s - HOLDS_S, 0.0)
+    return MOST_DRAINED * (1.0 - math.exp(-standing / DRAINS_S))
 
 
 def _of_known_viscosity(conditions: Conditions) -> Fuel:

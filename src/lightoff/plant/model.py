@@ -28,7 +28,8 @@ from lightoff.terms.shelf import Sheet
 SOOT_W_M_K, SCALE_W_M_K = 0.09, 1.5
 """Conductivity of soot (0.05 to 0.15, from memory, unverified) and of lime scale (judgement)."""
 JACKET_M2_PER_W = 3.4e-5
-"""Gas-side surface for each rated watt; a third of a square metre for 10 kW. Judgement, no source."""
+"""Gas-side surface for each rated watt where the sheet tells none; a third of a square metre for 10 kW.
+Judgement, no source."""
 TUBE_SOOT_INSULATES = 0.3
 """Soot in the burn tube, as so much of the same thickness in the jacket. Judgement, no source."""
 STREAM_POWER = 0.6
@@ -228,7 +229,7 @@ class _Chain:
             drop_size_ratio=self.drop_size_ratio,
             air_ratio=self.air_ratio,
             delivered_share=self.feed.delivered_share,
-            surroundings_k=self.conditions.air_temperature_k,
+            surroundings_k=self.day.chamber_k,
             usual_delay_s=0.5 * (self.sheet.light_off_low_s + self.sheet.light_off_high_s),
             delay_law=s.factor("light_delay"),
         )
@@ -306,6 +307,7 @@ class _Chain:
             heat_w=self.heat_w,
             mean_k=mean_k,
             volume_m3=sheet.coolant_volume_m3,
+            coolant_j_m3_k=day.coolant_j_m3_k,
             start_k=start_k,
             thermostat_k=thermostat,
             low_share=low,
@@ -316,7 +318,7 @@ class _Chain:
     def _conductance_w_k(self) -> Array:
         """From gas to coolant, with its soot and scale."""
         s = self.shifts
-        area = JACKET_M2_PER_W * self.sheet.heat_output_w
+        area = self.sheet.jacket_area_m2 or JACKET_M2_PER_W * self.sheet.heat_output_w
         gas_flow = self.fuel_kg_s / self.sheet.fuel_flow_kg_s * self.air_ratio / self.rating.air_ratio
         clean = self.rating.conductance_w_k * s.factor("heat_exchange")
         clean = clean * np.minimum(np.maximum(gas_flow, 0.05), 4.0) ** STREAM_POWER
@@ -337,6 +339,8 @@ class _Chain:
 
     def _course(self) -> None:
         s, sheet = self.shifts, self.sheet
+        # A line that drained by standing is as one that was never filled.
+        self.unprimed = 1.0 - (1.0 - s.share("unprimed")) * (1.0 - self.day.drained_share)
         # A control that has power and works.
         self.awake = (1.0 - s.share("power_open")) * (1.0 - s.share("control_dead"))
         self.course = sequence.course(
@@ -348,7 +352,7 @@ class _Chain:
             * (1.0 - 0.5 * s.share("jacket_leak")),
             tries=sheet.trials,
             delivered_share=self.feed.delivered_share,
-            unprimed=s.share("unprimed"),
+            unprimed=self.unprimed,
             bubbles=self.feed.bubbles_share,
             air_ratio=self.air_ratio,
             signal=self.signal,
@@ -365,7 +369,7 @@ class _Chain:
         to_probe = LEAK_DILUTES * leak
         undiluted = 1.0 - to_probe
         over_air_k = self.stack_k - self.conditions.air_temperature_k
-        cold_ohm = supply.COLD_TO_HOT_RESISTANCE * self.leads.igniter_ohm  # unplugged: without its contact
+        cold_ohm = self.rating.igniter_cold_ohm * s.factor("igniter_resistance")  # unplugged
         numbers: Mapping[str, Array] = {
             "flue_o2": self.gas.o2 * undiluted + to_probe * air.OXYGEN_IN_DRY_AIR_FRACTION,
             "flue_co2": self.gas.co2 * undiluted,
@@ -417,7 +421,7 @@ class _Chain:
             dies=course.dies,
             delivered=self.feed.delivered_share,
             # The air that comes behind what an unfilled filter held is seen before it puts the flame out.
-            bubbles=1.0 - (1.0 - self.feed.bubbles_share) * (1.0 - 0.6 * s.share("unprimed")),
+            bubbles=1.0 - (1.0 - self.feed.bubbles_share) * (1.0 - 0.6 * self.unprimed),
             smoke_number=self.gas.smoke_number,
             air_ratio=self.air_ratio,
             drop_size_ratio=self.drop_size_ratio,

@@ -245,11 +245,21 @@ SHEET_NUMBERS = (
     ("atomising_pressure_kpa", "atomising_gauge_pressure_pa", "kPa"),
     ("low_voltage_cut_out_v", "low_voltage_cut_out_v", "V"),
 )
+SHEET_SAID = (
+    ("stack_temperature_highest_degc", "stack_temperature_highest_k", "degC"),
+    ("stack_temperature_rated_degc", "stack_temperature_rated_k", "degC"),
+    ("fan_flow_m3_h", "fan_flow_m3_s", "m3/h"),
+    ("fan_speed_rpm", "fan_speed_hz", "rpm"),
+    ("igniter_cold_ohm", "igniter_cold_ohm", "ohm"),
+    ("jacket_area_m2", "jacket_area_m2", "m2"),
+)
+"""Numbers that no law scales: what the plate or the manual does not say is not known."""
 _RISING = (
     ("light_off_low_s", "light_off_high_s"),
     ("o2_dry_low_percent", "o2_dry_high_percent"),
     ("thermostat_off_degc", "high_limit_degc"),
     ("low_voltage_cut_out_v", "supply_v"),
+    ("stack_temperature_rated_degc", "stack_temperature_highest_degc"),
 )
 # Above the net heat of a kilogram of any fuel here. Basis: common practice, no source.
 _MOST_HEAT_J_KG = 44e6
@@ -272,6 +282,12 @@ _SHEET_BOUNDS = {
     "high_limit_degc": ("60", "140"),
     "o2_dry_low_percent": ("1", "15"),
     "o2_dry_high_percent": ("2", "18"),
+    "stack_temperature_highest_degc": ("100", "700"),
+    "stack_temperature_rated_degc": ("100", "600"),
+    "fan_flow_m3_h": ("1", "200"),
+    "fan_speed_rpm": ("300", "30000"),
+    "igniter_cold_ohm": ("0.02", "50"),
+    "jacket_area_m2": ("0.02", "5"),
 }
 
 
@@ -289,7 +305,7 @@ def sheet_of(table: Table) -> Sheet:
     """The rated values of one heater type; what its file leaves out is estimated, and marked so."""
     table.known(
         (
-            *(field for field, _, _ in SHEET_NUMBERS),
+            *(field for field, _, _ in (*SHEET_NUMBERS, *SHEET_SAID)),
             *SHEET_TEXTS,
             *(field for field, _, _ in SHEET_SERVICE),
             "renewals",
@@ -301,7 +317,6 @@ def sheet_of(table: Table) -> Sheet:
             "trials",
             "estimated",
             "tightens",
-            "stack_temperature_highest_degc",
         )
     )
     numbers, typed, filled = {}, {}, list[str]()
@@ -313,21 +328,25 @@ def sheet_of(table: Table) -> Sheet:
         if value is None:
             raise table.refuse("missing", field)
         typed[field] = value
+        numbers[noun] = units.to_si(value, unit)
+    for field, noun, unit in SHEET_SAID:
+        value = table.number_or_none(field)
+        if value is not None:
+            typed[field] = value
+            numbers[noun] = units.to_si(value, unit)
+    for field, value in typed.items():
         low, high = (Decimal(each) for each in _SHEET_BOUNDS.get(field, ("0", "1000000")))
         if not low <= value <= high:
             raise table.refuse("out_of_bounds", field, value=str(value), low=str(low), high=str(high))
-        numbers[noun] = units.to_si(value, unit)
     for lower, upper in _RISING:
-        below = typed[lower]
-        if below >= typed[upper]:
-            raise table.refuse("low_above_high", lower, value=str(below), high=upper)
+        if lower in typed and upper in typed and typed[lower] >= typed[upper]:
+            raise table.refuse("low_above_high", lower, value=str(typed[lower]), high=upper)
     if numbers["heat_output_w"] >= numbers["fuel_flow_kg_s"] * _MOST_HEAT_J_KG:
         raise table.refuse("more_heat_than_fuel", "heat_output_kw")
     estimated, known = table.texts("estimated"), [each.name for each in fields(Sheet)]
     for each in estimated:
         if each not in known:
             raise table.refuse("not_chosen", "estimated", value=each, possible=", ".join(known))
-    stack = table.number_or_none("stack_temperature_highest_degc")
     tightens = dict(table.named_numbers("tightens"))
     return Sheet(
         key=table.text("key"),
@@ -337,7 +356,6 @@ def sheet_of(table: Table) -> Sheet:
         invented=table.truth("invented"),
         feed=Feed(table.chosen("feed", tuple(Feed), Feed.UNKNOWN)),
         trials=table.whole("trials", 1, 10) if "trials" in table.values else _FEWEST_TRIALS,
-        stack_temperature_highest_k=None if stack is None else units.to_si(stack, "degC"),
         tightens=MappingProxyType(tightens),
         estimated=tuple(dict.fromkeys((*estimated, *filled))),
         fastening=table.text("fastening", ""),

@@ -293,6 +293,8 @@ class Interval:
 class Sheet:
     """Rated values of a heater type, SI. `estimated` names fields filled by judgement, not by the maker.
 
+    What no law scales is None where neither plate nor manual says it: the highest and the rated exhaust
+    temperature, the fan's flow and speed, the igniter's resistance when cold, the jacket's gas-side surface.
     `tightens` maps a key of the limits table to the maker's stricter value, in that row's unit. `service` is
     how often the maker asks for a complete service, `renewals` for a new part, by the key of its type; no law
     scales either, so that what is not on the plate stays unsaid.
@@ -324,7 +326,12 @@ class Sheet:
     o2_dry_high_fraction: float
     atomising_gauge_pressure_pa: float
     low_voltage_cut_out_v: float
-    stack_temperature_highest_k: float | None
+    stack_temperature_highest_k: float | None = None
+    stack_temperature_rated_k: float | None = None
+    fan_flow_m3_s: float | None = None
+    fan_speed_hz: float | None = None
+    igniter_cold_ohm: float | None = None
+    jacket_area_m2: float | None = None
     fastening: str
     igniter_holder: str
     window: str

@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from lightoff.ground import units
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import Message, message
-from lightoff.shelf import SHEET_NUMBERS, SHEET_SERVICE, SHEET_TEXTS
+from lightoff.shelf import SHEET_NUMBERS, SHEET_SAID, SHEET_SERVICE, SHEET_TEXTS
 from lightoff.terms.shelf import Feed, Sheet
 from lightoff.web.forms import Typed
 from lightoff.web.page import Page
@@ -24,6 +24,7 @@ _IN_US = {
     "thermostat_off_degc": "degF",
     "high_limit_degc": "degF",
     "stack_temperature_highest_degc": "degF",
+    "stack_temperature_rated_degc": "degF",
     "coolant_volume_l": "US gal",
     "atomising_pressure_kpa": "psi",
 }
@@ -31,12 +32,16 @@ _IN_US = {
 GROUPS = (
     (
         "fire",
-        ("fuel_flow_kg_h", "o2_dry_low_percent", "o2_dry_high_percent", "stack_temperature_highest_degc"),
+        (
+            *("fuel_flow_kg_h", "o2_dry_low_percent", "o2_dry_high_percent"),
+            *("stack_temperature_rated_degc", "stack_temperature_highest_degc"),
+        ),
     ),
-    ("spray", ("atomising_pressure_kpa", "compressor_current_a", "pump_current_a", "fan_current_a")),
-    ("igniter", ("igniter_w", "igniter_v")),
+    ("spray", ("atomising_pressure_kpa", "compressor_current_a", "pump_current_a")),
+    ("fan", ("fan_current_a", "fan_flow_m3_h", "fan_speed_rpm")),
+    ("igniter", ("igniter_w", "igniter_v", "igniter_cold_ohm")),
     ("start", ("light_off_low_s", "light_off_high_s", "pre_purge_s", "after_run_s", "low_voltage_cut_out_v")),
-    ("coolant", ("coolant_volume_l", "thermostat_off_degc", "high_limit_degc")),
+    ("coolant", ("coolant_volume_l", "jacket_area_m2", "thermostat_off_degc", "high_limit_degc")),
     ("service", ("service_months", "service_hours", "service_starts")),
 )
 """The boxes that may stay empty, in groups."""
@@ -139,9 +144,12 @@ def _digits(value: float) -> str:
 
 def _rows(page: Page, sheet: Sheet) -> list[Shown]:
     rows = []
-    for field, noun, unit in SHEET_NUMBERS:
+    for field, noun, unit in (*SHEET_NUMBERS, *SHEET_SAID):
+        held = getattr(sheet, noun)
+        if held is None:
+            continue
         shown = _unit(page, field)
-        digits = _digits(units.from_si(getattr(sheet, noun), shown))
+        digits = _digits(units.from_si(held, shown))
         rows.append(
             Shown(
                 name=page.text(f"web_sheet.{field}"),
@@ -152,12 +160,6 @@ def _rows(page: Page, sheet: Sheet) -> list[Shown]:
     feed = page.text(f"web_sheet.feed_{sheet.feed.name.lower()}")
     rows.insert(2, Shown(name=page.text("web_sheet.feed"), value=feed, estimated=False))
     rows.append(Shown(name=page.text("web_sheet.trials"), value=Markup(str(sheet.trials)), estimated=False))
-    if sheet.stack_temperature_highest_k is not None:
-        shown = _unit(page, "stack_temperature_highest_degc")
-        digits = _digits(units.from_si(sheet.stack_temperature_highest_k, shown))
-        value = Markup("<b>{}</b> {}").format(digits, page.speaker.symbol(shown))
-        name = page.text("web_sheet.stack_temperature_highest_degc")
-        rows.append(Shown(name=name, value=value, estimated=False))
     rows += _service(page, sheet)
     for field in SHEET_TEXTS:
         words = getattr(sheet, field)

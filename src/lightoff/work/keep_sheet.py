@@ -13,17 +13,12 @@ from pathlib import Path
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.message import message
-from lightoff.shelf import SHEET_NUMBERS, SHEET_SERVICE, Table, sheet_of
+from lightoff.shelf import SHEET_NUMBERS, SHEET_SAID, SHEET_SERVICE, Table, sheet_of
 from lightoff.terms.shelf import PartType, Sheet
 from lightoff.work.typed_numbers import number_and_unit
 from lightoff.work.workshop import SHELF, Workshop
 
-OTHER_NUMBERS = {"stack_temperature_highest_degc": "degC"}
-FIELDS: Mapping[str, str] = (
-    {field: unit for field, _, unit in SHEET_NUMBERS}
-    | OTHER_NUMBERS
-    | {field: unit for field, _, unit in SHEET_SERVICE}
-)
+FIELDS: Mapping[str, str] = {field: unit for field, _, unit in (*SHEET_NUMBERS, *SHEET_SAID, *SHEET_SERVICE)}
 """Every number of a sheet's file by its field, with the file's unit."""
 NEEDED = ("heat_output_kw", "supply_v")
 _RESERVED = frozenset({"new"})  # the address of the blank page

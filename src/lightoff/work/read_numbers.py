@@ -8,13 +8,14 @@ from datetime import UTC, datetime
 from decimal import Decimal
 
 from lightoff.ground import units
+from lightoff.physics.coolant import USUAL_GLYCOL_FRACTION, glycol_fraction_of
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.number import Number, Side
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue
-from lightoff.terms.visit import EventKind, Reading, Stage
+from lightoff.terms.visit import EventKind, Reading, Stage, Visit
 from lightoff.work.rated import fuel_of
 
 RATED_FUEL = "diesel_2"
@@ -22,7 +23,7 @@ RATED_FUEL = "diesel_2"
 _FUEL_KG_M3 = 845.0
 """No. 2 diesel near 15 degC. Common practice, no source."""
 AIR_K, HEIGHT_M, COOLANT_K = (213.15, 333.15), (-500.0, 6000.0), (213.15, 420.0)
-SHARE, LOAD_W = (0.0, 1.0), (0.0, 60_000.0)
+SHARE, LOAD_W, FREEZE_K = (0.0, 1.0), (0.0, 60_000.0), (205.0, 273.2)
 LIQUID_FROM_K = 240.0
 """Where the model is asked at all; below the last, fuel and coolant are no liquids. Judgement, no source."""
 # A bottle is read to some 2 %, a rise of coolant to 1.5 K. Judgement, no source.
@@ -56,9 +57,24 @@ def conditions_of(case: Case, shelf: Shelf, *, stage: Stage = Stage.AS_FOUND) ->
         coolant_start_k=max(_among(read.get("coolant_temperature_start"), COOLANT_K, air), LIQUID_FROM_K),
         heat_load_w=_among(read.get("heat_load"), LOAD_W, 0.0),
         tank_level_fraction=_among(read.get("tank_level"), SHARE, usual.tank_level_fraction),
+        coolant_glycol_fraction=_glycol(read.get("coolant_freeze_point")),
+        since_fired_s=_since_fired(case.visit, stage),
         set_altitude_m=set_at[0],
         set_air_temperature_k=set_at[1],
     )
+
+
+def _glycol(freeze_point_k: float | None) -> float:
+    told = _among(freeze_point_k, FREEZE_K, 0.0)
+    return glycol_fraction_of(told) if told else USUAL_GLYCOL_FRACTION
+
+
+def _since_fired(visit: Visit, stage: Stage) -> float | None:
+    """How long the flame was out before it was lit for the readings as left; as found nobody knows."""
+    moments = sorted((each for each in visit.events if each.heater == visit.heater), key=lambda each: each.at)
+    lit = [each.at for each in moments if each.kind is EventKind.FLAME]
+    out = [each.at for each in moments if each.kind is EventKind.FLAME_OUT and lit and each.at <= lit[-1]]
+    return (lit[-1] - out[-1]).total_seconds() if stage is Stage.AS_LEFT and out else None
 
 
 def _among(value: float | None, ends: tuple[float, float], otherwise: float) -> float:
