@@ -70,7 +70,7 @@ PAPERS: Mapping[str, LabelPaper] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PrintedLabel:
-    """One label: two lines that a person reads, the address that its code opens, and what that is in words."""
+    """One label: two lines that a person reads, the address that its code opens, and its name in words."""
 
     name: str
     line: str
