@@ -1,6 +1,6 @@
 """How long the server takes for each page, at demo size and a hundred times.
 
-    python benchmarks/pages.py [--times 100] [--asks 60] [--shop FOLDER]
+    python benchmarks/pages.py [--times 100] [--asks 60] [--shop FOLDER] [--whole-only]
 
 Starts `lightoff serve` on an invented shop, `times` as large as the demo shop (made anew in a temporary
 folder, or kept in FOLDER for the next time), and asks for its pages from this process by one connection:
@@ -11,6 +11,9 @@ nothing was worked out before. *After a start*: the same by a server that has ju
 once more, as when one goes back and forth.
 `floor` is the shortest answer that the same server gives (`/healthz`, which asks the book one question).
 Three times in turn; for each page the run with the middle median counts.
+
+Pages over the whole shop are asked for once each in four looks: with nothing worked out, by a server that has
+just started, again, and after one entry; what is shown is the middle of three runs.
 """
 
 from __future__ import annotations
@@ -109,13 +112,24 @@ class Browser:
         body = None if sent is None else json.dumps(sent).encode()
         headers = self.origin | ({} if body is None else {"content-type": "application/json"})
         start = time.perf_counter()
+        if self._status(address, body, headers) != 200:
+            raise SystemExit(f"{address} gave no good answer")
+        return 1e3 * (time.perf_counter() - start)
+
+    def until_there_ms(self, address: str) -> float:
+        """Milliseconds until a page that may have to be gathered first is there."""
+        start = time.perf_counter()
+        while (status := self._status(address, None, self.origin)) == 202:
+            time.sleep(0.1)
+        if status != 200:
+            raise SystemExit(f"{address} answered {status}")
+        return 1e3 * (time.perf_counter() - start)
+
+    def _status(self, address: str, body: bytes | None, headers: dict[str, str]) -> int:
         self.connection.request("GET" if body is None else "POST", address, body=body, headers=headers)
         answer = self.connection.getresponse()
         answer.read()
-        taken = 1e3 * (time.perf_counter() - start)
-        if answer.status != 200:
-            raise SystemExit(f"{address} answered {answer.status}")
-        return taken
+        return answer.status
 
 
 def draft(sample: Sample, number: int, *, corrects: str | None = None) -> dict[str, object]:
@@ -204,6 +218,35 @@ def measured(shop: Path, sample: Sample, asks: int) -> dict[str, tuple[list[floa
     return {name: tuple(look[name] for look in looks) for name in asked}
 
 
+WHOLE = ("/due", "/wear", "/wear/igniter", "/spares", "/planning")
+"""Pages over the whole shop; the first of them gathers it."""
+KEEPING_S = 15.0
+WHOLE_LOOKS = ("nothing worked out", "after a start", "again", "after one entry")
+
+
+def whole_shop(shop: Path, sample: Sample) -> dict[str, tuple[float, ...]]:
+    """By page over the whole shop the milliseconds until it is there, in the order of the list.
+
+    A page that is still being gathered is asked for again, as a browser does, but every tenth of a second.
+    """
+    for each in shop.glob(f"{DERIVED}*"):
+        each.unlink()
+    looks = []
+    for first in (True, False):
+        with serving(shop) as connection:
+            browser = Browser(connection)
+            looks.append({page: browser.until_there_ms(page) for page in WHOLE})
+            if not first:
+                looks.append({page: browser.until_there_ms(page) for page in WHOLE})
+                typed = draft(sample, 0, corrects=TYPED[-1] if TYPED else None)
+                TYPED.append(str(typed["id"]))
+                browser.ask_ms("/entries", [typed])
+                looks.append({page: browser.until_there_ms(page) for page in WHOLE})
+            if first:
+                time.sleep(KEEPING_S)  # what was worked out is kept beside the pages
+    return {page: tuple(look[page] for look in looks) for page in WHOLE}
+
+
 def p95(taken: Sequence[float]) -> float:
     """The 95th percentile."""
     return statistics.quantiles(taken, n=20, method="inclusive")[-1]
@@ -217,6 +260,7 @@ def main() -> None:
     parser.add_argument("--times", type=int, default=1, help="how many times the demo shop")
     parser.add_argument("--asks", type=int, default=60, help="of each page, in each run")
     parser.add_argument("--shop", type=Path, help="keep the shop here; one that stands is taken as it is")
+    parser.add_argument("--whole-only", action="store_true", help="only the pages over the whole shop")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         shop = asked.shop or Path(folder) / "shop"
@@ -229,9 +273,17 @@ def main() -> None:
         print(f"{len(heaters)} heaters, {sum(each.visit_count for each in heaters)} visits; ", end="")
         print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
         sample = sampled(shop, asked.asks)
-        runs = [measured(shop, sample, asked.asks) for _ in range(RUNS)]
+        whole = [whole_shop(shop, sample) for _ in range(RUNS)]
+        runs = [] if asked.whole_only else [measured(shop, sample, asked.asks) for _ in range(RUNS)]
         with open_shop(shop, create=False) as workshop:
             workshop.book.keep([taken_back(sample)])
+    print(f"| over the whole shop, s | {' | '.join(WHOLE_LOOKS)} |")
+    print(f"|---|{'---|' * len(WHOLE_LOOKS)}")
+    for page in WHOLE:
+        middle = [statistics.median(run[page][look] for run in whole) for look in range(len(WHOLE_LOOKS))]
+        print(f"| {page} | {' | '.join(f'{1e-3 * each:.2f}' for each in middle)} |", flush=True)
+    if not runs:
+        return
     print(f"| median / 95th percentile, ms | {' | '.join(LOOKS)} |")
     print("|---|---|---|---|")
     for run in runs:  # the report has an aim of its own

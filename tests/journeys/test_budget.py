@@ -39,8 +39,8 @@ MOMENT_S = 600
 MOST_SCREEN_S = 240.0  # four minutes on the screen
 # Seconds a stroke, by the Keystroke-Level Model: Card, Moran and Newell, The Psychology of Human-Computer
 # Interaction (1983), after their paper in Communications of the ACM 23 (1980), 396-410; seen second-hand, in
-# a university's table of it. It was made for a mouse and is taken for a thumb, which measured faster (a tap on
-# a tablet 0.57 s: Applied Ergonomics 2016, doi 10.1016/j.apergo.2016.06.004, its abstract read). The work
+# a university's table of it. It was made for a mouse and is taken for a thumb, which measured faster (a tap
+# on a tablet 0.57 s: Applied Ergonomics 2016, doi 10.1016/j.apergo.2016.06.004, its abstract read). The work
 # itself is none of the screen's time, nor is waiting: what a page takes is measured elsewhere.
 # M stands before each thing that the last did not foresee (the model's first rule): it foresees the end of
 # what is timed, that a nought is meant, and of what kind a number is.

@@ -157,7 +157,8 @@ def test_where_a_photo_was_taken_stands_beside_it_where_this_phone_keeps_it(
     expect(photos.first).not_to_contain_text("taken at")
     page.goto(f"{server.url}/settings")
     page.locator("#reader ~ form label", has=page.locator('input[name="location"][value="yes"]')).click()
-    page.locator("#reader ~ form button").click()
+    with page.expect_navigation():
+        page.locator("#reader ~ form button").click()
     page.goto(visit)
     page.wait_for_selector("#visit[data-ready=yes]")
     page.locator("#photo").set_input_files(path)

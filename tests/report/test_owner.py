@@ -22,9 +22,11 @@ from lightoff.judging.assessment import Assessment, Verdict
 from lightoff.report import content, owner_report
 from lightoff.report.typesetting import typeset
 from lightoff.terms.case import Case
+from lightoff.terms.part import MoveKind
 from lightoff.terms.people import Shop
 from lightoff.terms.visit import Photo
 from lightoff.texts import Speaker
+from lightoff.work.parts_used import PartUsed
 
 SAY = Speaker()
 SAMPLES = samples.samples()
@@ -410,3 +412,10 @@ def test_letters_without_a_glyph_print_as_a_question_mark_and_are_told() -> None
     assert printable("نورس שחף ⚓\ufe0f می\u200cروم") == ("نورس שחף ⚓ می\u200cروم", 0)
     assert unprintable("Åse 日本", "本 نورس") == "日本"
     assert printable({"a": ["日", 1, None], "b": "e\u0301"}) == ({"a": ["?", 1, None], "b": "é"}, 1)
+
+
+def test_a_kept_spare_is_told_with_the_life_it_has_used() -> None:
+    kept = PartUsed(move=MoveKind.KEPT, kind="igniter", used=927.0, clock="starts")
+    unknown = PartUsed(move=MoveKind.KEPT, kind="igniter")
+    assert content.part_words([kept], SAY)[0][2] == "old one kept as a spare aboard, 927 starts used"
+    assert content.part_words([unknown], SAY)[0][2] == "old one kept as a spare aboard"

@@ -95,33 +95,103 @@ def test_twenty_units_censored_at_500_hours(check_each, nist) -> None:
     )
 
 
-def test_seventy_fans(check_each) -> None:
-    rows = [Life.failed_at(h / 1000, clock=HOURS) for h, _, failed in FAN_ROWS for _ in range(failed)]
-    rows += [Life(clock=HOURS, left=h / 1000, count=good) for h, good, _ in FAN_ROWS if good]
-    assert sum(each.count for each in rows) == 70
+def late(ignored: bool = False):
+    return [
+        Life(clock=HOURS, left=end, right=end if failed else None, entered=0 if ignored else entry)
+        for end, failed, entry in LATE_ROWS
+    ]
+
+
+def found_failed(rows):
+    return [Life(clock=HOURS, left=left, right=right, count=count) for left, right, count in rows]
+
+
+FANS_LIVES = [Life.failed_at(h / 1000, clock=HOURS) for h, _, failed in FAN_ROWS for _ in range(failed)]
+FANS_LIVES += [Life(clock=HOURS, left=h / 1000, count=good) for h, good, _ in FAN_ROWS if good]
+CAGE_LIVES = lives(CAGE_FAILED, ()) + [Life(clock=HOURS, left=h, count=n) for h, n in CAGE_GOOD]
+BY_CAUSE = [Life.failed_at(k, clock=Clock.STARTS, cause="surge") for k in SURGE]
+BY_CAUSE += [Life.failed_at(k, clock=Clock.STARTS, cause="wear") for k in WEAR]
+BY_CAUSE += [Life(clock=Clock.STARTS, left=300, count=8)]
+INSPECTED_LIVES = found_failed(((0, 400, 1), (400, 800, 3), (800, 1200, 5), (1200, None, 6)))
+TUBE_LIVES = found_failed(
+    (
+        (0, 1, 1),
+        (1, 2, 2),
+        (2, 3, 2),
+        (3, None, 95),
+        (0, 1, 2),
+        (1, 2, 3),
+        (2, None, 95),
+        (0, 1, 1),
+        (1, None, 99),
+    )
+)
+TUBES = "Meeker and Escobar's heat exchangers (300 tubes, three plants), surpyval 0.25"
+SURPYVAL = "computed with surpyval 0.25"
+ALL_THREE = "computed with scipy 1.17.1, surpyval 0.25 and lifelines 0.30.3"
+# id, lives, how many they are, characteristic life and shape, relative tolerance, unit, source, how seen
+FITS = (
+    ("W012", FANS_LIVES, 70, 26.2968, 1.0584, 1e-4, "kh", FANS, "second-hand"),
+    ("W020", CAGE_LIVES, 1703, 11792.4, 2.03529, 1e-4, "h", CAGES, SURPYVAL),
+    (
+        "W019", lives(MILE_FAILED, MILE_GOOD), 31, 134651.04, 1.1544267, 1e-6, "mi", MILES,
+        "computed with scipy 1.17.1; lifelines equal",
+    ),
+    ("W032", of_cause(BY_CAUSE, "surge"), 30, 449.470, 0.670991, 1e-4, "kc", DEVICE_G, SURPYVAL),
+    ("W033", of_cause(BY_CAUSE, "wear"), 30, 340.384, 4.33728, 1e-4, "kc", DEVICE_G, SURPYVAL),
+    ("W036", late(), 8, 1616.492, 2.583038, 1e-5, "h", LATE, ALL_THREE),
+    ("W037 entry ignored", late(ignored=True), 8, 1772.875, 3.195971, 1e-4, "h", LATE, ALL_THREE),
+    (
+        "W041", INSPECTED_LIVES, 15, 1247.970, 2.483182, 1e-5, "h", INSPECTED,
+        "computed with scipy 1.17.1; lifelines 0.30.3 within 1e-6",
+    ),
+    ("W044", TUBE_LIVES, 300, 23.6195, 1.34552, 1e-3, "y", TUBES, SURPYVAL),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("id_", "rows", "count", "life", "shape", "tolerance", "unit", "source", "how_seen"),
+    FITS,
+    ids=[each[0] for each in FITS],
+)
+def test_life_and_shape_as_published_or_by_other_libraries(
+    check_each, id_, rows, count, life, shape, tolerance, unit, source, how_seen
+) -> None:
     fit = fit_lives(rows)
+    assert fit.life_count == count
     check_each(
         (
-            ("W012", "characteristic life", 26.2968, fit.life.value, "kh"),
-            ("W012 shape", "shape", 1.0584, fit.shape.value, "-"),
+            (id_, "characteristic life", life, fit.life.value, unit),
+            (f"{id_} shape", "shape", shape, fit.shape.value, "-"),
         ),
         columns=("unit",),
-        tolerance=1e-4,
+        tolerance=tolerance,
         relative=True,
-        source=FANS,
-        how_seen="second-hand",
+        source=source,
+        how_seen=how_seen,
+    )
+
+
+def test_both_causes_outlived(check) -> None:
+    surge, wear = (fit_lives(of_cause(BY_CAUSE, cause)) for cause in ("surge", "wear"))
+    check(
+        "W034",
+        "both outlived to 200",
+        expected=0.5064,
+        got=surge.survival(200) * wear.survival(200),
+        tolerance=2e-4,
+        relative=True,
+        unit="-",
+        source=DEVICE_G,
+        how_seen=SURPYVAL,
     )
 
 
 def test_six_failures_among_1703(check_each) -> None:
-    rows = lives(CAGE_FAILED, ()) + [Life(clock=HOURS, left=h, count=n) for h, n in CAGE_GOOD]
-    fit = fit_lives(rows)
-    assert fit.life_count == 1703
+    fit = fit_lives(CAGE_LIVES)
     tenth = fit.age_by_which(0.10)
     check_each(
         (
-            ("W020", "characteristic life", 11792.4, fit.life.value, 1e-4, "h"),
-            ("W020 shape", "shape", 2.03529, fit.shape.value, 1e-4, "-"),
             ("W021", "age by which a tenth has failed", 3903.16, tenth.value, 1e-4, "h"),
             ("W022 low", "its low end, likelihood ratio", 2094.28, tenth.low, 1e-3, "h"),
             ("W022 high", "its high end, likelihood ratio", 22144.4, tenth.high, 1e-3, "h"),
@@ -130,112 +200,6 @@ def test_six_failures_among_1703(check_each) -> None:
         columns=("tolerance", "unit"),
         relative=True,
         source=CAGES,
-        how_seen="computed with surpyval 0.25",
-    )
-
-
-def test_thirty_one_lives_in_miles(check_each) -> None:
-    fit = fit_lives(lives(MILE_FAILED, MILE_GOOD))
-    check_each(
-        (
-            ("W019", "characteristic life", 134651.04, fit.life.value, "mi"),
-            ("W019 shape", "shape", 1.1544267, fit.shape.value, "-"),
-        ),
-        columns=("unit",),
-        tolerance=1e-6,
-        relative=True,
-        source=MILES,
-        how_seen="computed with scipy 1.17.1; lifelines equal",
-    )
-
-
-def test_two_causes(check) -> None:
-    rows = [Life.failed_at(k, clock=Clock.STARTS, cause="surge") for k in SURGE]
-    rows += [Life.failed_at(k, clock=Clock.STARTS, cause="wear") for k in WEAR]
-    rows += [Life(clock=Clock.STARTS, left=300, count=8)]
-    surge, wear = fit_lives(of_cause(rows, "surge")), fit_lives(of_cause(rows, "wear"))
-    for id_, what, expected, got, unit in (
-        ("W032", "characteristic life, surges", 449.470, surge.life.value, "kc"),
-        ("W032 shape", "shape, surges", 0.670991, surge.shape.value, "-"),
-        ("W033", "characteristic life, wear", 340.384, wear.life.value, "kc"),
-        ("W033 shape", "shape, wear", 4.33728, wear.shape.value, "-"),
-        ("W034", "both outlived to 200", 0.5064, surge.survival(200) * wear.survival(200), "-"),
-    ):
-        check(
-            id_,
-            what,
-            expected=expected,
-            got=got,
-            tolerance=2e-4 if id_ == "W034" else 1e-4,
-            relative=True,
-            unit=unit,
-            source=DEVICE_G,
-            how_seen="computed with surpyval 0.25",
-        )
-
-
-def late(ignored: bool = False):
-    return [
-        Life(clock=HOURS, left=end, right=end if failed else None, entered=0 if ignored else entry)
-        for end, failed, entry in LATE_ROWS
-    ]
-
-
-def test_late_entry(check_each) -> None:
-    fit, wrong = fit_lives(late()), fit_lives(late(ignored=True))
-    check_each(
-        (
-            ("W036", "characteristic life", 1616.492, fit.life.value, 1e-5, "h"),
-            ("W036 shape", "shape", 2.583038, fit.shape.value, 1e-5, "-"),
-            ("W037", "characteristic life, entry ignored on purpose", 1772.875, wrong.life.value, 1e-4, "h"),
-            ("W037 shape", "shape, entry ignored on purpose", 3.195971, wrong.shape.value, 1e-4, "-"),
-        ),
-        columns=("tolerance", "unit"),
-        relative=True,
-        source=LATE,
-        how_seen="computed with scipy 1.17.1, surpyval 0.25 and lifelines 0.30.3",
-    )
-
-
-def test_found_failed_at_inspections(check_each) -> None:
-    rows = [
-        Life(clock=HOURS, left=0, right=400),
-        Life(clock=HOURS, left=400, right=800, count=3),
-        Life(clock=HOURS, left=800, right=1200, count=5),
-        Life(clock=HOURS, left=1200, count=6),
-    ]
-    fit = fit_lives(rows)
-    check_each(
-        (
-            ("W041", "characteristic life", 1247.970, fit.life.value, "h"),
-            ("W041 shape", "shape", 2.483182, fit.shape.value, "-"),
-        ),
-        columns=("unit",),
-        tolerance=1e-5,
-        relative=True,
-        source=INSPECTED,
-        how_seen="computed with scipy 1.17.1; lifelines 0.30.3 within 1e-6",
-    )
-
-
-def test_tubes_of_a_heat_exchanger(check_each) -> None:
-    rows = [
-        Life(clock=HOURS, left=left, right=right, count=count)
-        for left, right, count in (
-            (0, 1, 1), (1, 2, 2), (2, 3, 2), (3, None, 95), (0, 1, 2), (1, 2, 3), (2, None, 95), (0, 1, 1),
-            (1, None, 99),
-        )
-    ]  # fmt: skip
-    fit = fit_lives(rows)
-    check_each(
-        (
-            ("W044", "characteristic life", 23.6195, fit.life.value, "y"),
-            ("W044 shape", "shape", 1.34552, fit.shape.value, "-"),
-        ),
-        columns=("unit",),
-        tolerance=1e-3,
-        relative=True,
-        source="Meeker and Escobar's heat exchangers (300 tubes, three plants), surpyval 0.25",
         how_seen="computed with surpyval 0.25",
     )
 

@@ -15,6 +15,7 @@ from lightoff.ground.ids import time_ordered_id
 from lightoff.records import SHOP, body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle, VehicleKind
+from lightoff.web import gathering
 from lightoff.web.app import create_app
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.workshop import Workshop, open_shop
@@ -137,6 +138,12 @@ def bay(tmp_path: Path) -> Iterator[Bay]:
 @pytest.fixture
 def visit(bay: Bay) -> str:
     return bay.start_visit()
+
+
+@pytest.fixture(autouse=True)
+def patience(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A page over the whole shop is waited for, however busy the machine is."""
+    monkeypatch.setattr(gathering, "PATIENCE_S", 120.0)
 
 
 INVENTED_AT = datetime(2026, 11, 25, 12, tzinfo=UTC)

@@ -9,6 +9,8 @@ from xml.etree import ElementTree
 import segno
 
 from lightoff.drawing import code
+from lightoff.report import labels as label_papers
+from lightoff.web import labels
 
 if TYPE_CHECKING:
     from conftest import Bay
@@ -61,3 +63,30 @@ def test_a_code_is_one_picture_with_a_name_and_a_quiet_edge() -> None:
     ground = segno.make("http://van.local:8000/heaters/7", error="m", micro=False, boost_error=False)
     edge = ground.symbol_size(border=4)[0]
     assert picture.attrib["viewBox"] == f"0 0 {edge} {edge}"
+
+
+def test_labels_are_sheets_of_label_paper_as_pdf(bay: Bay) -> None:
+    heater = bay.ids["heater"]
+    for path in ("/labels.pdf", f"/heaters/{heater}/label.pdf", "/labels.pdf?paper=letter&used=29"):
+        answer = bay.client.get(path)
+        assert answer.status_code == 200
+        assert answer.headers["content-type"] == "application/pdf"
+        assert answer.content.startswith(b"%PDF-")
+    assert 'action="/labels.pdf"' in bay.client.get("/labels").text
+    assert f'action="/heaters/{heater}/label.pdf"' in bay.client.get(f"/heaters/{heater}/label").text
+
+
+def test_a_sheet_that_cannot_be_made_says_why_at_its_box(bay: Bay) -> None:
+    for typed, said in (("24", "from 0 to 23"), ("many", "from 0 to 23"), ("-1", "from 0 to 23")):
+        answer = bay.client.get("/labels.pdf", params={"used": typed})
+        assert answer.status_code == 422
+        assert said in answer.text
+        assert f'value="{typed}"' in answer.text
+    answer = bay.client.get("/labels.pdf", params={"search": "zeppelin"})
+    assert answer.status_code == 422
+    assert "Nothing to label yet" in answer.text
+
+
+def test_the_pages_know_the_papers_that_there_are() -> None:
+    assert tuple(label_papers.PAPERS) == labels.PAPERS
+    assert label_papers.MOST == labels.MOST_PRINTED

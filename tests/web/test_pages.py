@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from lightoff.ground.message import message
+from lightoff.records import body_of
+from lightoff.terms.visit import Visit
 from lightoff.texts import Speaker
 from lightoff.web.page import glyph, spoken
 from lightoff.web.report import report_name
@@ -349,3 +351,14 @@ def test_a_verdict_in_a_sentence_has_its_own_shape(verdict: str) -> None:
     )
     said = message(f"judging.closing_{kind}", state=f"@verdict_word.{verdict}", what=())
     assert glyph(verdict) in spoken(speaker, said)
+
+
+def test_a_complete_service_without_a_reason_is_named_on_the_heaters_page(bay: Bay) -> None:
+    visit = bay.start_visit()
+    heater = f"/heaters/{bay.ids['heater']}"
+    said = Visit(id=visit, heater=bay.ids["heater"], started_at=bay.clock(), service_complete=True)
+    (stands,) = bay.workshop.book.standing("visit", visit)
+    bay.send(bay.entry(body_of(said), named="visit", corrects=stands.id))  # type: ignore[arg-type]
+    bay.client.post(f"/visits/{visit}/close", headers=OWN)
+    text = bay.client.get(heater).text
+    assert text.count("complete service") >= 2, "on the line of visits and in the list"

@@ -4,12 +4,15 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
 from lightoff.judging.assessment import Verdict
 from lightoff.records import body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import MoveKind
 from lightoff.terms.visit import Visit
+from lightoff.work import fleet_kept
 from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.move_part import Exchange, move_part
@@ -88,9 +91,8 @@ def test_verdicts_outlast_the_program_and_not_what_they_rest_on(tmp_path: Path) 
     folder = make_demo_shop(tmp_path / "shop", NOW)
     with open_shop(folder) as shop:
         told = {each.line.heater.id: each.reasons for each in who_needs_visit(shop, NOW)}
-        states = shop.book.states()
+        fleet(shop, NOW).keep(shop)
     with open_shop(folder) as shop:
-        assert shop.book.states() == states
         again = Fleet(shop, NOW)
         assert len(again._verdicts) > 50
         heater, verdict = next(iter(again._verdicts.items()))
@@ -107,7 +109,6 @@ def test_verdicts_outlast_the_program_and_not_what_they_rest_on(tmp_path: Path) 
             corrects=stands.id,
         )
         shop.book.keep([said])
-        assert shop.book.states()[heater] != states[heater]
         anew = Fleet(shop, NOW)
         assert set(again._verdicts) - set(anew._verdicts) == {heater}
         assert anew.last_verdict(shop, anew.units[heater], NOW) is verdict
@@ -139,3 +140,60 @@ def test_a_heater_that_was_withdrawn_or_is_not_known_yet_is_left_out(tmp_path: P
         assert heater not in after.units
         assert "h-unknown" not in after.units
         assert who_needs_visit(shop, NOW, count=3)
+
+
+def test_what_was_kept_is_what_is_made_anew(tmp_path: Path) -> None:
+    folder = make_demo_shop(tmp_path / "shop", NOW)
+    with open_shop(folder) as shop:
+        first = Fleet(shop, NOW)
+        kinds = shop.shelf.part_types
+        for kind in kinds.values():
+            first.possible(kind, "generic_9_kw")
+        first.keep(shop)
+    with open_shop(folder) as shop:
+        later = NOW + timedelta(days=3)
+        again, anew = Fleet(shop, later), units(shop, later)
+        assert again.units == dict(anew)
+        assert list(again.units) == list(anew)
+        assert len(again._possible) == len(kinds)
+        found = again.possible(kinds["igniter"], "generic_9_kw")
+        assert found.life() == first.possible(kinds["igniter"], "generic_9_kw").life()
+        assert again.lives(kinds["igniter"]) == first.lives(kinds["igniter"])
+
+
+def test_a_visit_after_the_start_makes_one_box_anew_and_only_that(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(fleet_kept, "A_BOX", 10)
+    folder = make_demo_shop(tmp_path / "shop", NOW)
+    with open_shop(folder) as shop:
+        first = Fleet(shop, NOW)
+        first.keep(shop)
+        heater = list(first.units)[25]
+    with open_shop(folder) as shop:
+        start_visit(shop, heater, NOW, author="ann", randomness=bytes(RANDOM_BYTES))
+        again = Fleet(shop, NOW)
+        assert again.units == dict(units(shop, NOW))
+        written: list[str] = []
+        keep = shop.derived.keep
+        monkeypatch.setattr(shop.derived, "keep", lambda told: (written.extend(told), keep(told)))
+        again.keep(shop)
+        assert sum(" " in each for each in written) == 1  # one box, and the head
+        assert len(written) == 2
+        again.keep(shop)
+        assert len(written) == 2
+    with open_shop(folder) as shop:
+        assert Fleet(shop, NOW).units == dict(units(shop, NOW))
+
+
+def test_what_was_kept_of_another_book_is_not_believed(tmp_path: Path) -> None:
+    folder = make_demo_shop(tmp_path / "shop", NOW)
+    with open_shop(folder) as shop:
+        Fleet(shop, NOW).keep(shop)
+    derived = (folder / "derived.sqlite3").read_bytes()
+    make_demo_shop(folder, NOW + timedelta(days=40), fresh=True)
+    (folder / "derived.sqlite3").write_bytes(derived)
+    with open_shop(folder) as shop:
+        later = NOW + timedelta(days=40)
+        assert fleet_kept.find(shop, later) is None
+        assert Fleet(shop, later).units == dict(units(shop, later))

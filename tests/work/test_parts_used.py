@@ -58,6 +58,17 @@ def test_each_piece_is_told_by_name_and_price_and_a_spare_costs_nothing(tmp_path
             (MoveKind.SCRAPPED, "nozzle_ring", "", None),
         ]
         assert total(used) == Decimal("87.70")
+        assert all(each.used is None for each in used), "nobody handed in the pieces"
+        lives = parts_used(
+            shop.book,
+            shop.shelf,
+            shop.book.visit(visit),
+            with_prices=True,
+            pieces=unit_of(shop, "h", NOW).pieces,
+        )
+        (spare,) = (each for each in lives if each.move is MoveKind.KEPT)
+        assert spare.clock == "starts"
+        assert [each for each in lives if each.used is not None] in ([spare], [])
         silent = parts_used(shop.book, shop.shelf, shop.book.visit(visit), with_prices=False)
         assert total(silent) is None
 

@@ -14,6 +14,7 @@ from lightoff.cli.commands import main
 from lightoff.judging.assessment import Verdict
 from lightoff.judging.content import sealed_content
 from lightoff.shelf import Shelf
+from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.close_visit import close_visit
@@ -71,6 +72,20 @@ def test_a_seal_never_raises(workshop: Workshop, visit: str) -> None:
     assert assess_case(fit, workshop.shelf, LATER).verdict.verdict is Verdict.NOT_FIT
     junk = replace(case, visit=replace(case.visit, sealed_verdict="splendid"))
     assert assess_case(junk, workshop.shelf, LATER).verdict.verdict is Verdict.NOT_FIT
+
+
+@pytest.mark.parametrize("sealed", ["stop", "not fit", "not proven"])
+def test_each_sealed_verdict_holds_and_a_stop_names_what_it_stops(
+    workshop: Workshop, visit: str, shelf: Shelf, sealed: str
+) -> None:
+    case = workshop.book.case(visit)
+    case = replace(case, visit=replace(case.visit, sealed_verdict=sealed))
+    found = assess_case(case, shelf, LATER)
+    assert str(found.verdict.verdict) == sealed
+    assert found.verdict.stops == (("do not fire",) if sealed == "stop" else ())
+    said = " ".join(Speaker().say(each) for each in found.paragraph)
+    assert "by the limits of then" in said
+    assert ("Stop: do not fire" in said) is (sealed == "stop")
 
 
 def test_a_seal_speaks_of_the_readings_that_it_was_set_on(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lightoff.ground.message import message
 from lightoff.judging.assess import with_gate
-from lightoff.judging.assessment import VERDICT_OF, WORST_FIRST, Assessment, GateResult
+from lightoff.judging.assessment import VERDICT_OF, WORST_FIRST, Assessment, GateResult, Judgement
 from lightoff.judging.content import sealed_content
 from lightoff.terms.case import Case
 
@@ -21,4 +21,5 @@ def as_sealed(found: Assessment, case: Case) -> Assessment:
     if WORST_FIRST.index(now) <= WORST_FIRST.index(sealed):
         return found
     said = message("judging.as_closed", state=f"@verdict_word.{case.visit.sealed_verdict}")
-    return with_gate(found, GateResult(gate=GATE, judgement=sealed, said=said))
+    stops = "do not fire" if sealed is Judgement.STOP else ""  # what it stopped then is not noted: the heater
+    return with_gate(found, GateResult(gate=GATE, judgement=sealed, said=said, stops=stops))

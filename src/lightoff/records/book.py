@@ -278,10 +278,10 @@ class Book:
         with self._reading() as connection:
             return pieces.listed(connection)
 
-    def states(self) -> Mapping[str, str]:
-        """What stands for all that was said of each heater: while it stands, nothing new was said of it."""
+    def witness(self, mark: int) -> str:
+        """What stands for all that was said up to a mark; "" where this book never had it."""
         with self._reading() as connection:
-            return pieces.states(connection)
+            return pieces.witness(connection, mark)
 
     def news(self, since: int = 0) -> News:
         """Which heaters were spoken of since the mark of earlier news."""

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, Integer, func, literal_column, select, union_all
+from sqlalchemy import Connection, Integer, func, literal_column, select
 
 from lightoff.records import tables
 from lightoff.records.making import many
@@ -117,34 +116,17 @@ def listed(connection: Connection) -> frozenset[str]:
     return frozenset(connection.scalars(select(tables.heater_line.c.heater)))
 
 
-def states(connection: Connection) -> Mapping[str, str]:
-    """What stands for all that was said of each heater, its visits and people, and of the shop's meters.
+def witness(connection: Connection, mark: int) -> str:
+    """What stands for all that was said up to the mark of earlier news; "" where this book never had it.
 
-    Entries are only ever added, so that while how many there are, the newest, the first and the last by hash
-    and their length stand, what they say stands.
+    Entries are only ever added, so that while the one at the mark stands, so do all before it.
     """
-    heater, vehicle, visit, entry = tables.heater, tables.vehicle, tables.visit, tables.entry
-    kin = heater.join(vehicle, vehicle.c.id == heater.c.vehicle)
-    spoken = union_all(
-        select(heater.c.id.label("heater"), heater.c.id.label("subject")),
-        select(visit.c.heater, visit.c.id),
-        select(heater.c.id, heater.c.vehicle),
-        select(heater.c.id, vehicle.c.owner).select_from(kin),
-    ).subquery()
-    told = (
-        func.count(),
-        func.max(entry.c.id),
-        func.min(entry.c.sha256),
-        func.max(entry.c.sha256),
-        func.sum(func.length(entry.c.value)),
-    )
-    meters = tuple(connection.execute(select(*told).where(entry.c.field.in_(("instrument", "shop")))).one())
-    found = connection.execute(
-        select(spoken.c.heater, *told)
-        .join(entry, entry.c.subject == spoken.c.subject)
-        .group_by(spoken.c.heater)
-    )
-    return {row[0]: repr((tuple(row[1:]), meters)) for row in found}
+    entry = tables.entry
+    if connection.dialect.name != "sqlite":
+        count = int(connection.scalar(select(func.count()).select_from(entry)) or 0)
+        return str(connection.scalar(select(func.max(entry.c.id)))) if count == mark else ""
+    row = literal_column("entry.rowid", Integer)
+    return connection.scalar(select(entry.c.sha256).where(row == mark)) or ""
 
 
 def news(connection: Connection, since: int) -> News:

@@ -188,13 +188,18 @@ def _part_row(some: Sequence[PartUsed], speaker: Speaker) -> list[str]:
     named = speaker.text(f"part.{kind}") if speaker.has(f"part.{kind}") else label or kind
     named = named or speaker.text("report.part_unknown")
     numbers = dict.fromkeys(word for each in some for word in (each.number, each.serial) if word)
-    became = [
-        ": ".join(filter(None, (speaker.text(f"report.part_{each.move.name.lower()}"), each.why)))
-        for each in some
-    ]
+    became = [": ".join(filter(None, (_became(each, speaker), each.why))) for each in some]
     prices = [each.price for each in some if each.price is not None]
     price = f"{sum(prices):.2f}" if prices else ""
     return [named[:1].upper() + named[1:], ", ".join(numbers), "; ".join(became), price]
+
+
+def _became(part: PartUsed, speaker: Speaker) -> str:
+    said = speaker.text(f"report.part_{part.move.name.lower()}")
+    if part.used is None:
+        return said
+    clock = speaker.text(f"wear_clock.{part.clock}")
+    return f"{said}, {speaker.text('report.part_used', used=f'{part.used:,.0f}', clock=clock)}"
 
 
 def total_words(parts: Sequence[PartUsed], speaker: Speaker) -> list[str] | None:

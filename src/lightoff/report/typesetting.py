@@ -26,8 +26,12 @@ def typeset(
     language: str,
     made_at: datetime,
     attachment: bytes | None = None,
+    template: str = "owner.typ",
 ) -> bytes:
-    """The pages as PDF/A-3a and PDF/UA-1. Letters that no bundled typeface has print as "?", and say so."""
+    """The pages of a template as PDF/A-3a and PDF/UA-1.
+
+    Letters that no bundled typeface has print as "?", and say so.
+    """
     cleaned, lost = printable(dict(content))
     data = {
         **cleaned,
@@ -38,7 +42,7 @@ def typeset(
     }
     with _one_at_a_time:
         pdf = _compiler().compile(
-            _template(),
+            _template(template),
             format="pdf",
             sys_inputs={"content": json.dumps(data, ensure_ascii=False)},
             pdf_standards=["a-3a", "ua-1"],
@@ -69,6 +73,6 @@ def _compiler() -> typst.Compiler:
         )
 
 
-@lru_cache(maxsize=1)
-def _template() -> bytes:
-    return (files("lightoff.report") / "owner.typ").read_bytes()
+@lru_cache(maxsize=4)
+def _template(name: str) -> bytes:
+    return (files("lightoff.report") / name).read_bytes()

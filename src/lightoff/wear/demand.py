@@ -39,8 +39,15 @@ class Demand:
 
     def shortage(self, stock: int) -> float:
         """Pieces short on average. Basis: sherbrooke_2004 (expected backorders)."""
-        counts = np.arange(self.chances.size)
-        return float(self.chances @ np.maximum(counts - stock, 0))
+        return float(self.shortages()[min(stock, self.chances.size)])
+
+    def shortages(self) -> Array:
+        """Pieces short on average with a stock of 0, 1, 2 ... pieces, (counts + 1,): the last is nought.
+
+        Each further piece saves the chance that more are asked for than were there before it.
+        """
+        more = np.cumsum(self.chances[::-1])[::-1][1:]  # chance that 1, 2, ... or more are asked for
+        return np.concatenate([np.cumsum(more[::-1])[::-1], [0.0, 0.0]])[: self.chances.size + 1]
 
 
 def poisson_demand(mean: float) -> Demand:

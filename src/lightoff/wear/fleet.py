@@ -61,10 +61,10 @@ def product_limit(
     at risk then. Bands are Greenwood's on the log-log scale, so that they stay between 0 and 1.
     Basis: kaplan_meier_1958 (product limit, Greenwood's variance), nelson_1972 (cumulative hazard).
     """
-    ages = np.unique(end[failed])
-    at_risk = ((entered[:, None] < ages) & (end[:, None] >= ages)).T @ count
-    failures = ((end[:, None] == ages) & failed[:, None]).T @ count
-    survival = np.cumprod(1.0 - failures / at_risk)
+    ages, place = np.unique(end[failed], return_inverse=True)
+    at_risk = _beyond(end, count, ages) - _beyond(entered, count, ages)
+    failures: Array = np.bincount(place, weights=count[failed], minlength=ages.size).astype(np.float64)
+    survival = np.asarray(np.cumprod(1.0 - failures / at_risk), dtype=np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
         variance = np.cumsum(failures / (at_risk * (at_risk - failures)))
         factor = NormalDist().inv_cdf(0.5 + 0.5 * coverage) * np.sqrt(variance) / np.abs(np.log(survival))
@@ -82,6 +82,13 @@ def product_limit(
         cumulative_hazard=np.cumsum(failures / at_risk),
         coverage=coverage,
     )
+
+
+def _beyond(moments: Array, count: Array, ages: Array) -> Array:
+    """How many of the moments lie at each age or beyond it, (ages,): sorted once for all ages."""
+    order = np.argsort(moments)
+    left = np.concatenate([np.cumsum(count[order][::-1])[::-1], [0.0]])
+    return np.asarray(left[np.searchsorted(moments[order], ages, side="left")])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,11 +17,14 @@ _LEAST = 1e-4  # of a characteristic life: a use of less than that ends no part
 
 @dataclass(slots=True)
 class Chances:
-    """Mean chances of one posterior: few are worked out as they come, many are looked up in a table."""
+    """Mean chances of one posterior: few are worked out as they come, many are looked up in a table.
+
+    `table` is one that was worked out before for the same lives, (places, places).
+    """
 
     lives: LifePosterior
+    table: Array | None = field(default=None, repr=False)
     _logs: Array = field(init=False, repr=False)
-    _table: Array | None = field(default=None, init=False, repr=False)
 
     def __post_init__(self) -> None:
         life = self.lives.life().value
@@ -35,7 +38,7 @@ class Chances:
         """
         factors = Use(clock=self.lives.clock, expected=1.0, spread=spread).points()
         uses = expected[:, None] * factors
-        if self._table is None and uses.size <= _PLACES * _PLACES:
+        if self.table is None and uses.size <= _PLACES * _PLACES:
             return np.asarray(self._mean(np.broadcast_to(ages[:, None], uses.shape), uses).mean(axis=1))
         return np.asarray(self._looked_up(ages[:, None], uses).mean(axis=1))
 
@@ -46,11 +49,11 @@ class Chances:
         return np.asarray((self.lives.weights @ np.exp(reached)).reshape(ages.shape))
 
     def _looked_up(self, ages: Array, uses: Array) -> Array:
-        if self._table is None:
+        if self.table is None:
             grid = np.exp(self._logs)
-            self._table = self._mean(*np.meshgrid(grid, grid, indexing="ij"))
+            self.table = self._mean(*np.meshgrid(grid, grid, indexing="ij"))
         (row, down), (column, across) = self._place(ages), self._place(uses)
-        table = self._table
+        table = self.table
         upper = table[row, column] * (1.0 - across) + table[row, column + 1] * across
         lower = table[row + 1, column] * (1.0 - across) + table[row + 1, column + 1] * across
         return np.asarray(upper * (1.0 - down) + lower * down)

@@ -231,20 +231,24 @@ def known_life(*, clock: Clock, life: float, shape: float) -> LifePosterior:
 
 
 def possible_lives(
-    lives: Sequence[Life], prior: LifePrior, *, others: Mapping[str, Sequence[Life]] | None = None
+    lives: Sequence[Life] | LifeTable,
+    prior: LifePrior,
+    *,
+    others: Mapping[str, Sequence[Life] | LifeTable] | None = None,
 ) -> LifePosterior:
     """All Weibull lives that are still possible for a part type in one heater type.
 
     Parameters: `lives` those of this heater type, none or more, the piece in question among them; `others`
-    the lives of the same part type in other heater types, by type. They share the shape; their characteristic
-    lives scatter by `heater_spread` about a common one, which all of them teach, so that a heater type
-    with few failures leans on the others and one with many stands by itself.
+    the lives of the same part type in other heater types, by type; either may come as a table. They share
+    the shape; their characteristic lives scatter by `heater_spread` about a common one, which all of them
+    teach, so that a heater type with few failures leans on the others and one with many stands by itself.
     Raises: Refusal where clocks are mixed; Declined where no life that the prior allows could have given
     these.
     Basis: gelman_2013 (chapter 5, a hierarchy with a stated spread), worked out on a grid.
     """
-    own = tabled(lives, clock=prior.clock)
-    rest = [tabled(each, clock=prior.clock) for each in (others or {}).values() if each]
+    own = _table(lives, prior.clock)
+    every = [_table(each, prior.clock) for each in (others or {}).values()]
+    rest = [each for each in every if each.life_count]
     log_shape = _axis(math.log(prior.shape), _PRIOR_WIDTHS * prior.shape_spread, _SHAPES)
     log_life = _axis(math.log(prior.life), _PRIOR_WIDTHS * prior.life_spread, _LIVES)
     for _ in range(2):  # find where the shapes lie, then look closer
@@ -274,6 +278,11 @@ def possible_lives(
         basis=prior.basis,
         surprise=(middle - math.log(prior.life)) / prior.life_spread,
     )
+
+
+def _table(lives: Sequence[Life] | LifeTable, clock: Clock) -> LifeTable:
+    """Lives as columns, which may have been made before."""
+    return lives if isinstance(lives, LifeTable) else tabled(lives, clock=clock)
 
 
 def mean_of(values: Array, weights: Array, coverage: float) -> Estimate:

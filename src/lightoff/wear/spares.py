@@ -186,7 +186,8 @@ def _worths(item: Item, aim: Aim, most: int) -> list[float]:
     """Of 0, 1, 2 ... pieces: the logarithm of the chance that they are enough, or the pieces not short."""
     counts = [min(count, item.most) for count in range(most + 1)]
     if aim is Aim.SHORTAGES:
-        short = [item.demand.shortage(count) for count in counts]
+        every = item.demand.shortages()
+        short = [float(every[min(count, every.size - 1)]) for count in counts]
         # Where two ways leave as much short, the one that shares it out.
         return [-each * (1.0 + _SHARED_OUT * each) for each in short]
     # Without the pieces that are asked for at any rate there is no chance at all: each of them comes first.

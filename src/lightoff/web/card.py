@@ -168,7 +168,7 @@ STEPS: tuple[Step, ...] = (
 AFTER_THE_FLAME = frozenset(
     ("light_off", "trials_without_flame", "time_to_light", "coolant_temperature_start", "fuel_joints_1_min")
 )
-"""Where the burner is proved again: readings that stand below the steps that fire it; the others come before."""
+"""Where the burner is proved again, these stand below the steps that fire it; the others come before."""
 # Readings that only finding a fault asks for: the card leaves them to the page that asks for one at a time.
 NOT_ON_THE_CARD = frozenset({"fault finding", "trial", "repair"})
 # Readings of the catalogue that no step above names stand in the step that looks before it touches.

@@ -5,14 +5,16 @@ from __future__ import annotations
 from starlette.requests import Request
 from starlette.responses import Response
 
+from lightoff.web.gathering import gathered
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
 from lightoff.work.who_needs_visit import Due, to_be_judged, who_needs_visit
 
 rooms = Rooms()
 A_PAGE = 40
-MOST_JUDGED = 80
-"""Last visits judged anew in one answer, some four seconds of work; the next answer goes on. Judgement."""
+MOST_JUDGED, FEW_JUDGED = 80, 6
+"""Last visits judged anew for one answer, some four seconds of work; where more wait than that, the few that
+take a second, and the others go on while the page is read. Judgement."""
 
 
 @rooms.get("/due")
@@ -21,9 +23,15 @@ def show_due(request: Request) -> Response:
     page = Page.of(request)
     asked = request.query_params.get("from", "")
     first = int(asked) if asked.isdecimal() and len(asked) < 7 else 0
-    found = who_needs_visit(
-        page.house.workshop, page.now, first=first, count=A_PAGE + 1, most_judged=MOST_JUDGED
-    )
+    workshop, now = page.house.workshop, page.now
+
+    def work() -> tuple[Due, ...]:
+        most = MOST_JUDGED if to_be_judged(workshop, now) <= MOST_JUDGED else FEW_JUDGED
+        return who_needs_visit(workshop, now, first=first, count=A_PAGE + 1, most_judged=most)
+
+    found = gathered(page, work)
+    if isinstance(found, Response):
+        return found
     return page.show(
         "due.html",
         more=first + A_PAGE if len(found) > A_PAGE else 0,

@@ -20,7 +20,7 @@ from lightoff.terms.people import Instrument
 from lightoff.terms.visit import Reading
 from lightoff.texts.speaker import Speaker
 from lightoff.web import card
-from lightoff.web.page import Page, pieces
+from lightoff.web.page import Page, closed_up, pieces
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +97,7 @@ def _filled(frame: str, said: Mapping[str, str]) -> Markup:
 # A frame is some two kilobytes; a shop sees a few hundred of them.
 @lru_cache(maxsize=4096)
 def _frame(environment: Environment, speaker: Speaker, marked: Shown) -> str:
-    return str(pieces(environment, "field.html", speaker).field(marked))
+    return closed_up(str(pieces(environment, "field.html", speaker).field(marked)))
 
 
 def _said(page: Page, field: card.Field) -> dict[str, str]:

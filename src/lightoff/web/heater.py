@@ -218,7 +218,8 @@ def _timelines(
 def _words(page: Page, visit: Visit) -> str:
     if visit.closed_at is None:
         return page.speaker.text("web.open_now")
-    return visit.reason[:24]
+    done = page.speaker.text("web.service_done") if visit.service_complete else ""
+    return (visit.reason or done)[:24]
 
 
 def _trends(page: Page, judged: Sequence[tuple[Case, Outline]]) -> list[Trend]:

@@ -33,8 +33,8 @@ class Next:
 def leading(page: Page, case: Case, assessment: Assessment, steps: Filled) -> Next:
     """A danger before all; what somebody must choose; arrival; what is looked at before the flame.
 
-    Between the two firings, the work. Once it burns, the reading that helps most, or, where that one waits for
-    the burner to be off, the first that an open gate lacks; at last the hand-over.
+    Between the two firings, the work. Once it burns, the reading that helps most, or, where that one waits
+    for the burner to be off, the first that an open gate lacks; at last the hand-over.
     """
     if assessment.verdict.stops:
         stops = ", ".join(page.speaker.text(f"stops.{each}") for each in assessment.verdict.stops)

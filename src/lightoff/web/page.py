@@ -95,6 +95,14 @@ def spoken(speaker: Speaker, said: Message) -> Markup:
     return Markup("".join(pieces))
 
 
+_BLANKS = re.compile(r"[ \t]{2,}|\n\s+")
+
+
+def closed_up(drawn: str) -> str:
+    """What was drawn with each run of blanks as one: a page shows it as one anyway."""
+    return _BLANKS.sub(lambda found: found[0][0], drawn)
+
+
 @cache
 def _states(language: str) -> Mapping[str, str]:
     """Every state by the word that says it."""

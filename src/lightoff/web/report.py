@@ -19,6 +19,7 @@ from lightoff.judging.assessment import Assessment, Figure
 from lightoff.judging.noted import noted
 from lightoff.judging.steps_told import steps_told
 from lightoff.terms.case import Case
+from lightoff.terms.part import MoveKind
 from lightoff.terms.visit import Stage
 from lightoff.texts import limit_words
 from lightoff.web.page import Page
@@ -28,6 +29,7 @@ from lightoff.work.find_fault import LookedFor, fault_looked_for
 from lightoff.work.next_due import next_due
 from lightoff.work.parts_used import PartUsed, parts_used
 from lightoff.work.photo_pairs import photo_pairs, steps_by_key
+from lightoff.work.units import unit_of
 from lightoff.work.visit_file_writing import write_visit_file
 
 rooms = Rooms()
@@ -150,7 +152,10 @@ def _parts_told(page: Page, used: tuple[PartUsed, ...]) -> dict[str, Any]:
 
 
 def _parts(page: Page, case: Case) -> tuple[PartUsed, ...]:
-    return parts_used(page.book, page.shelf, case.visit, with_prices=page.shop.prices_on_report)
+    kept = any(each.kind is MoveKind.KEPT for each in case.visit.moves)
+    pieces = unit_of(page.house.workshop, case.heater.id, page.now).pieces if kept else ()
+    prices = page.shop.prices_on_report
+    return parts_used(page.book, page.shelf, case.visit, with_prices=prices, pieces=pieces)
 
 
 def _photos(page: Page, case: Case) -> dict[str, bytes]:

@@ -18,6 +18,7 @@ from lightoff.ground.errors import NotFound
 from lightoff.terms.shelf import PartType
 from lightoff.wear.saying import plain_share
 from lightoff.wear.spares import Limits
+from lightoff.web.gathering import gathered
 from lightoff.web.page import Page, subscripted
 from lightoff.web.rooms import Rooms
 from lightoff.work.reckoning import Price, Whence
@@ -59,13 +60,20 @@ def show_spares(request: Request) -> Response:
         mass_kg=_limit(typed["mass"]) or math.inf,
         volume_m3=_cubic_metres(_limit(typed["volume"]) or math.inf),
     )
-    due = who_needs_visit(workshop, page.now, count=MOST_VISITS, most_judged=0)
+    place, typed_visits = asked.get("place", VAN), list(dict.fromkeys(asked.getlist("heater")))
+
+    def work() -> tuple[tuple[Due, ...], list[str], Tomorrow | None, Season]:
+        due = who_needs_visit(workshop, page.now, count=MOST_VISITS, most_judged=0)
+        chosen = typed_visits or [each.line.heater.id for each in due[:_FIRST]]
+        chosen = _known(page, chosen)[:MOST_VISITS]
+        day = for_the_day(workshop, chosen, page.now, limits=limits, place=place) if chosen else None
+        return due, chosen, day, for_the_season(workshop, page.now, limits=limits, place=place)
+
+    found = gathered(page, work)
+    if isinstance(found, Response):
+        return found
+    due, chosen, day, season = found
     places = sorted({each.place for each in page.book.bins()} | {VAN})
-    place = asked.get("place", VAN)
-    chosen = list(dict.fromkeys(asked.getlist("heater"))) or [each.line.heater.id for each in due[:_FIRST]]
-    chosen = _known(page, chosen)[:MOST_VISITS]
-    day = for_the_day(workshop, chosen, page.now, limits=limits, place=place) if chosen else None
-    season = for_the_season(workshop, page.now, limits=limits, place=place)
     return page.show(
         "spares.html",
         status=422 if problems else 200,

@@ -21,7 +21,7 @@ from lightoff.terms.shelf import Catalogue
 from lightoff.terms.visit import GROUPED, Stage, Visit
 from lightoff.terms.visit import Photo as Picture
 from lightoff.web.card import steps_of
-from lightoff.web.page import Page, subscripted
+from lightoff.web.page import Page, closed_up, subscripted
 from lightoff.work.move_part import stock_of
 from lightoff.work.order_of_visit import done_of, order_of_case, procedure_for
 from lightoff.work.order_work import OrderedStep, OrderOfWork
@@ -298,7 +298,7 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
         )
         if len(_drawn) > MOST_DRAWN:
             _drawn.clear()
-        kept = _drawn[key] = (step, drawn)
+        kept = _drawn[key] = (step, Markup(closed_up(drawn)))
     return kept[1].replace("[visit]", quote(visit, safe="")) if task.part else kept[1]
 
 

@@ -17,6 +17,7 @@ from lightoff.wear.lives import Clock
 from lightoff.wear.posterior import LifePrior
 from lightoff.wear.saying import whole
 from lightoff.web.causes import WIDTHS, shown_causes
+from lightoff.web.gathering import gathered
 from lightoff.web.page import Page, capped
 from lightoff.web.rooms import Rooms
 from lightoff.work.fleet import prior_of
@@ -43,7 +44,9 @@ class Row:
 def show_wear(request: Request) -> Response:
     """The whole shop."""
     page = Page.of(request)
-    found = shop_wear(page.house.workshop, page.now)
+    found = gathered(page, lambda: shop_wear(page.house.workshop, page.now))
+    if isinstance(found, Response):
+        return found
     return page.show(
         "wear.html",
         rows=[_row(page, each) for each in found.parts],
@@ -79,7 +82,7 @@ def show_part_type(request: Request, key: str) -> Response:
     """One part type: its curve with what it rests on."""
     page = Page.of(request)
     try:
-        found = part_course(page.house.workshop, key, page.now)
+        found = gathered(page, lambda: part_course(page.house.workshop, key, page.now))
     except NotFound:
         if key not in page.shelf.part_types:
             raise
@@ -87,6 +90,8 @@ def show_part_type(request: Request, key: str) -> Response:
         return page.show(
             "wear_unseen.html", name=_name(page, kind), judgement=_judgement(page, prior_of(kind))
         )
+    if isinstance(found, Response):
+        return found
     kind, clock = found.lives.kind, Clock(found.lives.kind.clock)
     name, unit = _name(page, kind), _clock(page, clock)
     table = _table(found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from lightoff.wear.advice import Action, Advice, advise
 from lightoff.wear.lives import Clock
 from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.pieces import Piece, Where
+from lightoff.work.quietly import quietly
 from lightoff.work.reckoning import Reckoning, reckoning
 from lightoff.work.units import Unit
 from lightoff.work.workshop import Workshop
@@ -88,9 +90,8 @@ def chance_to_last(
     return lives.chance_to_last(age=used, use=reckoned.season(unit, clock, now))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lasting:
-    """A fitted piece with its chance to last till spring."""
+class Lasting(NamedTuple):
+    """A fitted piece with its chance to last till spring; a tuple, for a large shop has very many."""
 
     unit: Unit
     piece: Piece
@@ -100,17 +101,20 @@ class Lasting:
 def lasting(every: Fleet, reckoned: Reckoning, now: datetime) -> tuple[Lasting, ...]:
     """Every fitted piece of every heater whose age is known, with its chance, without intervals."""
     known = ("lasting", reckoned.planning, now.date())
-    return every.remembered(known, lambda: _lasting(every, reckoned, now))
+    with quietly():
+        return every.remembered(known, lambda: _lasting(every, reckoned, now))
 
 
 def _lasting(every: Fleet, reckoned: Reckoning, now: datetime) -> tuple[Lasting, ...]:
     alike: dict[tuple[str, str, float], list[tuple[Unit, Piece, float, float]]] = {}
+    clocks = {key: Clock(kind.clock) for key, kind in every.shelf.part_types.items()}
     for unit in every.units.values():
+        uses = {clock: reckoned.season(unit, clock, now) for clock in Clock}
         for piece in unit.fitted:
             kind = every.shelf.part_types.get(piece.part.kind)
-            age = None if kind is None else piece.age_on(Clock(kind.clock))
+            age = None if kind is None else piece.age_on(clocks[kind.key])
             if kind is not None and age is not None:
-                use = reckoned.season(unit, Clock(kind.clock), now)
+                use = uses[clocks[kind.key]]
                 key = (kind.key, unit.heater.sheet, use.spread)
                 alike.setdefault(key, []).append((unit, piece, age, use.expected))
     found = []

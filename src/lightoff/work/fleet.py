@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping
 from datetime import datetime
-from importlib.metadata import version
 from threading import Lock
 from typing import Any, TypeVar
 
 from lightoff.ground.errors import NotFound
 from lightoff.judging.assessment import Verdict
 from lightoff.judging.believed import ahead_count
-from lightoff.judging.content import hash_of
 from lightoff.shelf import Shelf
 from lightoff.terms.shelf import PartType
-from lightoff.wear.lives import Clock, Life
+from lightoff.wear.lives import Clock, Life, LifeTable, tabled
 from lightoff.wear.many import Chances
 from lightoff.wear.posterior import LifePosterior, LifePrior, possible_lives
+from lightoff.work import fleet_kept
 from lightoff.work.last_few import LastFew
-from lightoff.work.units import Unit, lives_of, unit_of, units
+from lightoff.work.quietly import quietly
+from lightoff.work.units import Unit, unit_of, units
 from lightoff.work.workshop import Workshop
 
 _ANSWERS = 64
 Answer = TypeVar("Answer")
+Lives = Mapping[str, tuple[Life, ...]]
 
 
 class Fleet:
@@ -35,14 +36,34 @@ class Fleet:
     def __init__(self, workshop: Workshop, now: datetime) -> None:
         self.shelf: Shelf = workshop.shelf
         self._lock = Lock()
-        self._mark = workshop.book.news().mark  # before the rest, so that nothing said meanwhile is missed
-        self.units: Mapping[str, Unit] = units(workshop, now)
-        self._lives: dict[str, Mapping[str, tuple[Life, ...]]] = {}
-        self._possible: dict[tuple[str, str], LifePosterior] = {}
-        self._chances: dict[tuple[str, str], Chances] = {}
+        self._tables: dict[str, Mapping[str, LifeTable]] = {}
         self._answers: LastFew[Any] = LastFew(_ANSWERS)
-        self._unkept: set[str] = set()
-        self._verdicts = _verdicts_before(workshop, self.shelf, self.units)
+        with quietly():
+            kept = fleet_kept.find(workshop, now)
+        self._before = kept.head if kept else None
+        self._unkept: set[str] | None = set() if kept else None  # heaters; None for all of them
+        self._is_kept = kept is not None
+        self._told: dict[str, Lives] | None = None  # the lives of each heater, made when they are asked for
+        self._possible = (
+            {(each.kind, each.sheet): each.opened() for each in kept.head.possible} if kept else {}
+        )
+        self._chances: dict[tuple[str, str], Chances] = (
+            {
+                (each.kind, each.sheet): each.chances(self._possible[each.kind, each.sheet])
+                for each in kept.head.possible
+            }
+            if kept
+            else {}
+        )
+        self._verdicts = dict(kept.head.verdicts) if kept else {}
+        self.units: Mapping[str, Unit] = kept.units if kept else {}
+        # The mark before the rest, so that nothing said meanwhile is missed.
+        self._mark = kept.head.mark if kept else workshop.book.news().mark
+        if kept is None:
+            with quietly():
+                self.units = units(workshop, now)
+        else:
+            self.refresh(workshop, now)
 
     def refresh(self, workshop: Workshop, now: datetime) -> None:
         """Take in what was said since."""
@@ -50,25 +71,30 @@ class Fleet:
             news = workshop.book.news(self._mark)
             if news.heaters is None:
                 after = units(workshop, now)
-            else:
+            elif news.heaters:
                 fresh = _those_known(workshop, news.heaters, now)
                 kept = {**self.units, **fresh}  # each in its old place
                 after = {
                     each: unit for each, unit in kept.items() if each in fresh or each not in news.heaters
                 }
-            changed = {
-                kind
-                for heater in {*self.units, *after}
-                if self.units.get(heater) is not after.get(heater)
-                for kind in _different(_lives(self.units, heater), _lives(after, heater))
-            }
+            else:
+                after = dict(self.units)
+            anew = {each for each in {*self.units, *after} if self.units.get(each) is not after.get(each)}
+            before = {each: self.units[each].lives for each in anew & self.units.keys()}
+            told = {each: after[each].lives for each in anew & after.keys()}
+            changed = {kind for each in anew for kind in _different(before.get(each, {}), told.get(each, {}))}
             self.units = after
+            if self._told is not None:
+                self._told = {each: told[each] if each in told else self._told[each] for each in after}
             every = news.of_all or news.heaters is None
             gone: Collection[str] = self._verdicts if every else news.heaters or ()
             self._verdicts = {each: told for each, told in self._verdicts.items() if each not in gone}
             for kind in changed:
-                self._lives.pop(kind, None)
+                self._tables.pop(kind, None)
             self._possible = {key: each for key, each in self._possible.items() if key[0] not in changed}
+            if self._mark != news.mark:
+                self._is_kept = False
+                self._unkept = None if self._unkept is None or news.heaters is None else self._unkept | anew
             self._mark = news.mark
 
     def remembered(self, known: Hashable, work_out: Callable[[], Answer]) -> Answer:
@@ -91,22 +117,37 @@ class Fleet:
             told = outline.verdict
             if not ahead_count(cases[-1].visit, now):  # no clock will change it
                 self._verdicts[unit.heater.id] = told
-                self._unkept.add(unit.heater.id)
+                self._is_kept = False
         return told
 
     def lives(self, kind: PartType) -> Mapping[str, tuple[Life, ...]]:
         """All lives of a part type on its own clock, by heater type."""
-        found = self._lives.get(kind.key)
-        if found is None:
-            found = self._lives[kind.key] = lives_of(self.units.values(), kind)
-        return found
+        with quietly():
+            if self._told is None:
+                self._told = {each: unit.lives for each, unit in self.units.items()}
+        found = dict[str, list[Life]]()
+        for heater, told in self._told.items():
+            lives = told.get(kind.key)
+            if lives:
+                found.setdefault(self.units[heater].heater.sheet, []).extend(lives)
+        return {sheet: tuple(lives) for sheet, lives in found.items()}
 
     def possible(self, kind: PartType, sheet: str) -> LifePosterior:
-        """The lives still possible for a part type in one heater type."""
+        """The lives still possible for a part type in one heater type; "" for all types together."""
         key = (kind.key, sheet)
         found = self._possible.get(key)
         if found is None:
-            found = self._possible[key] = possible(kind, self.lives(kind), sheet)
+            tables = self._tables.get(kind.key)
+            if tables is None:
+                tables = {each: tabled(lives) for each, lives in sorted(self.lives(kind).items())}
+                self._tables[kind.key] = tables
+            if sheet:
+                found = possible(kind, tables, sheet)
+            else:
+                every = [life for lives in self.lives(kind).values() for life in lives]
+                found = possible_lives(every, prior_of(kind))
+            self._possible[key] = found
+            self._is_kept = False
         return found
 
     def chances(self, kind: PartType, sheet: str) -> Chances:
@@ -117,17 +158,33 @@ class Fleet:
             found = self._chances[key] = Chances(lives)
         return found
 
-    def keep_verdicts(self, workshop: Workshop) -> None:
-        """Keep the verdicts for the next start of the program."""
-        if self._unkept:
-            states = workshop.book.states()
-            kept = {
-                each: told for each, told in self._verdicts.items() if each in self._unkept & states.keys()
-            }
-            self._unkept.clear()
-            workshop.derived.keep(
-                {_verdict_key(self.shelf, each, states[each]): told for each, told in kept.items()}
+    def _known_chances(self, key: tuple[str, str], lives: LifePosterior) -> Chances | None:
+        found = self._chances.get(key)
+        return found if found is not None and found.lives is lives else None
+
+    def keep(self, workshop: Workshop) -> None:
+        """Keep what was worked out for the next start of the program; nothing where all of it is kept."""
+        with self._lock:
+            if self._is_kept:
+                return
+            whole = self._unkept is None
+            head = fleet_kept.Head(
+                mark=self._mark,
+                witness="",
+                boxes=(),
+                verdicts=dict(self._verdicts),
+                possible=tuple(
+                    fleet_kept.KeptLives.of(key, each, self._known_chances(key, each))
+                    for key, each in sorted(self._possible.items())
+                ),
             )
+            self._before = fleet_kept.keep(
+                workshop,
+                fleet_kept.Kept(head=head, units=self.units),
+                before=None if whole else self._before,
+                changed=self._unkept or set(),
+            )
+            self._unkept, self._is_kept = set(), True
 
 
 def fleet(workshop: Workshop, now: datetime) -> Fleet:
@@ -150,10 +207,10 @@ def prior_of(kind: PartType) -> LifePrior:
     )
 
 
-def possible(kind: PartType, lives: Mapping[str, Sequence[Life]], sheet: str) -> LifePosterior:
+def possible(kind: PartType, lives: Mapping[str, LifeTable], sheet: str) -> LifePosterior:
     """The lives still possible for a part type in one heater type, from its own and those of the others."""
-    others = {key: tuple(each) for key, each in sorted(lives.items()) if key != sheet}
-    return possible_lives(tuple(lives.get(sheet, ())), prior_of(kind), others=others)
+    others = {key: each for key, each in lives.items() if key != sheet}
+    return possible_lives(lives.get(sheet, ()), prior_of(kind), others=others)
 
 
 _fleets: LastFew[Fleet] = LastFew(2)
@@ -168,21 +225,6 @@ def _those_known(workshop: Workshop, heaters: Iterable[str], now: datetime) -> d
         except NotFound:
             continue
     return found
-
-
-def _lives(every: Mapping[str, Unit], heater: str) -> Mapping[str, object]:
-    return every[heater].lives if heater in every else {}
-
-
-def _verdicts_before(workshop: Workshop, shelf: Shelf, every: Mapping[str, Unit]) -> dict[str, Verdict]:
-    """Verdicts of last visits that an earlier run of the program kept, where nothing was said since."""
-    keys = {_verdict_key(shelf, heater, state): heater for heater, state in workshop.book.states().items()}
-    found = workshop.derived.find(list(keys))
-    return {keys[key]: told for key, told in found.items() if keys[key] in every}
-
-
-def _verdict_key(shelf: Shelf, heater: str, state: str) -> str:
-    return f"last verdict:{hash_of(shelf.sha256, version('lightoff'), heater, state)}"
 
 
 def _different(before: Mapping[str, object], after: Mapping[str, object]) -> set[str]:

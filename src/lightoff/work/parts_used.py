@@ -10,6 +10,8 @@ from lightoff.records import Book
 from lightoff.shelf import Shelf
 from lightoff.terms.part import Bin, Move, MoveKind, Part
 from lightoff.terms.visit import Visit
+from lightoff.wear.lives import Clock
+from lightoff.work.pieces import Piece, Where
 
 TOLD = (MoveKind.FITTED, MoveKind.KEPT, MoveKind.FAILED, MoveKind.SCRAPPED)
 """What is told, in this order; that a piece was found in place is no work."""
@@ -21,7 +23,8 @@ class PartUsed:
 
     `kind` is the key of its part type, "" where the book no longer knows the piece; `label` is what the shop
     calls it, `number` how it is ordered, `price` what the owner pays: None for what costs nothing, or where
-    the shop wants no prices on its paper.
+    the shop wants no prices on its paper. `used` is the life that a kept spare has on `clock`: None where
+    nobody can say, or where it is no spare any more.
     """
 
     move: MoveKind
@@ -31,17 +34,31 @@ class PartUsed:
     serial: str = ""
     why: str = ""
     price: Decimal | None = None
+    used: float | None = None
+    clock: str = ""
 
 
-def parts_used(book: Book, shelf: Shelf, visit: Visit, *, with_prices: bool) -> tuple[PartUsed, ...]:
-    """The pieces of a visit's moves, fitted ones first; a piece that was fitted new bears its price."""
+def parts_used(
+    book: Book, shelf: Shelf, visit: Visit, *, with_prices: bool, pieces: Sequence[Piece] = ()
+) -> tuple[PartUsed, ...]:
+    """The pieces of a visit's moves, fitted ones first; a piece that was fitted new bears its price.
+
+    A piece that was kept bears the life it has used, where it is one of `pieces` and still a spare.
+    """
     if not visit.moves:
         return ()
     known = {each.id: each for each in book.parts(visit.heater)}
     bins = {each.id: each for each in book.bins()}
     new = _new_on(visit, book.moves(visit.heater))
+    spares = {each.part.id: each for each in pieces if each.where is Where.SPARE}
     return tuple(
-        _used(move, known, shelf, price=_price(move, known, bins, shelf, new) if with_prices else None)
+        _used(
+            move,
+            known,
+            shelf,
+            price=_price(move, known, bins, shelf, new) if with_prices else None,
+            spare=spares.get(move.part) if move.kind is MoveKind.KEPT else None,
+        )
         for kind in TOLD
         for move in visit.moves
         if move.kind is kind
@@ -76,9 +93,12 @@ def _price(
     return next((each for each in said if each is not None), None)
 
 
-def _used(move: Move, known: Mapping[str, Part], shelf: Shelf, *, price: Decimal | None) -> PartUsed:
+def _used(
+    move: Move, known: Mapping[str, Part], shelf: Shelf, *, price: Decimal | None, spare: Piece | None
+) -> PartUsed:
     part = known.get(move.part)
     kind = shelf.part_types.get(part.kind) if part else None
+    clock = Clock(kind.clock) if kind else Clock.MONTHS
     return PartUsed(
         move=move.kind,
         kind=part.kind if part else "",
@@ -87,4 +107,6 @@ def _used(move: Move, known: Mapping[str, Part], shelf: Shelf, *, price: Decimal
         serial=part.serial if part else "",
         why=move.why,
         price=price,
+        used=spare.age_on(clock) if spare else None,
+        clock=clock.value,
     )

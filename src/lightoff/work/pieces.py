@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time
 from enum import StrEnum
 
@@ -60,6 +60,12 @@ class Piece:
     def age_on(self, clock: Clock) -> float | None:
         """The same without its doubt, which takes far longer to work out."""
         return None if self.began is None else self._entered(clock) + self._did(clock, None)
+
+    def as_of(self, now: datetime) -> Piece:
+        """The same piece at another moment: one that sits in the heater has sat there till then."""
+        if self.where is not Where.FITTED:
+            return self
+        return replace(self, spans=(*self.spans[:-1], (self.spans[-1][0], now)))
 
     @property
     def entered_late(self) -> bool:

@@ -127,16 +127,15 @@ def _shop_wear(every: Fleet, now: datetime) -> ShopWear:
 
 def _lives(every: Fleet, kind: PartType) -> PartLives | None:
     """All heater types together, None where no life is known."""
-    lives = [each for some in every.lives(kind).values() for each in some]
-    if not lives:
+    found = every.possible(kind, "")
+    if not found.life_count:
         return None
-    prior = prior_of(kind)
     return PartLives(
         kind=kind,
-        life_count=sum(each.count for each in lives),
-        failure_count=sum(each.count for each in lives if each.failed),
-        possible=possible_lives(lives, prior),
-        prior=prior,
+        life_count=found.life_count,
+        failure_count=found.failure_count,
+        possible=found,
+        prior=prior_of(kind),
     )
 
 

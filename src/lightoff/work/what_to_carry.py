@@ -130,8 +130,12 @@ def for_the_season(workshop: Workshop, now: datetime, *, limits: Limits, place: 
     """What the shop will need till spring: services that fall due, and parts that may fail before."""
     every, reckoned = fleet(workshop, now), reckoning(workshop)
     months = reckoned.months_to_spring(now)
-    demands, services = season_demands(every, reckoned, now)
-    kit = best_kit(_items(every, demands, reckoned), limits, aim=Aim.SHORTAGES)
+    known = (now.date(), reckoned.planning, tuple(reckoned.prices.items()))
+    demands, services = every.remembered(("season", *known), lambda: season_demands(every, reckoned, now))
+    kit = every.remembered(
+        ("season kit", limits, *known),
+        lambda: best_kit(_items(every, demands, reckoned), limits, aim=Aim.SHORTAGES),
+    )
     at_hand = _stock(workshop, place)
     return Season(
         months=months,

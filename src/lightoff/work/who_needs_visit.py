@@ -14,6 +14,7 @@ from lightoff.wear.saying import share, whole
 from lightoff.work.advise_parts import chance_to_last, lasting, part_name
 from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.pieces import Piece
+from lightoff.work.quietly import quietly
 from lightoff.work.reckoning import Asked, Reckoning, reckoning
 from lightoff.work.running import MONTH
 from lightoff.work.units import Unit
@@ -76,14 +77,12 @@ def who_needs_visit(
     how many are left.
     """
     every, reckoned = fleet(workshop, now), reckoning(workshop)
-    for unit in _unjudged(every)[:most_judged]:
-        every.last_verdict(workshop, unit, now)
+    judge_on(workshop, now, most=len(every.units) if most_judged is None else most_judged)
     found = []
     for unit in _on_the_list(workshop, every):
         told = _reasons(workshop, every, unit, reckoned, now)
         if told:
             found.append(_Called(unit=unit, told=told))
-    every.keep_verdicts(workshop)
     found.sort(key=lambda each: (each.told[0].pressing, each.unit.heater.id))
     chosen = found[first:] if count is None else found[first : first + count]
     return tuple(_due(workshop, each, every, reckoned, now) for each in chosen)
@@ -93,6 +92,13 @@ def _on_the_list(workshop: Workshop, every: Fleet) -> Iterable[Unit]:
     """Heaters whose vehicle and owner are known: on a phone's way here a heater may come before them."""
     known = workshop.book.listed()
     return (unit for unit in every.units.values() if unit.heater.id in known)
+
+
+def judge_on(workshop: Workshop, now: datetime, *, most: int) -> None:
+    """Judge a few more of the last visits that were not judged yet, the latest first."""
+    every = fleet(workshop, now)
+    for unit in _unjudged(every)[:most]:
+        every.last_verdict(workshop, unit, now)
 
 
 def to_be_judged(workshop: Workshop, now: datetime) -> int:
@@ -113,7 +119,8 @@ def _unjudged(every: Fleet) -> list[Unit]:
 def weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str, Sequence[Piece]]:
     """Fitted parts that may not last till spring, by heater, those first that are least likely to."""
     known = ("weak", reckoned.planning, now.date())
-    return every.remembered(known, lambda: _weak_parts(every, reckoned, now))
+    with quietly():
+        return every.remembered(known, lambda: _weak_parts(every, reckoned, now))
 
 
 def _weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str, Sequence[Piece]]:

@@ -30,5 +30,25 @@ export function say(sentence) {
   line.hidden = !sentence;
 }
 
-// A mark of where a thing is kept, to be put beside a new row.
-export const keptMark = () => document.querySelector(".about-kept .kept").cloneNode(true);
+// A copy of what the page has once.
+export const copyOf = (id) => document.getElementById(id).content.cloneNode(true);
+
+// A mark of where a thing is kept is empty till it says so.
+const fillMark = (kept) => { if (!kept.firstElementChild) kept.append(copyOf("kept-mark")); };
+new MutationObserver((changes) => {
+  for (const { target } of changes) if (target.matches(".kept") && target.dataset.kept) fillMark(target);
+}).observe(document.body, { subtree: true, attributes: true, attributeFilter: ["data-kept"] });
+
+// Such a mark, to be put beside a new row.
+export function keptMark() {
+  const kept = document.querySelector(".about-kept .kept").cloneNode(true);
+  fillMark(kept);
+  return kept;
+}
+
+// What a fold holds, put there as it is opened: a card has a hundred alike.
+export function whenUnfolded(selector, fill) {
+  document.addEventListener("toggle", ({ target }) => {
+    if (target.open && target.matches(selector)) fill(target);
+  }, true);
+}

@@ -1,6 +1,6 @@
 // One field of the card: what stands in it, where it is kept, and how it is sent.
 import { newId } from "./identity.js";
-import { HOLD_MS, all, clockOf, entryOf, fill, heater, queue, remembered, same, visit, visitId, words } from "./bay.js";
+import { HOLD_MS, all, clockOf, copyOf, entryOf, fill, heater, queue, remembered, same, visit, visitId, words, whenUnfolded } from "./bay.js";
 import { isDashes, isHalfTyped, understood } from "./typed.js";
 
 export const drafts = new Map(); // field -> held item
@@ -227,6 +227,12 @@ function inherit(field) {
 }
 
 // ---- hands on the fields ------------------------------------------------------------------------
+whenUnfolded(".field > .how", (fold) => {
+  if (fold.querySelector(".tools")) return;
+  fold.append(copyOf("field-tools"));
+  for (const each of all(".undo, .restamp", fold)) each.hidden = !fold.parentElement.dataset.entry;
+});
+
 export function watchFields(whenChanged) {
   changed = whenChanged;
   for (const field of all(".field")) {

@@ -1,8 +1,19 @@
 // Steps of the order of work: one tap says how each ended. It closes no gate.
 import { newId } from "./identity.js";
-import { all, entryOf, fill, heater, queue, remembered, say, visit, visitId, words } from "./bay.js";
+import { all, copyOf, entryOf, fill, heater, queue, remembered, say, visit, visitId, whenUnfolded, words } from "./bay.js";
 import { leftHasBegun, noteMoment, takeBackMoment } from "./moments.js";
 import { vanAnswers } from "./van.js";
+
+whenUnfolded(".task > details", (fold) => {
+  const task = fold.parentElement;
+  if (fold.querySelector(".task-why")) return;
+  fold.append(copyOf("task-why"));
+  const why = fold.querySelector("[data-reason]");
+  why.id = `why-${task.dataset.task}`;
+  fold.querySelector(".task-why label").htmlFor = why.id;
+  if (task.matches(".has-states")) fold.querySelector('[data-answer="not needed"]').remove();
+  for (const each of all(".task-why [data-answer]", fold)) each.setAttribute("aria-pressed", String(each.dataset.answer === task.dataset.done));
+});
 
 const OUTCOMES = ["done", "not needed", "not done"];
 
