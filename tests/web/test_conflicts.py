@@ -16,10 +16,11 @@ from lightoff.cli.summary import summary
 from lightoff.judging.assessment import Assessment, Judgement
 from lightoff.records import SHOP
 from lightoff.report.content import content
-from lightoff.terms.people import Shop
+from lightoff.terms.people import Planning, Shop
 from lightoff.texts import Speaker
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.keep_visit_file import keep_visit_file
+from lightoff.work.order_of_visit import unanswered
 from lightoff.work.visit_file import read_visit_file
 from lightoff.work.workshop import open_shop
 
@@ -374,3 +375,30 @@ def test_an_answer_that_still_waits_on_a_phone_is_seen_to_contradict(bay: Bay, v
     assert leads_to(step(bay, "isolate", state="dead")) != "#conflicts"
     assert leads_to(first) != "#conflicts"
     assert leads_to({**step(bay, "isolate", state="still live"), "corrects": first["id"]}) != "#conflicts"
+
+
+def test_what_nobody_may_leave_out_and_nobody_answered_is_told_on_every_face(
+    bay: Bay, visit: str, tmp_path: Path
+) -> None:
+    def told(page: str) -> str:
+        return page.partition("Not answered, though nobody may leave it out:")[2].partition(".")[0]
+
+    assert not told(words_of(bay.client.get(f"/visits/{visit}/hand-over").text)), "nobody followed the order"
+    bay.send(step(bay, "let_cool"), step(bay, "open_cover", note="grouped"))
+    seen = {"key": "co_alarm", "state": "present and in date", "taken_at": bay.clock().isoformat()}
+    bay.send(bay.entry({"heater": bay.ids["heater"], "stage": "as found", **seen}))
+    file = tmp_path / "visit.toml"
+    file.write_bytes(bay.client.get(f"/visits/{visit}.toml").content)
+    printed = " ".join(CliRunner().invoke(main, ["assess", str(file)]).stdout.split())
+    case, assessment = assess_visit(bay.workshop, visit, bay.clock())
+    left = unanswered(case, bay.workshop.shelf, planning=Planning())
+    shelf = bay.workshop.shelf
+    whole = content(case, assessment, shelf=shelf, speaker=Speaker(), photos={}, unanswered=left)
+    handed = words_of(bay.client.get(f"/visits/{visit}/hand-over").text)
+    for face in (printed, handed, " ".join(whole["work"]["paragraphs"])):
+        assert Speaker().text("step.isolate.title") in told(face)
+        assert Speaker().text("step.let_cool.title") not in told(face), "answered"
+        assert Speaker().text("step.co_alarm_check.title") not in told(face), "read"
+        assert "One of them was answered by itself." in face
+        assert f"looked at by itself: {Speaker().text('step.open_cover.title')}." in face
+    assert bay.client.get(f"/visits/{visit}/report.pdf").status_code == 200

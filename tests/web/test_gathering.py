@@ -29,7 +29,8 @@ def test_a_page_that_takes_long_says_so_and_comes_by_itself(
     first = bay.client.get("/due")
     again = bay.client.get("/due")
     assert (first.status_code, again.status_code) == (202, 202)
-    assert '<meta http-equiv="refresh" content="2">' in first.text
+    assert "under_way.js" in first.text
+    assert first.headers["retry-after"] == "2"
     assert re.search(r'<progress id="far" max="100" value="\d+">', first.text)
     assert "Heaters: 1." in first.text
     assert len(begun) == 1  # it is not begun twice

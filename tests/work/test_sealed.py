@@ -85,7 +85,7 @@ def test_each_sealed_verdict_holds_and_a_stop_names_what_it_stops(
     assert found.verdict.stops == (("do not fire",) if sealed == "stop" else ())
     said = " ".join(Speaker().say(each) for each in found.paragraph)
     assert "by the limits of then" in said
-    assert ("Stop: do not fire" in said) is (sealed == "stop")
+    assert ("Stop: Do not fire" in said) is (sealed == "stop")
 
 
 def test_a_seal_speaks_of_the_readings_that_it_was_set_on(

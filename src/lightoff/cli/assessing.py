@@ -15,9 +15,11 @@ from lightoff.cli.summary import summary
 from lightoff.cli.telling import printable, say, tell
 from lightoff.ground.errors import Refusals
 from lightoff.judging.assessment import Verdict
+from lightoff.terms.people import Planning
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case, with_set_aside
 from lightoff.work.heater_past import without_its_past
+from lightoff.work.order_of_visit import unanswered
 from lightoff.work.visit_file import read_good_rows
 
 EXIT_CODES = {Verdict.FIT: 0, Verdict.NOT_PROVEN: 10, Verdict.NOT_FIT: 20, Verdict.STOP: 30}
@@ -40,7 +42,7 @@ def assess(file: Path, *, as_json: bool, keep_going: bool, shop: Path | None, un
     if as_json:
         text = json.dumps(data_of(assessment, speaker), indent=2, ensure_ascii=False)
     else:
-        text = summary(case, assessment, speaker)
+        text = summary(case, assessment, speaker, unanswered=unanswered(case, shelf, planning=Planning()))
     click.echo(printable(text, sys.stdout))
     click.get_current_context().exit(EXIT_CODES[assessment.verdict.verdict])
 

@@ -12,10 +12,12 @@ from lightoff.ground.errors import NotFound, Refusal, Refusals
 from lightoff.ground.message import message
 from lightoff.report import owner_report
 from lightoff.terms.case import Case
+from lightoff.terms.people import Planning
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
 from lightoff.work.find_fault import fault_looked_for
 from lightoff.work.heater_past import without_its_past
+from lightoff.work.order_of_visit import unanswered
 from lightoff.work.visit_file import read_good_rows
 
 _PDF = b"%PDF-"
@@ -41,6 +43,7 @@ def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, un
         paper=paper or case.shop.paper,
         attachment=data,
         found=fault_looked_for(case, shelf),
+        unanswered=unanswered(case, shelf, planning=Planning()),
     )
     _write(output, pdf)
     verdict = speaker.text(f"verdict.{assessment.verdict.verdict}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from lightoff import drawing
 from lightoff.ground.message import Amount, Message, message
@@ -23,13 +23,16 @@ _WIDEST = 96
 _INDENT = "  "
 
 
-def summary(case: Case, assessment: Assessment, speaker: Speaker) -> str:
-    """What a technician wants to know, worst first; the words are those of page and report."""
+def summary(case: Case, assessment: Assessment, speaker: Speaker, *, unanswered: Sequence[str] = ()) -> str:
+    """What a technician wants to know, worst first; the words are those of page and report.
+
+    `unanswered` are steps that nobody may leave out and nobody answered.
+    """
     sections = (
         _head(case, assessment, speaker),
         _said(
             "cli.work_done",
-            [assessment.work_done, *steps_told(case)],
+            [assessment.work_done, *steps_told(case, unanswered=unanswered)],
             speaker,
             more=case.visit.work_done,
         ),

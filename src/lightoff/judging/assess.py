@@ -32,7 +32,7 @@ from lightoff.judging.practice import Practice
 from lightoff.judging.resting import resting
 from lightoff.judging.triangle import triangle
 from lightoff.judging.unbelieved import absent_figures
-from lightoff.judging.verdict import judge
+from lightoff.judging.verdict import judge, stops_of
 from lightoff.judging.view import View, view
 from lightoff.physics.fuel import Fuel
 from lightoff.terms.case import Case
@@ -271,7 +271,12 @@ def _smoke(seen: View) -> tuple[Figure, ...]:
 def _with(core: VerdictResult, extra: tuple[GateResult, ...]) -> VerdictResult:
     """The verdict with the gates of the areas added: they can lower it and never raise it."""
     gates = tuple(sorted((*core.gates, *extra), key=lambda gate: WORST_FIRST.index(gate.judgement)))
-    return replace(core, gates=gates, verdict=VERDICT_OF[worst(gate.judgement for gate in gates)])
+    return replace(
+        core,
+        gates=gates,
+        verdict=VERDICT_OF[worst(gate.judgement for gate in gates)],
+        stops=stops_of(gates),
+    )
 
 
 def _area(area: Area, verdict: VerdictResult, part: Practice, seen: View) -> AreaJudgement:

@@ -22,17 +22,20 @@ def disputed_steps(case: Case) -> frozenset[str]:
     return frozenset(each.step for each in answers if isinstance(each, StepDone))
 
 
-def steps_told(case: Case, *, with_parts: bool = True) -> tuple[Message, ...]:
+def steps_told(case: Case, *, unanswered: Sequence[str] = (), with_parts: bool = True) -> tuple[Message, ...]:
     """Sentences for report, hand-over and command line; none where no step was answered and no part moved.
 
     Steps that one tap answered together are named: that tells them from those answered each by itself.
-    Without `with_parts` where the parts stand by name beside them.
+    `unanswered` are keys of steps that nobody may leave out and nobody answered. Without `with_parts` where
+    the parts stand by name beside them.
     """
     visit = case.visit
     disputed = disputed_steps(case) - {PROCEDURE}
     steps = [each for each in visit.steps if each.step != PROCEDURE and each.step not in disputed]
     told = [*_done(steps)]
     told += [message("steps_told.disputed", step=_title(each)) for each in sorted(disputed)]
+    if unanswered:
+        told.append(message("steps_told.unanswered", steps=_named(unanswered)))
     skipped = [each for each in steps if each.outcome is Outcome.NOT_DONE]
     for each in skipped[:MOST_NOT_DONE]:
         told.append(message("steps_told.not_done", step=_title(each.step), reason=each.reason))
@@ -55,10 +58,15 @@ def _done(steps: Sequence[StepDone]) -> Iterator[Message]:
         return
     own = len(done) - len(together)
     yield message("steps_told.by_itself_one" if own == 1 else "steps_told.by_itself", count=own)
-    named = message("steps_told.step", step=_title(together[-1].step))
-    for each in reversed(together[:-1]):
-        named = message("steps_told.and_more", step=_title(each.step), rest=named)
+    named = _named([each.step for each in together])
     yield message("steps_told.grouped", count=len(together), steps=named)
+
+
+def _named(steps: Sequence[str]) -> Message:
+    named = message("steps_told.step", step=_title(steps[-1]))
+    for each in reversed(steps[:-1]):
+        named = message("steps_told.and_more", step=_title(each), rest=named)
+    return named
 
 
 def _title(step: str) -> str:

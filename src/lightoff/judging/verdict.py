@@ -6,7 +6,7 @@ rules stand in docs/verdict.md, every number in the limits table.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from fractions import Fraction
 
@@ -102,13 +102,18 @@ def judge(
         if next(each for each in results if each.gate == "conflict").judgement is not Judgement.WITHIN:
             results = resting(results, case)
     results.sort(key=lambda gate: WORST_FIRST.index(gate.judgement))
-    named = {gate.stops or "do not fire" for gate in results if gate.judgement is Judgement.STOP}
     return VerdictResult(
         verdict=VERDICT_OF[worst(gate.judgement for gate in results)],
         gates=tuple(results),
-        stops=tuple(sorted(named, key=_stop_order)),
+        stops=stops_of(results),
         set_aside=aside,
     )
+
+
+def stops_of(gates: Iterable[GateResult]) -> tuple[str, ...]:
+    """What the gates stop, the gravest first: every stop names its object."""
+    named = {gate.stops or "do not fire" for gate in gates if gate.judgement is Judgement.STOP}
+    return tuple(sorted(named, key=_stop_order))
 
 
 def _stop_order(stop: str) -> tuple[int, str]:

@@ -48,15 +48,17 @@ def content(
     found: LookedFor | None = None,
     parts: Sequence[PartUsed] = (),
     due: Sequence[Message] = (),
+    unanswered: Sequence[str] = (),
 ) -> Json:
     """The whole report for the template `owner.typ`; `found` where somebody looked for a fault.
 
-    `parts` are what became of parts, by name, `due` what comes next, where a book that knows is at hand.
+    `parts` are what became of parts, by name, `due` what comes next, where a book that knows is at hand;
+    `unanswered` are steps that nobody may leave out and nobody answered.
     """
     return {
         **_masthead(case, assessment, speaker),
         "verdict": _verdict(assessment, speaker),
-        "work": _work(case, assessment, speaker, parts),
+        "work": _work(case, assessment, speaker, parts, unanswered),
         "measured": measured.measured(case, assessment, speaker, besides=found.told if found else ()),
         "heat": measured.heat(assessment, speaker),
         "next": _next(case, assessment, speaker, due),
@@ -146,14 +148,20 @@ def _once(said: Iterable[Message]) -> list[Message]:
     return kept
 
 
-def _work(case: Case, assessment: Assessment, speaker: Speaker, parts: Sequence[PartUsed]) -> Json:
+def _work(
+    case: Case,
+    assessment: Assessment,
+    speaker: Speaker,
+    parts: Sequence[PartUsed],
+    unanswered: Sequence[str],
+) -> Json:
     visit = case.visit
     paragraphs = []
     if visit.complaint:
         paragraphs.append(speaker.text("report.complaint", complaint=_sentence(visit.complaint)))
     said = " ".join(_sentence(each) for each in visit.work_done)
     paragraphs.append(" ".join(filter(None, (said, speaker.say(assessment.work_done)))))
-    steps = " ".join(speaker.say(each) for each in steps_told(case))
+    steps = " ".join(speaker.say(each) for each in steps_told(case, unanswered=unanswered))
     return {
         "heading": speaker.text("report.work_done"),
         "paragraphs": [*paragraphs, *([steps] if steps else [])],

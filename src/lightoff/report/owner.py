@@ -34,11 +34,13 @@ def owner_report(
     found: LookedFor | None = None,
     parts: Sequence[PartUsed] = (),
     due: Sequence[Message] = (),
+    unanswered: Sequence[str] = (),
 ) -> bytes:
     """The report of one visit as PDF.
 
     `photos` holds pictures by their SHA-256; one that is missing or broken is named on the page. `parts` are
-    what became of parts, by name; without them they are only counted; `due` says what comes next.
+    what became of parts, by name; without them they are only counted; `due` says what comes next,
+    `unanswered` which steps that nobody may leave out nobody answered.
     `attachment` is the visit file (UTF-8 text) to lie inside the PDF; `found` what a search for a fault has
     come to, if there was one. The date of the document is that of the judgement, so the same input gives the
     same bytes.
@@ -58,6 +60,7 @@ def owner_report(
             found=found,
             parts=parts,
             due=due,
+            unanswered=unanswered,
         ),
         paper=PAPERS[paper],
         language=speaker.language,

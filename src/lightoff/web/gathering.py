@@ -103,7 +103,6 @@ def _under_way(page: Page, so_far_s: float) -> Response:
         heaters=heaters,
         so_far=round(so_far_s),
         share=min(round(100.0 * so_far_s / expected_s), 99),
-        again=AGAIN_S,
     )
     shown.headers["retry-after"] = str(AGAIN_S)
     return shown

@@ -27,6 +27,7 @@ from lightoff.web.rooms import Rooms
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.find_fault import LookedFor, fault_looked_for
 from lightoff.work.next_due import next_due
+from lightoff.work.order_of_visit import unanswered
 from lightoff.work.parts_used import PartUsed, parts_used
 from lightoff.work.photo_pairs import photo_pairs, steps_by_key
 from lightoff.work.units import unit_of
@@ -56,7 +57,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         assessment=assessment,
         rows=rows,
         number=lambda figure: _number(page, figure),
-        steps=steps_told(case, with_parts=False),
+        steps=steps_told(case, unanswered=_unanswered(page, case), with_parts=False),
         **_parts_told(page, used),
         noted=noted(case, assessment, besides=found.told if found else ()),
         sets=lambda figure: drawing.sets_words(figure, page.speaker),
@@ -65,6 +66,10 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         trouble=_trouble(page, found),
         typed=_typed(page, case),
     )
+
+
+def _unanswered(page: Page, case: Case) -> tuple[str, ...]:
+    return unanswered(case, page.shelf, planning=page.book.planning())
 
 
 def _typed(page: Page, case: Case) -> str:
@@ -105,6 +110,7 @@ def owner_report(request: Request, id: str) -> Response:  # noqa: A002
         found=fault_looked_for(case, page.shelf, page.house.workshop.derived),
         parts=_parts(page, case),
         due=next_due(page.house.workshop, case.visit, page.now),
+        unanswered=_unanswered(page, case),
     )
     name = report_name(case.vehicle.name, case.heater.name, case.visit.started_at.date())
     return Response(

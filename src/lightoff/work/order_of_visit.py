@@ -45,6 +45,38 @@ def order_of_visit(workshop: Workshop, case: Case, now: datetime) -> OrderOfWork
 
 def order_of_case(case: Case, shelf: Shelf, unit: Unit, *, planning: Planning) -> OrderOfWork:
     """The same of a case and a unit in hand; `planning` says when the shop's season ends."""
+    due = due_parts(unit, shelf, case.visit.started_at)
+    return _composed(case, shelf, planning, due=due, spares=_kinds_of_spares(unit, shelf))
+
+
+def unanswered(case: Case, shelf: Shelf, *, planning: Planning) -> tuple[str, ...]:
+    """Steps of the order that nobody may leave out, and that have neither an answer nor a reading.
+
+    None where no step was answered at all, when nobody followed the order, nor for a sheet that is not on the
+    shelf, which has none.
+    """
+    visit = case.visit
+    answered = done_of(visit).keys() - {PROCEDURE}
+    if not answered or case.heater.sheet not in shelf.sheets:
+        return ()
+    read = {(each.key, each.stage) for each in visit.readings}
+    return tuple(
+        each.step.key
+        for each in _composed(case, shelf, planning).steps  # no part that is due takes a required step away
+        if each.step.required
+        and each.step.key not in answered
+        and not any((reading.key, reading.stage) in read for reading in each.step.readings)
+    )
+
+
+def _composed(
+    case: Case,
+    shelf: Shelf,
+    planning: Planning,
+    *,
+    due: Collection[str] = (),
+    spares: Collection[str] = (),
+) -> OrderOfWork:
     visit = case.visit
     complaint = _latest(visit, "owner_says")
     return compose(
@@ -52,7 +84,7 @@ def order_of_case(case: Case, shelf: Shelf, unit: Unit, *, planning: Planning) -
         sheet=sheet_of(case, shelf),
         catalogue=shelf.catalogue,
         kinds={each.kind for each in case.instruments.values() if not each.retired},
-        due=due_parts(unit, shelf, visit.started_at),
+        due=due,
         complaint=complaint,
         findings={
             **{key: _latest(visit, key) for key in {each.key for each in visit.readings if each.state}},
@@ -60,7 +92,7 @@ def order_of_case(case: Case, shelf: Shelf, unit: Unit, *, planning: Planning) -
         },
         disputed=_disputed(case),
         seen=_seen(visit),
-        spares=_kinds_of_spares(unit, shelf),
+        spares=spares,
     )
 
 
