@@ -1,7 +1,7 @@
 """Best fits of drawn fleets beside a library's: every kind of life, late entry, both laws.
 
-surpyval (0.25 or later; D. Knife, JOSS 2021) fits the same tables by its own likelihood. Where its search stops
-short of the top, ours must be the likelier one; it must never be the less likely.
+surpyval fits the same tables by its own likelihood. Where its search stops short of the top, ours must be the
+likelier one; it must never be the less likely.
 """
 
 from __future__ import annotations

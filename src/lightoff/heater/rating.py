@@ -103,7 +103,8 @@ def rate(sheet: Sheet, reference_fuel: Fuel) -> Rating:
 
 def _air_ratio(sheet: Sheet, stoichiometry: Stoichiometry) -> float:
     """By the maker's oxygen; where that is an estimate and the fan's air is told, by fan and fuel."""
-    if sheet.fan_flow_m3_s is not None and "o2_dry_low_fraction" in sheet.estimated:
+    is_said = "fan_flow_m3_s" not in sheet.estimated
+    if sheet.fan_flow_m3_s is not None and is_said and "o2_dry_low_fraction" in sheet.estimated:
         moles = sheet.fan_flow_m3_s * air.REFERENCE_DRY_AIR_MOL_M3
         return max(float(moles / (stoichiometry.air_mol_kg * sheet.fuel_flow_kg_s)), _LEAST_AIR_RATIO)
     middle_o2 = 0.5 * (sheet.o2_dry_low_fraction + sheet.o2_dry_high_fraction)
