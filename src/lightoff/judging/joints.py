@@ -24,16 +24,18 @@ _FLAME = (EventKind.FLAME, EventKind.FLAME_OUT)
 def gate_joints(believed: Believed, rows: Rows) -> GateResult:
     """Every fuel joint dry, seen after 1 and after 10 minutes of running."""
     seen = gate_state(GATE, tuple(RAN_BEFORE), believed, rows)
-    table = tuple(rows.row(key) for key in RAN_BEFORE.values())
+    table = {key: rows.row(row) for key, row in RAN_BEFORE.items()}
     if seen.judgement is not Judgement.WITHIN:
         return seen
-    looked = [(one, row) for key, row in zip(RAN_BEFORE, table, strict=True) for one in believed.clean(key)]
+    looked = [(one, row) for key, row in table.items() for one in believed.clean(key)]
     for one, row in looked:
         why = _too_early(one, row, believed)
         if why is not None:
             used = tuple(each for each, _ in looked)
             return gate_result(GATE, Judgement.NOT_PROVEN, why, (row,), used, (one.reading.key,))
-    return gate_result(GATE, seen.judgement, seen.said, (*seen.limits, *table), [one for one, _ in looked])
+    return gate_result(
+        GATE, seen.judgement, seen.said, (*seen.limits, *table.values()), [one for one, _ in looked]
+    )
 
 
 def _too_early(one: Judged, row: Limit, believed: Believed) -> Message | None:
