@@ -12,6 +12,7 @@ from lightoff.judging.assessment import Area, Assessment, Judgement, Verdict
 from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
 from lightoff.terms.part import Move, MoveKind, Outcome, StepDone
+from lightoff.terms.people import VehicleKind
 from lightoff.terms.visit import EventKind, Place, Reading, Stage, Visit
 from lightoff.texts import Speaker
 
@@ -289,3 +290,13 @@ def test_whether_oxygen_is_dry_is_asked_once() -> None:
     told = said(judged(replace(case, visit=replace(case.visit, readings=readings))))
     assert "without saying whether dry or wet" in told
     assert "it does not say how it was had" not in told
+
+
+@pytest.mark.parametrize("kind", list(VehicleKind))
+def test_mountains_are_told_to_what_may_climb_them_and_a_named_place_to_all(kind: VehicleKind) -> None:
+    case = first_set()
+    case = replace(case, vehicle=replace(case.vehicle, kind=kind))
+    climbs = kind in (VehicleKind.COACH, VehicleKind.WORKSHOP)
+    assert bool(judged(case).travel) is climbs
+    named = with_place(case, Place(altitude_m=420.0), Place(name="Pass", altitude_m=2100.0))
+    assert "2,100 m" in " ".join(Speaker().say(each) for each in judged(named).travel).replace("\u00a0", " ")

@@ -52,7 +52,7 @@ def filled(name: str, paper: str, photos: int, *, pairs: int = 0) -> list[float]
     cleaned, lost = printable(told)
     more = {"paper": paper, "language": "en", "letters_lost": lost, "attachment": None}
     made = typesetting._compiler().compile(
-        typesetting._template(),
+        typesetting._template("owner.typ"),
         format="png",
         ppi=48.0,
         sys_inputs={"content": json.dumps({**cleaned, **more})},

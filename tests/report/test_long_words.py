@@ -41,7 +41,7 @@ def pictures(name: str, paper: str) -> list[Image.Image]:
     cleaned, lost = printable(told)
     more = {"paper": paper, "language": "en", "letters_lost": lost, "attachment": None}
     made = typesetting._compiler().compile(
-        typesetting._template(),
+        typesetting._template("owner.typ"),
         format="png",
         ppi=96.0,
         sys_inputs={"content": json.dumps({**cleaned, **more})},

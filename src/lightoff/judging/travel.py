@@ -8,6 +8,7 @@ from lightoff.ground.message import Amount, Message, message
 from lightoff.judging.burn import Burn
 from lightoff.judging.view import View
 from lightoff.physics import air, altitude
+from lightoff.terms.people import VehicleKind
 from lightoff.terms.visit import Place
 
 # Between these a small pressure-air burner neither smokes nor blows its flame cold.
@@ -16,6 +17,8 @@ LOWEST_AIR_RATIO = 1.15
 HIGHEST_AIR_RATIO = 1.8
 # Heights at which a card tells how the setting fares when no destination is named.
 HEIGHTS_M = (1500.0, 2500.0)
+CLIMB = frozenset((VehicleKind.COACH, VehicleKind.WORKSHOP))
+"""What may go to the mountains without anybody naming a place; a boat and a cabin do not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +30,10 @@ class Travel:
 
 
 def travel(view: View, burned: tuple[Burn, ...]) -> Travel:
-    """How lambda moves to the destination, or to the mountains if none is named, and what to set here."""
+    """How lambda moves to the destination, and what to set here; to the mountains if none is named.
+
+    Nothing is told of mountains to the owner of a boat or a cabin.
+    """
     burn = next((each for each in reversed(burned) if each.gas is not None), None)
     if burn is None or burn.gas is None:
         return Travel()
@@ -41,6 +47,8 @@ def travel(view: View, burned: tuple[Burn, ...]) -> Travel:
     if destination is not None and destination.altitude_m is not None:
         heights: tuple[float, ...] = (destination.altitude_m,)
         goals: tuple[altitude.Place, ...] = (_place(destination, None),)
+    elif view.case.vehicle.kind not in CLIMB:
+        return Travel()
     else:
         digits = 2
         heights = tuple(height for height in HEIGHTS_M if height > stands.altitude_m + 300.0)
