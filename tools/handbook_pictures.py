@@ -36,7 +36,7 @@ from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.workshop import Workshop, open_shop
 
 PICTURES = Path(__file__).resolve().parents[1] / "docs" / "pictures"
-PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
+PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 1200}
 COLOURS = 64
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
 # What the walk of docs/first-visit.md types.
@@ -66,6 +66,7 @@ def walk(browser: Browser, address: str) -> None:
     desk = browser.new_page(viewport=DESK, device_scale_factor=1)
     desk.goto(address)
     desk.locator("a[href^='/heaters/']", has_text="Saltgrass").first.click()
+    desk.wait_for_selector("#lives")
     keep("heater-desk", desk.screenshot())
     phone = browser.new_page(viewport=PHONE, device_scale_factor=2)
     phone.goto(address)
