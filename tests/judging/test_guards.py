@@ -359,6 +359,14 @@ def test_9_joints_looked_at_too_early_are_never_fit() -> None:
     assert gates(dripping)["fuel joints"] == "stop", "a drip counts whenever it was seen"
 
 
+def test_9_a_lost_row_of_the_joints_hides_no_drip_and_proves_nothing() -> None:
+    rows = {key: row for key, row in limits().rows.items() if not key.startswith("ran_before_joints")}
+    lost = replace(limits(), rows=rows)
+    assert said(looked(75), limits=lost) == "not proven"
+    dripping = looked(75).edit("fuel_joints_10_min", state="dripping")
+    assert said(dripping, limits=lost) == "stop"
+
+
 def test_9_planted_joints() -> None:
     assert said(looked(65), limits=table("ran_before_joints_10", value=Decimal(1))) == FIT
 

@@ -24,9 +24,9 @@ _FLAME = (EventKind.FLAME, EventKind.FLAME_OUT)
 def gate_joints(believed: Believed, rows: Rows) -> GateResult:
     """Every fuel joint dry, seen after 1 and after 10 minutes of running."""
     seen = gate_state(GATE, tuple(RAN_BEFORE), believed, rows)
-    table = {key: rows.row(row) for key, row in RAN_BEFORE.items()}
     if seen.judgement is not Judgement.WITHIN:
-        return seen
+        return seen  # before any row is asked for: a row that is not there hides no stop
+    table = {key: rows.row(row) for key, row in RAN_BEFORE.items()}
     looked = [(one, row) for key, row in table.items() for one in believed.clean(key)]
     for one, row in looked:
         why = _too_early(one, row, believed)
