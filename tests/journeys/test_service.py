@@ -130,10 +130,14 @@ def test_another_procedure_has_other_steps(
     page = open_page("phone")
     walk(page, server.url)
     assert task(page, "renew_nozzle_ring").count() == 1
+    expect(page.locator("#procedure > summary")).to_contain_text("Annual service")
+    page.locator("#procedure > summary").click()
     with page.expect_navigation():
         page.locator("label", has=page.locator('input[value="winter_decommissioning"]')).click()
     ready(page)
     expect(task(page, "renew_nozzle_ring")).to_have_count(0)
+    expect(page.locator("#procedure > summary")).to_contain_text("Decommissioning for winter, chosen by hand")
+    page.locator("#procedure > summary").click()
     page.locator("label", has=page.locator('input[value="annual_service"]')).click()
     expect(page.locator("#task-renew_nozzle_ring")).to_have_count(1)
     ready(page)
