@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 from lightoff.ground.message import Message, message
 from lightoff.judging.steps_told import PROCEDURE
@@ -16,8 +17,9 @@ from lightoff.work.order_work import OrderOfWork, compose
 from lightoff.work.part_lines import newest_of
 from lightoff.work.pieces import Where
 from lightoff.work.rated import sheet_of
-from lightoff.work.units import Unit, unit_of
-from lightoff.work.workshop import Workshop
+
+if TYPE_CHECKING:  # with it comes the book, which a visit file does without
+    from lightoff.work.units import Unit
 
 USUAL, WITHOUT_HEAT, NEW = "annual_service", "no_heat_call", "commissioning"
 BEFORE_THE_SEASON, INTO_STORAGE, OUT_OF_STORAGE = (
@@ -37,14 +39,11 @@ RENEWED_LATELY = timedelta(days=180)
 _NO_HEAT = frozenset({"does nothing", "tries without flame", "lights then dies"})
 
 
-def order_of_visit(workshop: Workshop, case: Case, now: datetime) -> OrderOfWork:
-    """The steps of a visit in order. Raises NotFound for a sheet that is not on the shelf."""
-    unit = unit_of(workshop, case.heater.id, now)
-    return order_of_case(case, workshop.shelf, unit, planning=workshop.book.planning())
-
-
 def order_of_case(case: Case, shelf: Shelf, unit: Unit, *, planning: Planning) -> OrderOfWork:
-    """The same of a case and a unit in hand; `planning` says when the shop's season ends."""
+    """The steps of a visit in order; `planning` says when the shop's season ends.
+
+    Raises NotFound for a sheet that is not on the shelf.
+    """
     due = due_parts(unit, shelf, case.visit.started_at)
     return _composed(case, shelf, planning, due=due, spares=_kinds_of_spares(unit, shelf))
 
