@@ -43,6 +43,7 @@ def test_after_a_whole_service_the_plan_is_another(
     page.locator("button.action, a.action").first.click()
     ready(page)
     visit = page.url.split("#")[0]
+    page.locator("#procedure > summary").click()
     page.locator("label", has_text="Annual service").click()
     ready(page)
     step = task(page, "after_run_wait")

@@ -352,6 +352,11 @@ def test_9_joints_looked_at_too_early_are_never_fit() -> None:
     assert gates(again)["fuel joints"] == "within limits", "lit anew after a run that was long enough"
     out = looked(73, (EventKind.FLAME_OUT, 72))
     assert gates(out)["fuel joints"] == "within limits", "looked at after it was switched off"
+    foreign = good()
+    foreign.events = [
+        replace(each, heater="another") if each.kind is EventKind.FLAME else each for each in foreign.events
+    ]
+    assert gates(foreign)["fuel joints"] == "not proven", "it was another heater that burned"
     early = next(each for each in judged(looked(65)).gates if each.gate == "fuel joints")
     assert early.missing == ("fuel_joints_10_min",)
     assert [row.key for row in early.limits] == ["ran_before_joints_10"]

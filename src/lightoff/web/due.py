@@ -12,9 +12,9 @@ from lightoff.work.who_needs_visit import Due, to_be_judged, who_needs_visit
 
 rooms = Rooms()
 A_PAGE = 40
-MOST_JUDGED, FEW_JUDGED = 80, 6
-"""Last visits judged anew for one answer, some four seconds of work; where more wait than that, the few that
-take a second, and the others go on while the page is read. Judgement."""
+MOST_JUDGED, FEW_JUDGED = 80, 0
+"""Last visits judged anew for one answer, some four seconds of work; where more wait than that none is, and
+they go on while the page is read. Judgement."""
 
 
 @rooms.get("/due")

@@ -102,6 +102,11 @@ class Fleet:
         kept: LastFew[Answer] = self._answers
         return kept.of((self._mark, known), work_out)
 
+    @property
+    def judged(self) -> frozenset[tuple[str, Verdict]]:
+        """The last verdicts that are known, by heater."""
+        return frozenset(self._verdicts.items())
+
     def knows_verdict(self, unit: Unit) -> bool:
         """Whether the last visit need not be judged anew; there may be none."""
         return not unit.visits or unit.heater.id in self._verdicts

@@ -18,8 +18,8 @@ from lightoff.work.part_lines import newest_of
 from lightoff.work.pieces import Where
 from lightoff.work.rated import sheet_of
 
-if TYPE_CHECKING:
-    from lightoff.work.units import Unit  # with the book behind it, which a file's visit does not need
+if TYPE_CHECKING:  # with it comes the book, which a visit file does without
+    from lightoff.work.units import Unit
 
 USUAL, WITHOUT_HEAT, NEW = "annual_service", "no_heat_call", "commissioning"
 BEFORE_THE_SEASON, INTO_STORAGE, OUT_OF_STORAGE = (

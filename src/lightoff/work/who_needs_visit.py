@@ -78,14 +78,24 @@ def who_needs_visit(
     """
     every, reckoned = fleet(workshop, now), reckoning(workshop)
     judge_on(workshop, now, most=len(every.units) if most_judged is None else most_judged)
+    known = (now.date(), reckoned.planning, every.judged)
+    with quietly():
+        found = every.remembered(("called", *known), lambda: _called(workshop, every, reckoned, now))
+    chosen = found[first:] if count is None else found[first : first + count]
+    return every.remembered(
+        ("due", first, count, *known),
+        lambda: tuple(_due(workshop, each, every, reckoned, now) for each in chosen),
+    )
+
+
+def _called(workshop: Workshop, every: Fleet, reckoned: Reckoning, now: datetime) -> tuple[_Called, ...]:
+    """Every heater with a reason, the most pressing first."""
     found = []
     for unit in _on_the_list(workshop, every):
         told = _reasons(workshop, every, unit, reckoned, now)
         if told:
             found.append(_Called(unit=unit, told=told))
-    found.sort(key=lambda each: (each.told[0].pressing, each.unit.heater.id))
-    chosen = found[first:] if count is None else found[first : first + count]
-    return tuple(_due(workshop, each, every, reckoned, now) for each in chosen)
+    return tuple(sorted(found, key=lambda each: (each.told[0].pressing, each.unit.heater.id)))
 
 
 def _on_the_list(workshop: Workshop, every: Fleet) -> Iterable[Unit]:
