@@ -127,7 +127,7 @@ def first_page_of_a_report(workshop: Workshop) -> bytes:
     cleaned, lost = printable(dict(told))
     rest = {"paper": "a4", "language": "en", "letters_lost": lost, "attachment": None}
     pages = typesetting._compiler().compile(
-        typesetting._template(),
+        typesetting._template("owner.typ"),
         format="png",
         ppi=REPORT_PPI,
         sys_inputs={"content": json.dumps({**cleaned, **rest}, ensure_ascii=False)},
