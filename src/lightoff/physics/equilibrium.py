@@ -297,18 +297,13 @@ def _first_guess(atoms: Atoms) -> Array:
 
     Cooled and richer in oxygen as solved flames of diesel are: that spares passes and moves no answer.
     """
-    oxygen = 0.5 * (atoms.oxygen - 2.0 * atoms.carbon - 0.5 * atoms.hydrogen)
-    whole = {
-        _CO2: atoms.carbon,
-        _H2O: 0.5 * atoms.hydrogen,
-        _O2: oxygen,
-        _N2: 0.5 * atoms.nitrogen,
-        _AR: atoms.argon,
-        _SO2: atoms.so2,
-    }
-    total, heat, capacity = (
-        sum((each[one] * moles for one, moles in whole.items()), real(0.0))
-        for each in (np.ones(len(_SPECIES)), _USUAL_HEATS, _USUAL_CAPACITIES)
+    water, nitrogen = 0.5 * atoms.hydrogen, 0.5 * atoms.nitrogen + atoms.argon
+    oxygen = 0.5 * (atoms.oxygen - water) - atoms.carbon
+    whole = ((_CO2, atoms.carbon), (_H2O, water), (_O2, oxygen), (_N2, nitrogen))
+    total = atoms.carbon + water + oxygen + nitrogen + atoms.so2
+    heat, capacity = (
+        sum((each[one] * moles for one, moles in whole), real(0.0))
+        for each in (_USUAL_HEATS, _USUAL_CAPACITIES)
     )
     warmer = (atoms.enthalpy_j_kg / (GAS_CONSTANT_J_MOL_K * _USUAL_K) - heat) / capacity
     bar, spare = atoms.pressure_pa / _BAR_PA, np.maximum(oxygen / total, 0.0)
