@@ -12,6 +12,7 @@ from lightoff.cli.as_data import plain
 from lightoff.cli.reading import moment, shop_at
 from lightoff.cli.telling import printable
 from lightoff.texts import Speaker
+from lightoff.work.fleet import fleet
 from lightoff.work.who_needs_visit import Due, who_needs_visit
 
 FORMAT = "lightoff due 1"
@@ -22,6 +23,7 @@ def due(shop: Path, *, as_json: bool, most: int | None) -> None:
     now = moment()
     with shop_at(shop) as workshop:
         found = who_needs_visit(workshop, now, count=most)
+        fleet(workshop, now).keep(workshop)  # so that the next call goes on from here
         speaker = Speaker(own=workshop.shelf.own_words)
     if as_json:
         whole = {"format": FORMAT, "at": now.isoformat(), "heaters": [_data(each, speaker) for each in found]}
