@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import logging
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
+from starlette.background import BackgroundTask
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -12,14 +15,18 @@ from lightoff.ground.errors import NotFound
 from lightoff.records import HeaterLine
 from lightoff.terms.people import Heater, Owner, Vehicle
 from lightoff.terms.visit import Visit
+from lightoff.web.heater import show_heater
 from lightoff.web.left_off import ago_in_words
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
+from lightoff.web.visit import show_visit
 from lightoff.work.find_heaters import find_heaters
 
 rooms = Rooms()
 A_PAGE = 40
 MOST_OPEN = 5
+WARM_VISITS = 3
+_log = logging.getLogger("lightoff.web")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +58,30 @@ def show_home(request: Request) -> Response:
     lines = [_line(page, each) for each in found[:A_PAGE]]
     more = found[A_PAGE - 1].heater.id if len(found) > A_PAGE else ""
     is_start = not search and not after
-    return page.show(
+    open_visits = page.book.open_visits(MOST_OPEN) if is_start else ()
+    response = page.show(
         "home.html",
         search=search,
         lines=lines,
         after=more,
-        open_visits=[_open(page, each) for each in page.book.open_visits(MOST_OPEN)] if is_start else [],
+        open_visits=[_open(page, each) for each in open_visits],
         last=_last(page) if is_start else None,
     )
+    if not getattr(request.app.state, "is_warm", False):
+        request.app.state.is_warm = True
+        response.background = BackgroundTask(_warm, request, [each.heater.id for each in found[:1]])
+    return response
+
+
+def _warm(request: Request, heaters: Sequence[str]) -> None:
+    """Draw once, while the list is read, what every first card and heater of a process waits for."""
+    try:
+        for heater in heaters:
+            show_heater(request, heater)
+            for visit in request.app.state.house.workshop.book.visit_heads(heater)[-WARM_VISITS:]:
+                show_visit(request, visit.id)
+    except Exception:  # noqa: BLE001 who opens the page itself is told what ails it
+        _log.debug("not all was drawn ahead", exc_info=True)
 
 
 def _line(page: Page, found: HeaterLine) -> Line:
