@@ -39,7 +39,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "melinder_2010": _source(
             "Å. Melinder, Properties of Secondary Working Fluids for Indirect Systems",
             "2nd edition, 2010",
-            "water with ethylene and propylene glycol, as CoolProp 8.0.0 has its coefficients",
+            "ethylene and propylene glycol, as CoolProp 8.0.0 evaluates its coefficients; title from memory",
             _SECOND,
         ),
         "crc_102": _source(
