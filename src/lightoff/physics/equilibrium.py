@@ -16,6 +16,7 @@ Basis: mcbride_1993 (equilibrium constants from Gibbs energies).
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import TypeAlias
 
 import numpy as np
 
@@ -25,9 +26,10 @@ from lightoff.physics.uncertain import Array, real
 
 _SPECIES = ("CO2", "CO", "H2O", "H2", "OH", "H", "O2", "O", "N2", "NO", "Ar", "SO2")
 _CO2, _CO, _H2O, _H2, _OH, _H, _O2, _O, _N2, _NO, _AR, _SO2 = range(len(_SPECIES))
-_HYDROGEN, _NITROGEN = slice(_H2O, _O2), slice(_N2, _AR)
-# The oxygen in each gas (that of sulphur dioxide is not in the balance), and the gas itself.
-_COUNTS = np.array([[2.0, 1.0, 1.0, 0.0, 1.0, 0.0, 2.0, 1.0, 0.0, 1.0, 0.0, 0.0], [1.0] * len(_SPECIES)])
+_SPLIT = slice(_AR)  # the gases that others are made of; argon and sulphur dioxide stay as they are
+# The oxygen in each gas (that of sulphur dioxide is not in the balance), the gas itself, oxygen squared.
+_OXYGEN = np.array([2.0, 1.0, 1.0, 0.0, 1.0, 0.0, 2.0, 1.0, 0.0, 1.0, 0.0, 0.0])
+_COUNTS = np.array([_OXYGEN, np.ones_like(_OXYGEN), _OXYGEN * _OXYGEN])
 # What is made in each reaction, and what from.
 _MADE = {
     "CO2": {"CO2": 1.0, "CO": -1.0, "O2": -0.5},
@@ -41,9 +43,6 @@ _REACTIONS = np.array([[made.get(name, 0.0) for name in _SPECIES] for made in _M
 _BAR_PA = 1e5
 _PASSES, _CLOSE = 40, 2e-5  # a step this small leaves an error of its square, some 1e-5 K
 _LONGEST = (0.2, 1.5, 0.1)  # step of ln T, ln q and ln b
-# How often the root of its quadratic stands in each gas of hydrogen and of nitrogen.
-_FOLD = np.array([0.0, 0.0, 2.0, 2.0, 1.0, 1.0, 0.0, 0.0, 2.0, 1.0, 0.0, 0.0])
-_BY_Q = np.array([1.0, 1.0, 1.0, 0.0, 1.0, 1.0])  # which K stands beside a q, in the order of _MADE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,11 +130,12 @@ def moved_temperature_k(flame: Flame, atoms: Atoms) -> Array:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Gas:
-    """The gas at a place, its hydrogen and nitrogen balanced and nothing else.
+    """The gas at a place, its carbon, hydrogen and nitrogen balanced and nothing else.
 
-    Of each gas, in the order of _SPECIES: pressure (bar), heat over RT and capacity over R.
-    `monoxide` is the share of the carbon in carbon monoxide; `water_grows` and `nitrogen_grows` are how far
-    the roots of the two quadratics grow (in ln) for each bar more on their right side.
+    Of each gas, in the order of _SPECIES: pressure (bar), heat over RT and capacity over R. `weights` are
+    what the gases that hold hydrogen, nitrogen and carbon have together of oxygen, of pressure and of heat,
+    each gas as often as it holds the atom; `grows` is how far the pressure of the free atom rises (in ln)
+    with each bar of it more.
     """
 
     bar_per_mol: Array
@@ -143,9 +143,9 @@ class _Gas:
     pressures: Array
     heats: Array
     capacities: Array
-    monoxide: Array
-    water_grows: Array
-    nitrogen_grows: Array
+    hot: Array  # pressure times heat
+    weights: tuple[tuple[Array, Array, Array], ...]
+    grows: tuple[Array, Array, Array]
 
 
 def _gas(atoms: Atoms, place: Array) -> _Gas:
@@ -155,111 +155,96 @@ def _gas(atoms: Atoms, place: Array) -> _Gas:
     h2_of_water = 1.0 / (k_h2 * q)
     root = np.sqrt(h2_of_water)
     hydroxyl, atomic, nitric = root * k_oh * q, root * k_h, k_no * q
-    w = _positive_root(2.0 * (1.0 + h2_of_water), hydroxyl + atomic, atoms.hydrogen * bar_per_mol)
-    v = _positive_root(2.0, nitric, atoms.nitrogen * bar_per_mol)
-    carbon = atoms.carbon * bar_per_mol
+    hydrogen, nitrogen, carbon = (
+        each * bar_per_mol for each in (atoms.hydrogen, atoms.nitrogen, atoms.carbon)
+    )
+    w = _positive_root(2.0 * (1.0 + h2_of_water), hydroxyl + atomic, hydrogen)
+    v = _positive_root(2.0, nitric, nitrogen)
     p = np.empty((len(_SPECIES), *np.shape(w + v + carbon)))
-    p[_CO2], p[_CO] = carbon * (1.0 - share), carbon * share
+    p[_CO] = carbon * share
+    p[_CO2] = carbon - p[_CO]
     p[_H2O] = w * w
     p[_H2], p[_OH], p[_H] = p[_H2O] * h2_of_water, hydroxyl * w, atomic * w
     p[_O2], p[_O] = q * q, k_o * q
     p[_N2], p[_NO] = v * v, nitric * v
     p[_AR], p[_SO2] = atoms.argon * bar_per_mol, atoms.so2 * bar_per_mol
+    hot = p * heats
     return _Gas(
         bar_per_mol=bar_per_mol,
         bar_per_joule=bar_per_mol / (GAS_CONSTANT_J_MOL_K * temperature),
         pressures=p,
         heats=heats,
         capacities=capacities,
-        monoxide=share,
-        water_grows=1.0 / (4.0 * (p[_H2O] + p[_H2]) + p[_OH] + p[_H]),
-        nitrogen_grows=1.0 / (4.0 * p[_N2] + p[_NO]),
+        hot=hot,
+        weights=(
+            (
+                2.0 * p[_H2O] + p[_OH],
+                hydrogen,
+                2.0 * (hot[_H2O] + hot[_H2]) + hot[_OH] + hot[_H],
+            ),
+            (p[_NO], nitrogen, 2.0 * hot[_N2] + hot[_NO]),
+            (carbon + p[_CO2], carbon, hot[_CO2] + hot[_CO]),
+        ),
+        grows=(1.0 / (hydrogen + 2.0 * (p[_H2O] + p[_H2])), 1.0 / (2.0 * nitrogen - p[_NO]), 1.0 / carbon),
     )
 
 
 def _newton(atoms: Atoms, gas: _Gas) -> tuple[Array, Array]:
     """The step of ln T, ln q and ln b; and what one more in each of the three sums is worth in ln T.
 
-    The sums are those of oxygen, of pressures and of heat.
+    The sums are those of oxygen, of pressures and of heat. How one of them moves with what another counts
+    is the sum over the gases of both counts, less what the balances of hydrogen, nitrogen and carbon take
+    back: the same either way, so that a third of the slopes need no work of their own.
     """
-    p = gas.pressures
+    p, hot = gas.pressures, gas.hot
     bound, brought = atoms.oxygen * gas.bar_per_mol, atoms.enthalpy_j_kg * gas.bar_per_joule
-    off = _sums(gas, p)
-    off[0] -= bound
-    off[1] -= atoms.pressure_pa / _BAR_PA
-    off[2] -= brought
-    by_q = _sums(gas, _turned(gas, _BY_Q, 1.0))
-    by_t = _sums(gas, _turned(gas, np.tensordot(_REACTIONS, gas.heats, axes=1), 0.0))
-    by_t[2] += np.einsum("i...,i...->...", p, gas.capacities) - off[2]
-    by_b = _sums(gas, _pressed(atoms, gas))
-    by_b[0] -= bound
-    by_b[2] -= brought
+    oxygen, pressure, oxygen_squared = np.tensordot(_COUNTS, p, axes=1)
+    oxygen_hot, heat = np.tensordot(_COUNTS[:2], hot, axes=1)
+    heat_squared = np.einsum("i...,i...->...", hot[_SPLIT], gas.heats[_SPLIT])
+    pressed = [p[_AR] * 0.0, p[_AR] + p[_SO2], hot[_AR] + hot[_SO2]]
+    for of_atom, grows in zip(gas.weights, gas.grows, strict=True):
+        of_oxygen, of_pressure, of_heat = of_atom
+        taken = of_oxygen * grows, of_heat * grows
+        oxygen_squared = oxygen_squared - of_oxygen * taken[0]
+        oxygen_hot = oxygen_hot - of_heat * taken[0]
+        heat_squared = heat_squared - of_heat * taken[1]
+        pressed[0] = pressed[0] + of_pressure * taken[0]
+        pressed[1] = pressed[1] + of_pressure * (of_pressure * grows)
+        pressed[2] = pressed[2] + of_pressure * taken[1]
+    off = oxygen - bound, pressure - atoms.pressure_pa / _BAR_PA, heat - brought
+    by_q = oxygen_squared, oxygen - pressed[0], oxygen_hot
+    half = 0.5 * gas.heats[_O2]  # q is held while the temperature turns the potential of oxygen
+    by_t = (
+        oxygen_hot - half * by_q[0],
+        heat - pressed[2] - half * by_q[1],
+        heat_squared - half * by_q[2] + np.einsum("i...,i...->...", p, gas.capacities) - off[2],
+    )
+    by_b = pressed[0] - bound, pressed[1], pressed[2] - brought
     row_t, row_q, row_b = _cross(by_q, by_b), _cross(by_b, by_t), _cross(by_t, by_q)
     share = 1.0 / _dot(by_t, row_t)
-    step = share * np.stack([_dot(row, off) for row in (row_t, row_q, row_b)])
-    return step, -share * row_t
+    step = np.stack([share * _dot(row, off) for row in (row_t, row_q, row_b)])
+    return step, -share * np.stack(row_t)
 
 
 def _slopes(gas: _Gas, worth: Array) -> Array:
     """How ln T moves with each field of Atoms, in their order."""
-    p, b = gas.pressures, gas.bar_per_mol
+    b = gas.bar_per_mol
     oxygen, pressure, heat = worth
-    of_a_bar = heat * gas.heats + pressure + np.multiply.outer(_COUNTS[0], oxygen)
-    folded = p * of_a_bar * _FOLD.reshape(-1, *(1,) * (p.ndim - 1))
+    hydrogen, nitrogen, carbon = (
+        b * grows * (oxygen * of_atom[0] + pressure * of_atom[1] + heat * of_atom[2])
+        for of_atom, grows in zip(gas.weights, gas.grows, strict=True)
+    )
     slopes = (
-        b * (of_a_bar[_CO2] + gas.monoxide * (of_a_bar[_CO] - of_a_bar[_CO2])),
-        b * gas.water_grows * folded[_HYDROGEN].sum(axis=0),
+        carbon,
+        hydrogen,
         -oxygen * b,
-        b * gas.nitrogen_grows * folded[_NITROGEN].sum(axis=0),
-        b * of_a_bar[_AR],
-        b * of_a_bar[_SO2],
+        nitrogen,
+        b * (pressure + heat * gas.heats[_AR]),
+        b * (pressure + heat * gas.heats[_SO2]),
         -heat * gas.bar_per_joule,
         -pressure / _BAR_PA,
     )
     return np.stack(np.broadcast_arrays(*slopes))
-
-
-def _sums(gas: _Gas, p: Array) -> Array:
-    """Oxygen, pressure and heat of so much of each gas."""
-    sums = np.empty((3, *p.shape[1:]))
-    sums[:2] = np.tensordot(_COUNTS, p, axes=1)
-    sums[2] = np.einsum("i...,i...->...", p, gas.heats)
-    return sums
-
-
-def _pressed(atoms: Atoms, gas: _Gas) -> Array:
-    """How the pressures change with ln b."""
-    p, b = gas.pressures, gas.bar_per_mol
-    water = atoms.hydrogen * b * gas.water_grows
-    nitrogen = atoms.nitrogen * b * gas.nitrogen_grows
-    changed = p.copy()
-    changed[_H2O:_OH] *= 2.0 * water
-    changed[_OH:_O2] *= water
-    changed[_O2:_N2] = 0.0
-    changed[_N2] *= 2.0 * nitrogen
-    changed[_NO] *= nitrogen
-    return changed
-
-
-def _turned(gas: _Gas, turn: Array, q: float) -> Array:
-    """How the pressures change, where each ln K with the ln q beside it turns by `turn`, and ln q by `q`."""
-    p = gas.pressures
-    of_co, of_h2, of_oh, of_h, of_o, of_no = turn
-    changed = np.empty_like(p)
-    changed[_CO2] = p[_CO] * (1.0 - gas.monoxide) * of_co
-    changed[_CO] = -changed[_CO2]
-    root = -0.5 * of_h2
-    of_oh, of_h = of_oh + root, of_h + root
-    water = -gas.water_grows * (4.0 * p[_H2] * root + p[_OH] * of_oh + p[_H] * of_h)
-    changed[_H2O] = p[_H2O] * (2.0 * water)
-    changed[_H2] = p[_H2] * (2.0 * (water + root))
-    changed[_OH] = p[_OH] * (water + of_oh)
-    changed[_H] = p[_H] * (water + of_h)
-    changed[_O2], changed[_O] = p[_O2] * (2.0 * q), p[_O] * of_o
-    nitrogen = -gas.nitrogen_grows * p[_NO] * of_no
-    changed[_N2], changed[_NO] = p[_N2] * (2.0 * nitrogen), p[_NO] * (nitrogen + of_no)
-    changed[_AR:] = 0.0
-    return changed
 
 
 def _thermo(temperature_k: Array, logarithm: Array) -> tuple[Array, Array, Array]:
@@ -307,11 +292,18 @@ def _first_guess(atoms: Atoms) -> Array:
     )
     warmer = (atoms.enthalpy_j_kg / (GAS_CONSTANT_J_MOL_K * _USUAL_K) - heat) / capacity
     bar, spare = atoms.pressure_pa / _BAR_PA, np.maximum(oxygen / total, 0.0)
+    hot = np.exp(6.0 * np.minimum(warmer, 0.5))
+    split = hot / np.sqrt(spare + 0.003)
+    under_pressure = split * np.log(bar)
     places = (
         np.log(_USUAL_K * np.clip(1.0 + warmer, 0.2, 1.5))
-        - 0.14 * warmer * warmer
-        - 0.062 * np.exp(spare / -0.028),
-        0.5 * np.log((spare + 0.007 * np.exp(spare / -0.009)) * bar),
+        - (0.016 + 0.154 * warmer) * warmer
+        - 0.00046 * split
+        + 0.00028 * under_pressure,
+        0.5 * np.log((spare + 0.0005) * bar)
+        + 6.7e-5 * split * split
+        - 0.0162 * hot
+        - 0.00086 * under_pressure,
         np.log(bar / total),
     )
     return np.stack(np.broadcast_arrays(*places))
@@ -322,9 +314,12 @@ def _positive_root(a: Array | float, b: Array, c: Array) -> Array:
     return 2.0 * c / (b + np.sqrt(b * b + 4.0 * a * c))
 
 
-def _cross(a: Array, b: Array) -> Array:
-    return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])
+_Triple: TypeAlias = tuple[Array, Array, Array]
 
 
-def _dot(a: Array, b: Array) -> Array:
+def _cross(a: _Triple, b: _Triple) -> _Triple:
+    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
+
+
+def _dot(a: _Triple, b: _Triple) -> Array:
     return real(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])

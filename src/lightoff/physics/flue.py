@@ -10,11 +10,12 @@ from typing import Literal
 import numpy as np
 
 from lightoff.ground.errors import LightoffError
+from lightoff.physics import air
 from lightoff.physics.flue_chain import FlueChain
 from lightoff.physics.flue_gas import FlueGas, ReadingUncertainty, flue_gas
 from lightoff.physics.flue_problems import Readings, check
 from lightoff.physics.fuel import Fuel
-from lightoff.physics.uncertain import Array, Real, Uncertain, propagate, real
+from lightoff.physics.uncertain import Array, Real, Uncertain, propagate, real, through
 
 Co2Basis = Literal["measured", "calculated"]
 
@@ -180,7 +181,7 @@ def _in_blocks(
     shape = np.broadcast_shapes(*(each.shape for each in values.values()))
     rows = shape[0] if shape else 1
     if rows <= _BLOCK_ROWS:
-        return propagate(chain(), values, standard)
+        return _of_block(chain(), values, standard)
 
     whole: dict[str, Uncertain] = {}
     for start in range(0, rows, _BLOCK_ROWS):
@@ -189,7 +190,7 @@ def _in_blocks(
             {name: each[block] if each.ndim else each for name, each in inputs.items()}
             for inputs in (values, standard)
         )
-        for name, figure in propagate(chain(), part, doubt).items():
+        for name, figure in _of_block(chain(), part, doubt).items():
             if np.ndim(figure.value) == 0:
                 whole[name] = figure  # of one number in every block
                 continue
@@ -199,6 +200,16 @@ def _in_blocks(
             np.asarray(into.value)[block] = figure.value
             np.asarray(into.standard_uncertainty)[block] = figure.standard_uncertainty
     return whole
+
+
+def _of_block(
+    chain: FlueChain, values: Mapping[str, Array], standard: Mapping[str, Array]
+) -> dict[str, Uncertain]:
+    """The chain's figures, and the dew point, which follows from one of them alone."""
+    figures = propagate(chain, values, standard)
+    if "vapour_pressure" in figures:
+        figures["dew_point"] = through(air.dew_point_k, figures["vapour_pressure"])
+    return figures
 
 
 def _array(value: Real | None) -> Array | None:

@@ -15,7 +15,7 @@ from lightoff.physics import air, burn, loss
 from lightoff.physics.acid import highest_acid_dew_point_k
 from lightoff.physics.flue_problems import Readings, marked
 from lightoff.physics.fuel import Fuel, largest_co2_half_width
-from lightoff.physics.uncertain import Real, Uncertain, plain, through
+from lightoff.physics.uncertain import Real, Uncertain, plain
 
 Truth: TypeAlias = bool | NDArray[np.bool_]
 _AIR_O2 = air.OXYGEN_IN_DRY_AIR_FRACTION
@@ -134,7 +134,7 @@ def flue_gas(
     free = figures.get("co_air_free")
     net_loss = figures.get("loss_net")
     vapour = figures.get("vapour_pressure")
-    dew_point = None if vapour is None else through(air.dew_point_k, vapour)
+    dew_point = figures.get("dew_point")
     acid = None
     if vapour is not None and readings.pressure_pa is not None:
         acid = highest_acid_dew_point_k(

@@ -99,8 +99,13 @@ def _moved_in_turn(
             if moved[figure] is value:
                 continue  # this input does not touch this figure
             change = moved[figure] - value
-            change = change * change
-            variances[figure] = change if figure not in variances else variances[figure] + change
+            change *= change
+            if figure not in variances:
+                variances[figure] = change
+            elif variances[figure].shape == change.shape:
+                variances[figure] += change
+            else:
+                variances[figure] = variances[figure] + change
     return variances
 
 
@@ -137,5 +142,6 @@ def through(function: Callable[[Array], Real], figure: Uncertain) -> Uncertain:
 def _spread(variance: Array | None, value: Array) -> Array:
     if variance is None:
         return np.zeros_like(value)
-    shape = np.broadcast_shapes(variance.shape, value.shape)
-    return np.sqrt(np.broadcast_to(variance, shape)) / _STEP_FRACTION
+    spread = np.sqrt(variance) * (1.0 / _STEP_FRACTION)  # a power of two: nothing is rounded
+    shape = np.broadcast_shapes(spread.shape, value.shape)
+    return spread if spread.shape == shape else np.broadcast_to(spread, shape)
