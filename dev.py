@@ -38,6 +38,8 @@ ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 SCRIPTS = VENV / ("Scripts" if os.name == "nt" else "bin")
 EXE = ".exe" if os.name == "nt" else ""
+# Tests run on all processors; tests/conftest.py says which of them stay with one worker.
+AT_ONCE = ["--numprocesses", "auto", "--maxprocesses", "4", "--dist", "loadgroup"]
 LOCKS = {"run": "requirements.lock", "test": "requirements-test.lock", "uv": "requirements-uv.lock"}
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
@@ -152,6 +154,7 @@ def test(options: argparse.Namespace, rest: list[str]) -> int:
     set_up("test", options)
     in_ci = os.environ.get("CI", "").lower() == "true"
     environment = dict(os.environ)
+    environment.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1")  # a worker is a thread already
     chosen: list[str] = []
     if options.fast:
         chosen = ["-m", "not slow and not browser"]
@@ -169,7 +172,7 @@ def test(options: argparse.Namespace, rest: list[str]) -> int:
         ("format", ["ruff", "format", "--check"]),
         ("types", ["mypy"]),
         ("layers", ["lint-imports"]),
-        ("tests", ["pytest", *chosen, *rest]),
+        ("tests", ["pytest", *AT_ONCE, *chosen, *rest]),
     ]
     failed = []
     for name, command in parts:

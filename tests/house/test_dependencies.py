@@ -19,6 +19,7 @@ CALLED_BY_NAME = {
     "httpx2": ("tests/web/conftest.py", "TestClient"),
     "import-linter": ("dev.py", "lint-imports"),
     "mypy": ("dev.py", '"mypy"'),
+    "pytest-xdist": ("dev.py", '"--numprocesses"'),
     "ruff": ("dev.py", '"ruff"'),
     "uv": ("dev.py", '"uv"'),
 }
