@@ -23,6 +23,7 @@ from lightoff.work.workshop import open_shop
 _EVERYWHERE = ("0.0.0.0", "::")
 _ALWAYS = ("127.0.0.1", "localhost")
 _BACKLOG = 128
+_QUIET_S = 0.5  # a list is read longer than this before anything of it is opened: judgement
 
 
 def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
@@ -35,7 +36,7 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
     with _listening(host, port) as listener, open_shop(shop) as workshop:
         for problem in workshop.shelf.problems:
             say(speaker.say(problem.message))
-        app = create_app(workshop, allowed_hosts=(*_ALWAYS, *_names(host), *hosts))
+        app = create_app(workshop, allowed_hosts=(*_ALWAYS, *_names(host), *hosts), quiet_s=_QUIET_S)
         config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
         taken = listener.getsockname()[1]
         if port not in (0, taken):
@@ -51,6 +52,7 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
         signal.signal(signal.SIGTERM, _end)
         with contextlib.suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[listener])
+        app.state.house.ahead.end()
     click.echo(speaker.text("cli.ended"))
 
 

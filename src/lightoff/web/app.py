@@ -36,6 +36,7 @@ from lightoff.web import (
     visit,
     wear,
 )
+from lightoff.web.ahead import Ahead
 from lightoff.web.guard import Guard
 from lightoff.web.page import House, environment
 from lightoff.web.rooms import Rooms
@@ -96,15 +97,26 @@ def create_app(
     *,
     now: Callable[[], datetime] = clock,
     allowed_hosts: tuple[str, ...] = ("127.0.0.1", "localhost"),
+    quiet_s: float | None = None,
 ) -> Starlette:
-    """The pages of one workshop. `now` is the clock; `allowed_hosts` are the Host names answered to."""
+    """The pages of one workshop.
+
+    `now` is the clock; `allowed_hosts` are the Host names answered to; after `quiet_s` without a question
+    pages are drawn ahead, until `app.state.house.ahead.end()`.
+    """
+    ahead = None if quiet_s is None else Ahead(quiet_s)
     app = Starlette(
         routes=[
             Mount("/static", HashedFiles(packages=[("lightoff.web", "static")]), name="static"),
             *(route for each in ROOMS for route in each.routes),
         ]
     )
-    app.state.house = House(workshop=workshop, now=now, environment=environment())
+    app.state.house = House(workshop=workshop, now=now, environment=environment(), ahead=ahead)
     faults.watch(app)
-    app.add_middleware(Guard, allowed_hosts=allowed_hosts, refuse=faults.RefusePlainly())
+    app.add_middleware(
+        Guard,
+        allowed_hosts=allowed_hosts,
+        refuse=faults.RefusePlainly(),
+        asked=ahead.asked if ahead else None,
+    )
     return app

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Protocol
@@ -103,8 +103,16 @@ class TooLarge(Exception):
 class Guard:
     """ASGI middleware: lets in what may come in, and puts the security headers on what goes out."""
 
-    def __init__(self, app: ASGIApp, *, allowed_hosts: tuple[str, ...], refuse: Refuse) -> None:
+    def __init__(
+        self,
+        app: ASGIApp,
+        *,
+        allowed_hosts: tuple[str, ...],
+        refuse: Refuse,
+        asked: Callable[[], None] | None = None,
+    ) -> None:
         self.app = app
+        self.asked = asked
         self.allowed_hosts = frozenset(each.lower() for each in allowed_hosts)
         self.refuse = refuse
 
@@ -113,6 +121,8 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
+        if self.asked is not None:
+            self.asked()
         turned = turned_away(
             scope["method"], scope["path"], Headers(scope=scope), allowed_hosts=self.allowed_hosts
         )

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import logging
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from markupsafe import Markup
-from starlette.background import BackgroundTask
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -18,6 +17,7 @@ from lightoff.terms.visit import Visit
 from lightoff.web.heater import show_heater
 from lightoff.web.left_off import ago_in_words
 from lightoff.web.page import Page
+from lightoff.web.report import hand_over
 from lightoff.web.rooms import Rooms
 from lightoff.web.visit import show_visit
 from lightoff.work.find_heaters import find_heaters
@@ -25,8 +25,7 @@ from lightoff.work.find_heaters import find_heaters
 rooms = Rooms()
 A_PAGE = 40
 MOST_OPEN = 5
-WARM_VISITS = 3
-_log = logging.getLogger("lightoff.web")
+MOST_AHEAD, VISITS_AHEAD = 100, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +58,9 @@ def show_home(request: Request) -> Response:
     more = found[A_PAGE - 1].heater.id if len(found) > A_PAGE else ""
     is_start = not search and not after
     open_visits = page.book.open_visits(MOST_OPEN) if is_start else ()
-    response = page.show(
+    if is_start and page.house.ahead is not None:
+        page.house.ahead.begin(lambda: _ahead(request))
+    return page.show(
         "home.html",
         search=search,
         lines=lines,
@@ -67,21 +68,18 @@ def show_home(request: Request) -> Response:
         open_visits=[_open(page, each) for each in open_visits],
         last=_last(page) if is_start else None,
     )
-    if not getattr(request.app.state, "is_warm", False):
-        request.app.state.is_warm = True
-        response.background = BackgroundTask(_warm, request, [each.heater.id for each in found[:1]])
-    return response
 
 
-def _warm(request: Request, heaters: Sequence[str]) -> None:
-    """Draw once, while the list is read, what every first card and heater of a process waits for."""
-    try:
-        for heater in heaters:
-            show_heater(request, heater)
-            for visit in request.app.state.house.workshop.book.visit_heads(heater)[-WARM_VISITS:]:
-                show_visit(request, visit.id)
-    except Exception:  # noqa: BLE001 who opens the page itself is told what ails it
-        _log.debug("not all was drawn ahead", exc_info=True)
+def _ahead(request: Request) -> Iterator[Callable[[], Response]]:
+    """What is opened from the list: each heater, its latest cards and its last hand-over."""
+    workshop = request.app.state.house.workshop
+    for found in find_heaters(workshop, limit=MOST_AHEAD):
+        yield partial(show_heater, request, found.heater.id)
+        latest = workshop.book.visit_heads(found.heater.id)[-VISITS_AHEAD:]
+        for visit in reversed(latest):
+            yield partial(show_visit, request, visit.id)
+        if latest:
+            yield partial(hand_over, request, latest[-1].id)
 
 
 def _line(page: Page, found: HeaterLine) -> Line:

@@ -20,6 +20,7 @@ from lightoff.ground.message import Message, Value
 from lightoff.ground.sources import SOURCES
 from lightoff.terms.people import Shop
 from lightoff.texts.speaker import Speaker
+from lightoff.web.ahead import Ahead
 from lightoff.web.compiled import CompiledTemplates
 from lightoff.web.preferences import Preferences
 from lightoff.web.static_files import static
@@ -58,6 +59,7 @@ class House:
     workshop: Any
     now: Callable[[], datetime]
     environment: Environment
+    ahead: Ahead | None = None
 
 
 def subscripted(text: str) -> Markup:

@@ -1,0 +1,82 @@
+"""Pages drawn ahead: only in quiet moments, and so that the first look finds what it needs."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from threading import Event
+from typing import TYPE_CHECKING
+
+import pytest
+from starlette.testclient import TestClient
+
+from lightoff.judging.assessment import Assessment
+from lightoff.shelf import Shelf
+from lightoff.terms.case import Case
+from lightoff.web.ahead import Ahead
+from lightoff.web.app import create_app
+from lightoff.work import judged
+
+if TYPE_CHECKING:
+    from conftest import Bay
+
+
+def waited(until: Callable[[], bool], *, for_s: float = 10.0) -> bool:
+    end = time.monotonic() + for_s
+    while not until() and time.monotonic() < end:
+        time.sleep(0.01)
+    return until()
+
+
+def test_nothing_is_drawn_while_pages_are_asked_for() -> None:
+    drawn, ahead = Event(), Ahead(quiet_s=0.3)
+    ahead.asked()
+    ahead.begin(lambda: [drawn.set])
+    for _ in range(20):
+        ahead.asked()
+        time.sleep(0.03)
+    assert not drawn.is_set()
+    assert drawn.wait(10.0)
+
+
+def test_what_fails_holds_up_nothing_else() -> None:
+    done = Event()
+
+    def fails() -> None:
+        raise ValueError
+
+    ahead = Ahead(quiet_s=0.0)
+    ahead.begin(lambda: [fails, done.set])
+    assert done.wait(10.0)
+
+
+def test_an_end_in_a_quiet_moment_is_no_wait() -> None:
+    drawn, ahead = Event(), Ahead(quiet_s=60.0)
+    ahead.begin(lambda: [drawn.set])
+    started = time.monotonic()
+    ahead.end()
+    assert time.monotonic() - started < 30.0
+    assert not drawn.is_set()
+
+
+def test_after_the_list_a_heater_is_judged_before_anybody_opens_it(
+    bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert visit
+    bay.send(bay.reading("flue_o2", "4.8", "%"))
+    judge, times = judged.assess_cases, []
+
+    def counted(cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[Assessment, ...]:
+        times.append(len(cases))
+        return judge(cases, shelf, now)
+
+    monkeypatch.setattr(judged, "assess_cases", counted)
+    app = create_app(bay.workshop, now=bay.clock, quiet_s=0.0)
+    client = TestClient(app, base_url=str(bay.client.base_url))
+    client.get("/")
+    assert waited(lambda: app.state.house.ahead.is_done)
+    assert sum(times) > 0
+    times.clear()
+    assert client.get(f"/heaters/{bay.ids['heater']}").status_code == 200
+    assert sum(times) == 0
