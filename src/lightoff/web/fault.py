@@ -13,7 +13,7 @@ from starlette.responses import Response
 from lightoff import drawing
 from lightoff.faultfinding import Kind, Step, Suspect, telling
 from lightoff.faultfinding.asking import OWNER_SAYS, reading_step, repair_step
-from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, Call
+from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, ONCE_MORE, Call
 from lightoff.ground.message import Message
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import REPAIR
@@ -293,5 +293,6 @@ def _outcome_field(page: Page, found: FaultCase, call: Call | None) -> Markup:
     """What came of that which the owner was asked to try."""
     if call is None or call.ending is None or not call.ending.fault:
         return Markup()
-    fields = [_field(page, found, REPAIR + call.ending.fault)]
+    tried = call.ending.fault
+    fields = [_field(page, found, tried if tried == ONCE_MORE else REPAIR + tried)]
     return next(iter(drawn_fields(page, fields, found.case, scales={}, doubts={}).values()))
