@@ -147,7 +147,7 @@ def test_after_a_long_standing_it_is_started_once_more(shelf: Shelf) -> None:
     assert end.ending is not None
     assert (end.ending.ends, end.ending.fault) == (Ends.TRY, ONCE_MORE)
     assert {"last_good_run", "starts_tried", "fuel_smell"} <= set(asked)
-    for state in ("this week", "within a month", "not known", "not since the service"):
+    for state in ("this week", "within a month", "not since the service", None):
         _, other = whole_call(shelf, STOOD | {"last_good_run": state})
         assert other.ending is not None
         assert other.ending.ends is not Ends.TRY, state
@@ -255,6 +255,16 @@ def test_every_cause_and_word_of_a_call_is_on_the_shelf(shelf: Shelf) -> None:
         entry = shelf.catalogue.entries[key]
         assert entry.opens in ("", "electric")  # a switch is looked at
         assert set(entry.classes) <= {"eyes", "stopwatch"}
+
+
+def test_every_question_has_words_of_its_own_that_ask_for_no_start() -> None:
+    """Read aloud to an owner, "switch on and see" would be a start: he is asked what he remembers."""
+    words = templates("en")
+    asked = {key.removeprefix("telephone_ask.") for key in words if key.startswith("telephone_ask.")}
+    assert asked == set(ANSWERED_BY_OWNERS)
+    for key in asked:
+        text = words[f"telephone_ask.{key}"].lower()
+        assert not [each for each in ("switch on", "switch it", "start it", "reset it") if each in text], key
 
 
 def test_no_words_to_an_owner_ask_for_more_than_one_start() -> None:

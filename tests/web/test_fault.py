@@ -197,6 +197,7 @@ def test_the_heaters_page_leads_to_both_and_goes_on_with_the_open_visit(bay: Bay
 def test_a_call_asks_for_danger_first_and_ends_in_one_thing(bay: Bay, visit: str) -> None:
     html = page(bay, "telephone")
     assert asked(html) == ["fumes_inside"]
+    assert SAY.text("telephone_ask.fumes_inside") in unescape(step_of(html))
     assert "question 1 of at most 7" in html
     answer(bay, fumes_inside="none", owner_says="does nothing", last_work="nothing", panel_switch="off")
     html = page(bay, "telephone")

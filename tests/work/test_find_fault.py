@@ -179,7 +179,7 @@ def test_the_last_good_run_is_how_long_it_stood(case: Case, shelf: Shelf) -> Non
         assert conditions_of(said, shelf, stage=Stage.AS_LEFT).since_fired_s is None
     known = [each for each in stood if each is not None]
     assert known == sorted(known)
-    assert set(entry.states) - set(STOOD_S) == {"not since the service", "not known"}
+    assert set(entry.states) - set(STOOD_S) == {"not since the service"}
     tried = reading(case, "start_once_more", 5, state="no change")
     long_ago = reading(case, "last_good_run", state="longer ago")
     assert conditions_of(added(case, long_ago, tried), shelf).since_fired_s is None, "it was run since"
