@@ -1,4 +1,4 @@
-"""Fuel joints: dry when they were looked at, while the burner burnt and had burnt that long, untouched since."""
+"""Fuel joints: dry, looked at while the burner burnt, had burnt that long, and nothing was moved since."""
 
 from __future__ import annotations
 
