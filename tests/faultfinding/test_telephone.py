@@ -13,6 +13,7 @@ from lightoff.faultfinding.telephone import (
     DANGERS,
     MENDED_BY_OWNERS,
     MOST_QUESTIONS,
+    ONCE_MORE,
     Ends,
     parts_to_carry,
 )
@@ -25,6 +26,12 @@ OWNERS: tuple[dict[str, str | int | None], ...] = (
     {"owner_says": "tries without flame", "trials_without_flame": 3},
     {"owner_says": "tries without flame", "fuel_at_pickup": "tank empty"},
     {"owner_says": "lights then dies", "last_work": "fuel filter"},
+    {
+        "owner_says": "lights then dies",
+        "last_good_run": "last season",
+        "starts_tried": 1,
+        "fuel_smell": "none",
+    },
     {"owner_says": "smokes or smells", "smoke_colour": "black", "place_height": "much higher"},
     {"owner_says": "gives little heat", "zone_heat": "some warm"},
     {"owner_says": "gives no hot water"},
@@ -118,6 +125,91 @@ def test_a_start_that_a_technician_saw_fail_counts_too(shelf: Shelf) -> None:
     assert now.question.key == "trials_without_flame"
 
 
+STOOD: dict[str, str | int | None] = {
+    "owner_says": "lights then dies",
+    "last_good_run": "last season",
+    "starts_tried": 1,
+    "fuel_smell": "none",
+}
+"""It stood over the summer, was started once, lit and died."""
+
+
+@pytest.mark.parametrize("owner_says", ["lights then dies", "gives little heat", "does nothing"])
+def test_the_last_good_run_is_asked_where_it_changes_what_is_expected(shelf: Shelf, owner_says: str) -> None:
+    """A line that ran empty puts a flame out; it explains no cold zone and no dead panel."""
+    _, now = called(shelf, {"fumes_inside": "none", "owner_says": owner_says, "last_work": "nothing"})
+    assert now.question is not None
+    assert (now.question.key == "last_good_run") == (owner_says == "lights then dies")
+
+
+def test_after_a_long_standing_it_is_started_once_more(shelf: Shelf) -> None:
+    asked, end = whole_call(shelf, STOOD)
+    assert end.ending is not None
+    assert (end.ending.ends, end.ending.fault) == (Ends.TRY, ONCE_MORE)
+    assert {"last_good_run", "starts_tried", "fuel_smell"} <= set(asked)
+    for state in ("this week", "within a month", "not since the service", None):
+        _, other = whole_call(shelf, STOOD | {"last_good_run": state})
+        assert other.ending is not None
+        assert other.ending.ends is not Ends.TRY, state
+
+
+@pytest.mark.parametrize(
+    "against",
+    [
+        {"starts_tried": 2},
+        {"starts_tried": None},
+        {"fuel_smell": "faint"},
+        {"fuel_smell": None},
+        {"smoke_colour": "white"},
+        {"exhaust_smell": "of raw fuel"},
+        {"trials_without_flame": 2},
+        {"light_off": "did not light"},
+        {"chamber_look": "wet"},
+        {"fumes_inside": "alarm sounded"},
+        {"fuel_smell": "strong"},
+        {"start_once_more": "no change"},
+    ],
+    ids=str,
+)
+def test_nobody_starts_it_a_third_time_nor_where_fuel_may_lie(
+    shelf: Shelf, against: dict[str, str | int | None]
+) -> None:
+    said: dict[str, str | int | None] = {"fumes_inside": "none", "last_work": "nothing"}
+    _, before = called(shelf, said | STOOD | {"fuel_at_pickup": "above the pick-up"})
+    _, now = called(shelf, said | STOOD | {"fuel_at_pickup": "above the pick-up"} | against)
+    assert before.ending is not None
+    assert before.ending.ends is Ends.TRY
+    assert now.ending is None or now.ending.ends is not Ends.TRY
+    assert now.question is None or now.question.key not in {"starts_tried", "fuel_smell"}
+
+
+def test_a_cause_that_is_mended_with_a_start_counts_the_starts_too(shelf: Shelf) -> None:
+    """A tank that is filled up is no leave for a third start."""
+
+    def ends(**more: str | int | None) -> tuple[Ends, str]:
+        said = STOOD | {"fumes_inside": "none", "last_work": "nothing", "last_good_run": "this week"}
+        _, now = called(shelf, said | {"fuel_at_pickup": "below the pick-up"} | more)
+        return (now.ending.ends, now.ending.fault) if now.ending else (Ends.COME, "")
+
+    assert ends() == (Ends.TRY, "pickup_uncovered")
+    assert ends(starts_tried=2)[0] is Ends.COME
+    assert ends(repair_battery_weak="no change")[0] is Ends.COME, "that start was the second"
+    assert ends(fuel_smell="faint")[0] is Ends.COME
+
+
+def test_a_start_once_more_that_changed_nothing_leaves_no_drained_line(shelf: Shelf) -> None:
+    said = {"fumes_inside": "none", "last_work": "nothing"} | STOOD
+    before, _ = called(shelf, said)
+    after, _ = called(shelf, said | {"start_once_more": "no change"})
+    fresh, _ = called(shelf, said | {"last_good_run": "this week"})
+    assert before.finding.stood_long
+    assert before.finding.sound > 5.0 * after.finding.sound
+    assert after.finding.suspects == fresh.finding.suspects
+    _, helped = called(shelf, said | {"start_once_more": "runs well"})
+    assert helped.ending is not None
+    assert (helped.ending.fault, helped.ending.helped) == (ONCE_MORE, True)
+
+
 def test_of_a_sound_heater_no_parts_are_carried(shelf: Shelf) -> None:
     _, end = whole_call(shelf, {"owner_says": "runs well"})
     assert end.ending is not None
@@ -152,8 +244,8 @@ def test_of_two_faults_both_parts_are_needed(shelf: Shelf) -> None:
 
 def test_every_cause_and_word_of_a_call_is_on_the_shelf(shelf: Shelf) -> None:
     words = templates("en")
-    for key in MENDED_BY_OWNERS:
-        assert shelf.faults[key].operating
+    for key in (*MENDED_BY_OWNERS, ONCE_MORE):
+        assert key == ONCE_MORE or shelf.faults[key].operating
         assert f"telephone_try.{key}" in words
         assert "third start" not in words[f"telephone_try.{key}"]
     assert set(shelf.faults) >= DANGEROUS
@@ -163,6 +255,16 @@ def test_every_cause_and_word_of_a_call_is_on_the_shelf(shelf: Shelf) -> None:
         entry = shelf.catalogue.entries[key]
         assert entry.opens in ("", "electric")  # a switch is looked at
         assert set(entry.classes) <= {"eyes", "stopwatch"}
+
+
+def test_every_question_has_words_of_its_own_that_ask_for_no_start() -> None:
+    """Read aloud to an owner, "switch on and see" would be a start: he is asked what he remembers."""
+    words = templates("en")
+    asked = {key.removeprefix("telephone_ask.") for key in words if key.startswith("telephone_ask.")}
+    assert asked == set(ANSWERED_BY_OWNERS)
+    for key in asked:
+        text = words[f"telephone_ask.{key}"].lower()
+        assert not [each for each in ("switch on", "switch it", "start it", "reset it") if each in text], key
 
 
 def test_no_words_to_an_owner_ask_for_more_than_one_start() -> None:

@@ -4,7 +4,8 @@ A typed number includes the touch that enters its field. A tap is every other to
 A moment with the gloves off is one in which numbers are typed, none more than ten minutes after the last: for
 less nobody puts them on again (judgement, no source).
 What carries safety is answered by itself, one tap a step; work that only asks to be done, in one tap
-together; what asks for readings or a photograph, by them.
+together; what asks for readings or a photograph, by them. The heater was here a year ago: where one was never
+seen, fuel, spare igniter and the probe's way of reading are four taps more.
 Clocks are moved on in the browser and in the server together, so that ten minutes of running take no time.
 """
 
@@ -26,17 +27,17 @@ if TYPE_CHECKING:
     from conftest import Server
 
 TYPED = {"one": 10, "two": 10, "three": 20}
-MOST_TAPS, MOST_PHOTOS, MOST_MOMENTS = 30, 4, 3
+MOST_TAPS = {"one": 28, "two": 31, "three": 31}
+"""Thirty is the aim. What is left of two and three beyond it are looks that close a gate, moments that are
+timed and steps that carry safety, each of which is answered by itself."""
+MOST_PHOTOS, MOST_MOMENTS = 4, 3
 ARRIVING = ("ventilate", "extinguisher", "manual_and_codes")
 MAKING_SAFE = ("let_cool", "fuel_shut")
 BEFORE_FIRING_AGAIN = ("no_wire_pinched", "close_cover", "joints_dry")
-MOST_BY_THEMSELVES = 9
-"""Taps beyond those thirty: the steps above and the CO alarm, since one tap with others no longer takes what
-carries safety or asks for a photograph."""
 MOMENT_S = 600
 
 
-MOST_SCREEN_S = 240.0  # four minutes on the screen
+MOST_SCREEN_S = {"one": 175.0, "two": 200.0, "three": 230.0}  # four minutes on the screen would do
 # Seconds a stroke, by the Keystroke-Level Model: Card, Moran and Newell, The Psychology of Human-Computer
 # Interaction (1983), after their paper in Communications of the ACM 23 (1980), 396-410; seen second-hand, in
 # a university's table of it. It was made for a mouse and is taken for a thumb, which measured faster (a tap
@@ -146,8 +147,13 @@ class Hand:
         self.tap(field.locator("label", has=self.page.locator(f'input[value="{word}"]')), foreseen=True)
 
     def zero(self, key: str) -> None:
-        """A nought is typed, and meant."""
-        self.tap(self.type(key, "0").locator(".insist"), foreseen=True)
+        """A nought is typed, and meant: "next" stays and asks, and "next" again says so."""
+        entry = self.type(key, "0", goes_on=True).locator(".value input")
+        expect(self.field(key).locator(".insist")).to_be_visible()
+        self.wait(2)
+        self.seconds += KEY_S
+        entry.press("Enter")
+        expect(self.field(key)).to_have_attribute("data-confirmed", "0")
 
     def photo(self, key: str, *, stage: str = "as_left", set_number: int | None = None) -> None:
         self.reach(self.field(key, stage, set_number).locator(".value input"))
@@ -205,9 +211,8 @@ def arrive(hand: Hand, server: Server, kit: str) -> None:
     hand.page.clock.install()
     hand.page.goto(server.url)
     hand.tap(hand.page.locator("#found a", has_text="Saltgrass"))
-    hand.tap(hand.page.get_by_role("button", name="Start a visit"))
+    hand.tap(hand.page.get_by_role("button", name="as last time"))  # it names fuel and place
     hand.page.wait_for_selector("#visit[data-ready=yes]")
-    hand.tap(hand.page.locator(".about label", has=hand.page.locator('input[value="diesel_2"]')))
     for each in ARRIVING:
         hand.answer(each, "done")
     hand.choose("co_alarm", "present and in date", stage="as_found")
@@ -222,7 +227,7 @@ def fire_as_found(hand: Hand, kit: str) -> None:
     hand.timed("prove_fires", 40, "first try")
     if kit == "three":
         hand.wait(320)
-        hand.basis(hand.type("flue_o2", "5.2", stage="as_found"), "dry")
+        hand.type("flue_o2", "5.2", stage="as_found")
         hand.type("flue_co", "41", stage="as_found")
     hand.timed("after_run_wait", 182, "The fan stopped")
 
@@ -236,11 +241,9 @@ def service(hand: Hand) -> None:
     hand.wait(600)
     hand.shoot("clean_nozzle")
     hand.answer("solvent_dry", "dry, no smell")
-    hand.answer("spare_igniter", "spare aboard")
     hand.wait(600)
     for each in BEFORE_FIRING_AGAIN:
         hand.answer(each, "done")
-    hand.tap("#step-work [data-routine-done]")
     hand.choose("exhaust_path", "sound and clear")
     hand.choose("inlet_path", "seated and clear")
 
@@ -262,9 +265,7 @@ def burn(hand: Hand) -> None:
     """Two sets with the gas probe."""
     for number, o2, co2, co in ((1, "4.8", "11.9", "38"), (2, "4.9", "11.8", "36")):
         hand.type("flue_o2", o2, set_number=number, goes_on=True)
-        co2_field = hand.type("flue_co2", co2, set_number=number, goes_on=number == 2)
-        if number == 1:
-            hand.basis(co2_field, "measured")
+        hand.type("flue_co2", co2, set_number=number, goes_on=True)
         hand.type("flue_co", co, set_number=number, goes_on=number == 1)
         if number == 1:
             hand.type("stack_gas_temperature", "236", set_number=1, goes_on=True)
@@ -293,16 +294,15 @@ def supply(hand: Hand, kit: str) -> None:
 def close(hand: Hand, kit: str) -> None:
     hand.choose("fuel_joints_10_min", "dry")
     if kit != "three":
-        hand.tap(hand.field("warm_up_time").locator("[data-watch]"))
-        hand.type("coolant_temperature_end", "61")
+        hand.type("coolant_temperature_end", "61")  # which stops it
+        expect(hand.field("warm_up_time").locator(".value input")).not_to_have_value("")
     hand.timed("after_run_again", 185, "The fan stopped")
     hand.zero("living_space_co_off")
     if kit == "three":
         hand.type("fresh_air_o2_after", "20.9", goes_on=True)
         hand.type("fresh_air_co_after", "1")
     hand.answer("waste_away", "taken along")
-    hand.answer("teach_owner", "started by the owner")
-    hand.tap("#close-form [data-complete]")
+    hand.tap('#close-form [data-state="started by the owner"]')
     hand.page.wait_for_url("**/hand-over")
 
 
@@ -356,10 +356,10 @@ def test_a_find_nothing_annual_visit_stays_within_its_budget(
     counted += f"; {hand.ways} taps at the foot to get on, {hand.swipes} swipes; {hand.seconds:.0f} s"
     sys.stdout.write(f"kit {kit}: {counted}\n")
     assert hand.typed <= TYPED[kit]
-    assert hand.taps <= MOST_TAPS + MOST_BY_THEMSELVES
+    assert hand.taps <= MOST_TAPS[kit]
     assert hand.photos <= MOST_PHOTOS
     assert hand.moments <= MOST_MOMENTS
-    assert hand.seconds <= MOST_SCREEN_S
+    assert hand.seconds <= MOST_SCREEN_S[kit]
     # Each kit yields judgements of its own.
     expect(body).to_contain_text(re.compile(r"time to light\W+within limits", re.IGNORECASE))
     expect(body).to_contain_text(re.compile(r"igniter current\W+within limits", re.IGNORECASE))

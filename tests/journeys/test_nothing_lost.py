@@ -90,7 +90,7 @@ def test_closing_sends_what_is_still_being_typed(
     card = walk(page, server.url)
     visit = page.url
     card.field("after_run_time").locator(".value input").fill("180")
-    page.locator("#close-form [data-complete]").click()
+    page.locator('#close-form [data-state="told only"]').click()
     page.wait_for_url("**/hand-over")
     page.goto(visit)
     expect(page.locator("#i-after_run_time-as_left")).to_have_value("180")

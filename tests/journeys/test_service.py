@@ -349,7 +349,7 @@ def test_a_grouped_answer_is_taken_back_with_one_tap_and_leaves_what_was_answere
     task(page, "isolate").locator('[data-answer="dead"]').click()
     page.locator("#step-work [data-routine-done]").click()
     expect(task(page, "supply_on")).to_have_attribute("data-done", "done")
-    expect(page.locator("#step-work .moments li")).to_have_count(2)  # opened, closed up
+    expect(page.locator("#step-work .moments li")).to_have_count(0)
     on_the_van(task(page, "supply_on"))
     page.reload()
     ready(page)
@@ -358,9 +358,40 @@ def test_a_grouped_answer_is_taken_back_with_one_tap_and_leaves_what_was_answere
     expect(back).to_be_hidden()
     expect(page.locator('#step-work [data-task][data-done="done"]')).to_have_count(1)
     expect(task(page, "isolate")).to_have_attribute("data-done", "done")
+    # What closes the cover says that all is shut again; taken back, it says so no more.
+    shut = task(page, "close_cover").locator('.answers [data-answer="done"]')
+    shut.click()
+    expect(page.locator("#step-work .moments li")).to_have_count(2)  # opened, closed up
+    shut.click()
     expect(page.locator("#step-work .moments li")).to_have_count(0)
     expect(page.locator('#visit .kept[data-kept="phone"]')).to_have_count(0, timeout=30_000)
     assert pieces(page, visit, "nozzle_ring") == 0
+
+
+def test_a_nought_of_co_holds_next_until_it_is_said_again(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    page.clock.install()
+    card = walk(page, server.url)
+    field = card.field("outdoor_co")
+    box = field.locator(".value input")
+    box.fill("0")
+    box.press("Enter")
+    box.press("Enter")  # a bounce says nothing
+    expect(field.locator(".insist")).to_be_visible()
+    expect(box).to_be_focused()
+    box.press("Enter")
+    expect(field).to_have_attribute("data-confirmed", "")
+    page.clock.fast_forward(1000)
+    box.press("Enter")
+    expect(field).to_have_attribute("data-confirmed", "0")
+    expect(box).not_to_be_focused()
+    on_the_van(field)
+    box.fill("00")  # typed anew, it is asked anew
+    expect(field).to_have_attribute("data-confirmed", "")
+    box.press("Enter")
+    expect(box).to_be_focused()
 
 
 @pytest.mark.parametrize("size", ["phone", "desk"])

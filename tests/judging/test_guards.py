@@ -348,10 +348,11 @@ def test_9_joints_looked_at_too_early_are_never_fit() -> None:
     # A run that was broken, or that came before something was moved, does not count.
     for broken in ((EventKind.FLAME_OUT, 64), (EventKind.FLAME, 64), (EventKind.OPENED, 61.6)):
         assert gates(looked(70.5, broken))["fuel joints"] == "not proven"
-    again = looked(73, (EventKind.FLAME, 72))
-    assert gates(again)["fuel joints"] == "within limits", "lit anew after a run that was long enough"
-    out = looked(73, (EventKind.FLAME_OUT, 72))
-    assert gates(out)["fuel joints"] == "within limits", "looked at after it was switched off"
+    # Off, no pressure is on; lit anew, what has cooled has moved; and what was opened since was not seen.
+    for since in ((EventKind.FLAME_OUT, 72), (EventKind.FLAME, 72), (EventKind.OPENED, 74)):
+        assert gates(looked(73, since))["fuel joints"] == "not proven"
+    once = looked(73).edit("fuel_joints_1_min", taken_at=at(73))
+    assert gates(once)["fuel joints"] == "not proven", "one look is not two"
     foreign = good()
     foreign.events = [
         replace(each, heater="another") if each.kind is EventKind.FLAME else each for each in foreign.events
@@ -362,6 +363,11 @@ def test_9_joints_looked_at_too_early_are_never_fit() -> None:
     assert [row.key for row in early.limits] == ["ran_before_joints_10"]
     dripping = looked(65).edit("fuel_joints_10_min", state="dripping")
     assert gates(dripping)["fuel joints"] == "stop", "a drip counts whenever it was seen"
+    found = {"stage": AS_FOUND, "test": "found"}
+    stands = looked(65).add("fuel_joints_10_min", 9, "dripping", **found)
+    assert gates(stands)["fuel joints"] == "stop", "a look that proves nothing takes no drip away"
+    past = looked(73).add("fuel_joints_10_min", 9, "dripping", **found)
+    assert gates(past)["fuel joints"] == "within limits"
 
 
 def test_9_a_lost_row_of_the_joints_hides_no_drip_and_proves_nothing() -> None:

@@ -6,6 +6,7 @@ import pytest
 from cases import Draft, good
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from looks import looked_at
 from mutators import grouped, photographed, spoiled
 from second_opinion import GATES, second_verdict
 
@@ -83,6 +84,16 @@ def test_both_judge_readings_off_a_photograph_alike() -> None:
         assert not differences(first(draft), second(draft)), (seed, names)
         changed += first(draft)[0] != before
     assert changed > 20
+
+
+def test_both_judge_looks_at_the_fuel_joints_alike() -> None:
+    joints = set()
+    for seed in range(700):
+        draft, names = looked_at(Random(seed))
+        one, other = first(draft), second(draft)
+        assert not differences(one, other), (seed, names)
+        joints.add(one[1]["fuel joints"])
+    assert joints == {"within limits", "not proven", "outside limits", "stop"}
 
 
 BATCH = 100

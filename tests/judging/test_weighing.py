@@ -88,10 +88,29 @@ CASES: dict[str, Case] = {
         lambda: smoke("9", **FOUND)(left().edit("smoke_number", test="test-0", taken_at=at(50))),
         *("smoke", NOT_PROVEN, "Read in an earlier test only", SMOKE),
     ),
+    "but what was seen beside the test after it stands": Case(
+        lambda: smoke("4", 74, test="test-0")(left()),
+        *("smoke", OUTSIDE, "Smoke number is 4.0", SMOKE),
+    ),
+    "and so does what was seen beside it at no time that can be": Case(
+        lambda: indoors("60", -800, test=None)(left()),
+        *(AIR, STOP, "there is danger", ("living_space_co_stop",)),
+    ),
+    "a good number beside the test changes nothing": Case(
+        lambda: smoke("1", 74, test="test-0")(left()), *("smoke", WITHIN, "Smoke number is 0.0", SMOKE)
+    ),
+    "a conflict beside it, of which one came later, is a conflict": Case(
+        lambda: smoke("9", 74, test="test-0")(smoke("0", 20, test="test-0")(left())),
+        *("smoke", WITHIN, "Smoke number is 0.0", SMOKE),
+    ),
     "of no test nothing counts": Case(of_no_test, "smoke", NOT_PROVEN, "Smoke number", SMOKE),
     "a conflict replaces no danger as found": Case(
         lambda: indoors("60", 20, **FOUND)(indoors("3")(left())),
         *(AIR, STOP, "there is danger", ("living_space_co_stop",)),
+    ),
+    "outdoors twice, once doubted": Case(
+        lambda: left().add("outdoor_co", 57, "1 ppm", instrument=METER, typed_uncertainty=Decimal(11)),
+        *(AIR, NOT_PROVEN, "CO outdoors", FIT),
     ),
     "one number twice, once doubted": Case(twice, AIR, NOT_PROVEN, "entered after the visit", FIT),
     # which is told

@@ -24,8 +24,8 @@ TEXTS = templates("en")
 # What the forward model predicts by itself: no fault says a second time how these look.
 PREDICTED = set(STATES)
 
-# What opens a search: the owner's words, and what was touched last.
-OPENING = {"owner_says", "last_work", "fumes_inside"}
+# What opens a search, and what a call counts before anybody starts it: no fault shows it.
+OPENING = {"owner_says", "last_work", "fumes_inside", "last_good_run", "starts_tried", "start_once_more"}
 
 # What a technician's catalogue must hold; keys are laid for good.
 MUST_HOLD = {

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import html
+import json
+import re
 from typing import TYPE_CHECKING
 
 from lightoff.shelf import open_shelf
+from lightoff.terms.visit import Place, Visit
 from lightoff.texts import Speaker
 from lightoff.web.card import NOT_ON_THE_CARD, steps_of, units_for
 
@@ -52,3 +56,40 @@ def test_an_interrupted_visit_says_who_left_off_where_and_how_long_ago(bay: Bay)
     assert 'href="#task-look_nozzle"' in text
     bay.client.post(f"/visits/{visit}/close", headers=OWN)
     assert "left off" not in bay.client.get(f"/visits/{visit}").text
+
+
+def test_a_visit_takes_fuel_and_place_from_the_last_one_only_where_the_button_names_them(bay: Bay) -> None:
+    first = bay.start_visit()
+    page = bay.client.get(f"/heaters/{bay.ids['heater']}").text
+    assert "as last time" not in page
+    about = json.loads(_attribute(bay.client.get(f"/visits/{first}").text, "data-visit-body"))
+    about |= {
+        "fuel": "diesel_2",
+        "place": {"name": "Kestrel Quay", "altitude_m": "4", "air_temperature_k": "280"},
+    }
+    bay.send(bay.entry(about, named="visit", corrects=first))
+    bay.send(bay.reading("flue_o2", "5.0", "%", instrument=bay.ids["flue_gas_probe"], basis="dry"))
+    bay.client.post(f"/visits/{first}/close", headers=OWN)
+    page = bay.client.get(f"/heaters/{bay.ids['heater']}").text
+    assert "Diesel No. 2, Kestrel Quay, as last time" in page
+    anew, like = (_begun(bay, **said) for said in ({"another": "yes"}, {"another": "yes", "like": first}))
+    assert (anew.fuel, anew.place) == ("", Place())
+    assert (like.fuel, like.place) == ("diesel_2", Place(name="Kestrel Quay", altitude_m=4.0))
+    foreign = _begun(bay, another="yes", like="of no such heater")
+    assert (foreign.fuel, foreign.place) == ("", Place())
+    # How a meter comes by a reading is its own way, and said of no other meter.
+    usual = re.findall(r"data-usual='([^']*)'", bay.client.get(f"/visits/{like.id}").text)
+    assert {each for said in usual for each in json.loads(html.unescape(said)).items()} == {
+        (bay.ids["flue_gas_probe"], "dry")
+    }
+
+
+def _begun(bay: Bay, **said: str) -> Visit:
+    answer = bay.client.post(
+        f"/heaters/{bay.ids['heater']}/visits", data=said, headers=OWN, follow_redirects=False
+    )
+    return bay.workshop.book.visit(answer.headers["location"].rsplit("/", 1)[1])
+
+
+def _attribute(text: str, name: str) -> str:
+    return html.unescape(re.search(f'{name}="([^"]*)"', text)[1])  # type: ignore[index]

@@ -197,6 +197,7 @@ def test_the_heaters_page_leads_to_both_and_goes_on_with_the_open_visit(bay: Bay
 def test_a_call_asks_for_danger_first_and_ends_in_one_thing(bay: Bay, visit: str) -> None:
     html = page(bay, "telephone")
     assert asked(html) == ["fumes_inside"]
+    assert SAY.text("telephone_ask.fumes_inside") in unescape(step_of(html))
     assert "question 1 of at most 7" in html
     answer(bay, fumes_inside="none", owner_says="does nothing", last_work="nothing", panel_switch="off")
     html = page(bay, "telephone")
@@ -206,6 +207,23 @@ def test_a_call_asks_for_danger_first_and_ends_in_one_thing(bay: Bay, visit: str
     assert "Come, carrying" not in html
     answer(bay, repair_switch_off="runs well")
     assert "It runs again" in page(bay, "telephone")
+
+
+def test_a_call_about_a_heater_that_stood_for_long_asks_for_one_start_more(bay: Bay, visit: str) -> None:
+    answer(bay, fumes_inside="none", owner_says="lights then dies", last_work="nothing")
+    assert asked(page(bay, "telephone")) == asked(page(bay)) == ["last_good_run"]
+    answer(bay, last_good_run="last season")
+    assert "It stood for long" in page(bay)
+    assert asked(page(bay, "telephone")) == ["starts_tried"]
+    bay.send(said(bay, "starts_tried", value="1", unit="count"))
+    answer(bay, fuel_smell="none")
+    html = page(bay, "telephone")
+    assert asked(html) == ["start_once_more"]
+    assert "switch it on once" in html
+    answer(bay, start_once_more="no change")
+    after = page(bay, "telephone")
+    assert "switch it on once" not in after
+    assert "It stood for long" not in page(bay), "that start filled the line"
 
 
 def test_a_call_that_hears_of_an_alarm_stops(bay: Bay, visit: str) -> None:

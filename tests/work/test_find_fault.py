@@ -10,13 +10,15 @@ from typing import Any
 
 import pytest
 
-from lightoff.faultfinding import Outcome
+from lightoff.faultfinding import Finding, Outcome
+from lightoff.faultfinding.telling import speaks_against, speaks_for
 from lightoff.plant.number import Side
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Reading, Stage
+from lightoff.texts import Speaker
 from lightoff.work.find_fault import evidence_of, fault_looked_for, find_in_case
-from lightoff.work.read_numbers import latest_readings, numbers_read
+from lightoff.work.read_numbers import STOOD_S, conditions_of, latest_readings, numbers_read
 from lightoff.work.visit_file import read_visit_file
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "no-heat-call.toml"
@@ -52,7 +54,9 @@ def test_readings_become_evidence(case: Case, shelf: Shelf) -> None:
     evidence = evidence_of(case, shelf.catalogue)
     assert evidence.states["owner_says"]["lights then dies"] == 1.0
     assert evidence.numbers["run_time_before_stop"].value == 120.0
-    assert evidence.known == {"owner_says", "last_work", "light_off", "stop_step", "run_time_before_stop"}
+    assert evidence.known == {
+        "owner_says", "last_work", "last_good_run", "light_off", "stop_step", "run_time_before_stop",
+    }  # fmt: skip
 
 
 def test_the_latest_reading_counts_and_other_heaters_do_not(case: Case, shelf: Shelf) -> None:
@@ -142,6 +146,7 @@ def test_the_call_leads_to_the_fuel_side_at_once(case: Case, shelf: Shelf) -> No
 def test_what_is_asked_first_comes_before_the_ranking(case: Case, shelf: Shelf) -> None:
     assert find_in_case(without(case, "owner_says", "last_work"), shelf).next_step.key == "owner_says"
     assert find_in_case(without(case, "last_work"), shelf).next_step.key == "last_work"
+    assert find_in_case(without(case, "last_good_run"), shelf).next_step.key == "last_good_run"
     said = reading(case, "owner_says", state="tries without flame")
     assert (
         find_in_case(added(without(case, "owner_says"), said), shelf).next_step.key == "trials_without_flame"
@@ -158,5 +163,54 @@ def test_answers_come_in_the_order_in_which_they_were_given(case: Case, shelf: S
 
 def test_a_visit_on_which_nobody_looked_for_a_fault_has_no_finding(case: Case, shelf: Shelf) -> None:
     assert fault_looked_for(case, shelf) is not None
-    plain = without(case, "owner_says", "last_work", "run_time_before_stop")
+    plain = without(case, "owner_says", "last_work", "last_good_run", "run_time_before_stop")
     assert fault_looked_for(plain, shelf) is None
+
+
+def test_the_last_good_run_is_how_long_it_stood(case: Case, shelf: Shelf) -> None:
+    """One table says how long; what nobody knows stays unknown."""
+    entry = shelf.catalogue.entries["last_good_run"]
+    assert set(STOOD_S) <= set(entry.states)
+    stood = []
+    for state in entry.states:
+        said = added(without(case, "last_good_run"), reading(case, "last_good_run", state=state))
+        stood.append(conditions_of(said, shelf).since_fired_s)
+        assert stood[-1] == STOOD_S.get(state)
+        assert conditions_of(said, shelf, stage=Stage.AS_LEFT).since_fired_s is None
+    known = [each for each in stood if each is not None]
+    assert known == sorted(known)
+    assert set(entry.states) - set(STOOD_S) == {"not since the service"}
+    tried = reading(case, "start_once_more", 5, state="no change")
+    long_ago = reading(case, "last_good_run", state="longer ago")
+    assert conditions_of(added(case, long_ago, tried), shelf).since_fired_s is None, "it was run since"
+
+
+def test_not_since_the_service_speaks_for_what_was_touched(case: Case, shelf: Shelf) -> None:
+    """One prior: something was touched; what is said stands, and where it is denied nothing is told."""
+    bare = without(case, "last_work", "last_good_run")
+    service = reading(case, "last_good_run", state="not since the service")
+    some = evidence_of(added(bare, service), shelf.catalogue).states["last_work"]
+    assert {state: weight for state, weight in some.items() if weight != 1.0} == {"nothing": 0.0}
+    plain, raised = (find_in_case(each, shelf).finding for each in (bare, added(bare, service)))
+
+    def of(found: Finding, key: str) -> float:
+        return found.posterior.of(key)
+
+    assert of(raised, "fuel_filter_not_primed") > 1.2 * of(plain, "fuel_filter_not_primed")
+    said = evidence_of(added(case, service), shelf.catalogue).states["last_work"]
+    assert said == evidence_of(case, shelf.catalogue).states["last_work"]
+    denied = added(bare, reading(case, "last_work", 2, state="nothing"), service)
+    found = find_in_case(denied, shelf).finding
+    assert of(found, "fuel_filter_not_primed") == pytest.approx(of(plain, "fuel_filter_not_primed"))
+
+
+def test_what_is_not_said_is_not_told_as_said(case: Case, shelf: Shelf) -> None:
+    bare = without(case, "last_work", "last_good_run")
+    found = find_in_case(added(bare, reading(case, "last_good_run", state="not since the service")), shelf)
+    speaker = Speaker()
+    told = [
+        speaker.say(each)
+        for suspect in found.finding.suspects
+        for each in (*speaks_for(suspect, found.evidence), *speaks_against(suspect, found.evidence))
+    ]
+    assert not [each for each in told if "touched" in each and "nozzle" in each], told

@@ -203,6 +203,14 @@ def test_the_complaint_decides_where_a_call_begins() -> None:
     assert "power_first" not in tries
 
 
+def test_a_spare_goes_without_a_question_only_where_the_book_has_one_aboard() -> None:
+    for spares, asks in (({"igniter"}, False), (set(), True), ({"nozzle"}, True)):
+        step = next(each for each in order(spares=spares).steps if each.step.key == "spare_igniter")
+        assert step.needs_own_answer is asks
+    for each in order(spares=set(SHELF.part_types)).steps:
+        assert each.needs_own_answer or not (each.step.required or each.step.guards or each.step.fires)
+
+
 def test_minutes_tools_parts_and_spares() -> None:
     found = order(kinds=EVERY_KIND, spares={"nozzle_filter"})
     assert found.minutes == sum(each.step.minutes for each in found.steps)

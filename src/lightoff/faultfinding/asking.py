@@ -1,4 +1,5 @@
-"""What is asked before the ranking has a say: the owner's words, the last work, how often it tried."""
+"""What is asked before the ranking has a say: the owner's words, the last work, how often it tried,
+how long it stood."""
 
 from __future__ import annotations
 
@@ -9,6 +10,7 @@ from lightoff.faultfinding.ranking import Kind, Step
 from lightoff.terms.shelf import Catalogue, Fault
 
 OWNER_SAYS, LAST_WORK, TRIALS = "owner_says", "last_work", "trials_without_flame"
+LAST_GOOD_RUN = "last_good_run"
 FIRST = (OWNER_SAYS, LAST_WORK)
 """Asked in this order before anything is read. Common practice, no source."""
 
@@ -17,10 +19,15 @@ def asked_first(evidence: Evidence, read: frozenset[str]) -> str:
     """The reading to ask for before anything else, "" for none. `read`: what was had, or could not be had.
 
     After starts without a flame their number is asked for at once: from the second on nothing may be started
-    before somebody has looked into the chamber.
+    before somebody has looked into the chamber. Of a flame that died, how long the heater stood before: that
+    is no news about one cause or another, but what every cause is held against.
     """
-    due = next((key for key in FIRST if key not in read), "")
-    return due or (TRIALS if tried_without_flame(evidence) and TRIALS not in read else "")
+    due = [
+        *FIRST,
+        *((TRIALS,) if tried_without_flame(evidence) else ()),
+        *((LAST_GOOD_RUN,) if flame_died(evidence) else ()),
+    ]
+    return next((key for key in due if key not in read), "")
 
 
 def tried_without_flame(evidence: Evidence) -> bool:
@@ -28,6 +35,11 @@ def tried_without_flame(evidence: Evidence) -> bool:
     said = evidence.states.get(OWNER_SAYS, {}).get("tries without flame", 0.0)
     seen = evidence.states.get("light_off", {}).get("did not light", 0.0)
     return max(said, seen) >= 0.5
+
+
+def flame_died(evidence: Evidence) -> bool:
+    """Whether the owner says that it lights and dies."""
+    return evidence.states.get(OWNER_SAYS, {}).get("lights then dies", 0.0) >= 0.5
 
 
 def next_step(finding: Finding, evidence: Evidence, read: frozenset[str], catalogue: Catalogue) -> Step:

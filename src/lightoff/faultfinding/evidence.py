@@ -22,8 +22,9 @@ class Evidence:
     """Everything known, by catalogue key. `states` gives each state its weight: one state at 1 where sure.
 
     `trials` and `repairs` by key of the trial or fault. `not_possible` names readings and trials that cannot
-    be had here; `read_again` those that were read again or insisted on; `dried` that a chamber found wet has
-    been drained, dried and aired since. Order does not matter: two evidences with the same content are equal.
+    be had here; `read_again` those that were read again or insisted on; `starts_tried` how often it was
+    switched on since it last ran well, None where nobody knows; `dried` that a chamber found wet has been
+    drained, dried and aired since. Order does not matter: two evidences with the same content are equal.
     """
 
     numbers: Mapping[str, Number]
@@ -33,6 +34,7 @@ class Evidence:
     not_possible: frozenset[str] = frozenset()
     read_again: frozenset[str] = frozenset()
     starts_without_flame: float = 0.0
+    starts_tried: float | None = None
     dried: bool = False
 
     @property
@@ -50,5 +52,6 @@ class Evidence:
             not_possible=self.not_possible,
             read_again=self.read_again,
             starts_without_flame=self.starts_without_flame,
+            starts_tried=self.starts_tried,
             dried=self.dried,
         )

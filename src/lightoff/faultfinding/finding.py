@@ -13,6 +13,7 @@ from lightoff.faultfinding.leaving_out import LeftOut, left_out
 from lightoff.faultfinding.options import laid_out, mended_faults, no_firing
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior
 from lightoff.faultfinding.ranking import Step, every_step, until_handing_over
+from lightoff.plant.day import stood_long
 
 MOST_SUSPECTS = 6
 LEAST_CHANCE = 0.02
@@ -36,7 +37,7 @@ class Finding:
 
     `mended` are the faults after whose repair it ran well; `check_again` readings that no likely suspect
     explains and nobody has read again. `chamber_first`: no start before somebody has looked into the chamber,
-    or while it is wet.
+    or while it is wet. `stood_long`: its fuel line may have run empty before this start.
     """
 
     suspects: tuple[Suspect, ...]
@@ -46,6 +47,7 @@ class Finding:
     steps: tuple[Step, ...]
     check_again: tuple[str, ...]
     chamber_first: bool
+    stood_long: bool
     mended: tuple[str, ...]
     posterior: Posterior
 
@@ -91,6 +93,7 @@ def find(
         steps=_steps(bank, evidence, found, without, odd, classes=classes, hand_over=minutes),
         check_again=tuple(key for key in odd if not was_read_again(evidence, key)),
         chamber_first=no_firing(evidence),
+        stood_long=stood_long(bank.conditions.since_fired_s),
         mended=mended_faults(bank, evidence),
         posterior=found,
     )

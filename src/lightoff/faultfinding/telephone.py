@@ -1,7 +1,8 @@
 """Before travelling: what the owner is asked by telephone, and the one thing the call ends in.
 
 Try this, come with these parts, or stop and ventilate. Danger ends the call at once; nobody is asked for a
-start that would follow failed ones. Thresholds are judgement, no source.
+start that would follow one without a flame, for a third one of any kind, or where fuel may lie unburnt.
+Thresholds are judgement, no source.
 """
 
 from __future__ import annotations
@@ -10,7 +11,13 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from lightoff.faultfinding.asking import OWNER_SAYS, asked_first, reading_step, tried_without_flame
+from lightoff.faultfinding.asking import (
+    OWNER_SAYS,
+    asked_first,
+    flame_died,
+    reading_step,
+    tried_without_flame,
+)
 from lightoff.faultfinding.evidence import Evidence, Outcome
 from lightoff.faultfinding.finding import Finding
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior
@@ -23,7 +30,7 @@ ANSWERED_BY_OWNERS = frozenset(
     {FUMES, "owner_says", "last_work", "trials_without_flame", "light_off", "stop_step", "smoke_colour",
      "exhaust_smell", "fuel_at_pickup", "fuel_bought", "charger", "panel_switch", "thermostat_set",
      "zone_heat", "hot_water", "fan_sound", "burner_sound", "coolant_level", "place_height",
-     "lockout_state", "tank_trend", "solvent_smell", "fuel_smell"}
+     "lockout_state", "tank_trend", "solvent_smell", "fuel_smell", "last_good_run", "starts_tried"}
 )  # fmt: skip
 """What an owner can answer from memory, without opening, touching or starting anything."""
 MENDED_BY_OWNERS = (
@@ -35,6 +42,18 @@ MENDED_BY_OWNERS = (
     "cold_fuel",
 )
 """Operating causes that an owner can put right without opening anything."""
+ONCE_MORE = "start_once_more"
+"""What an owner tries where nothing need be wrong but a line that ran empty by standing: one start more."""
+STARTS = "starts_tried"
+BEFORE_A_START = (STARTS, "fuel_smell")
+"""What must be known of a flame that died before anybody is asked to start it."""
+MOST_STARTS = 2
+UNBURNT: Mapping[str, frozenset[str]] = {
+    "fuel_smell": frozenset({"faint", "strong"}),
+    "exhaust_smell": frozenset({"of raw fuel"}),
+    "smoke_colour": frozenset({"white"}),
+}
+"""Answers that say that fuel did not burn: it may lie in the chamber. Common practice, no source."""
 DANGERS: Mapping[str, frozenset[str]] = {
     FUMES: frozenset({"smell or headache", "alarm sounded"}),
     "exhaust_path": frozenset({"leaking inside", "blocked"}),
@@ -51,6 +70,7 @@ DANGEROUS = frozenset(
 """Faults with which nobody may go on running the heater until somebody has come."""
 DANGER_FROM = 0.25
 TRY_FROM, TRY_AT_THE_END_FROM = 0.40, 0.20
+ONCE_MORE_FROM = 0.15
 SPARES_FROM = 0.03
 PARTS_COVER = 0.90
 
@@ -67,7 +87,8 @@ class Ends(StrEnum):
 class Ending:
     """How the call ends.
 
-    `fault` is what the owner is to put right ("" if nothing), and `helped` whether he did and it runs;
+    `fault` is what the owner is to put right ("" if nothing, `ONCE_MORE` a line that ran empty), and `helped`
+    whether he did and it runs;
     `parts` are to be carried and mend `covered` of what is suspected; `danger` is the reading that ended it,
     or the fault. `no_start`: nothing is to be switched on before somebody has looked.
     """
@@ -106,21 +127,26 @@ def call(
     for key in (FUMES, asked_first(evidence, read)):
         if key in catalogue.entries and key not in read:
             return Call(asked=asked, question=reading_step(key, catalogue))
-    trying = _to_try(finding, evidence, least=TRY_FROM)
+    may_start = _may_start(finding, evidence, read)
+    trying = _to_try(finding, evidence, may_start=may_start, least=TRY_AT_THE_END_FROM)
+    unasked = [key for key in BEFORE_A_START if key not in read] if flame_died(evidence) else []
+    kept_back = len(unasked) if trying is not None else 0
+    sure = _to_try(finding, evidence, may_start=may_start, least=TRY_FROM)
     question = None
-    if trying is None and asked < MOST_QUESTIONS:
-        question = _worth_asking(finding, read, owner_may_mend=_may_start(finding, evidence))
+    if sure is None and asked + kept_back < MOST_QUESTIONS:
+        question = _worth_asking(finding, read, owner_may_mend=may_start)
     if question is not None:
         return Call(asked=asked, question=question)
-    trying = trying or _to_try(finding, evidence, least=TRY_AT_THE_END_FROM)
-    if trying is not None:
+    if trying is not None and (trying.helped or not unasked):
         return Call(asked=asked, ending=trying)
+    if trying is not None and asked + kept_back <= MOST_QUESTIONS:
+        return Call(asked=asked, question=reading_step(unasked[0], catalogue))
     sound = evidence.states.get(OWNER_SAYS, {}).get("runs well", 0.0) >= 0.5 and finding.sound > max(
         (each.chance for each in finding.suspects), default=0.0
     )
     parts, covered = ((), 1.0) if sound else parts_to_carry(finding.posterior, faults)
-    barred = not _may_start(finding, evidence)
-    return Call(asked=asked, ending=Ending(ends=Ends.COME, parts=parts, covered=covered, no_start=barred))
+    unseen = finding.chamber_first or tried_without_flame(evidence)
+    return Call(asked=asked, ending=Ending(ends=Ends.COME, parts=parts, covered=covered, no_start=unseen))
 
 
 def parts_to_carry(
@@ -158,9 +184,9 @@ def _covered(needs: Collection[tuple[frozenset[str], float]], carried: Collectio
 
 def _danger(finding: Finding, evidence: Evidence) -> str:
     """The reading that shows danger, or the dangerous suspect; "" where there is none."""
-    for key, states in DANGERS.items():
-        if sum(evidence.states.get(key, {}).get(state, 0.0) for state in states) >= 0.5:
-            return key
+    said = _says(evidence, DANGERS)
+    if said:
+        return said
     if OWNER_SAYS not in evidence.states:
         return ""
     suspected = {each.fault: each.chance for each in finding.suspects if each.fault in DANGEROUS}
@@ -168,19 +194,50 @@ def _danger(finding: Finding, evidence: Evidence) -> str:
     return likeliest if sum(suspected.values()) >= DANGER_FROM else ""
 
 
-def _may_start(finding: Finding, evidence: Evidence) -> bool:
-    """Whether an owner may be asked for one start: never after starts that made no flame."""
-    return not (finding.chamber_first or tried_without_flame(evidence))
+def _says(evidence: Evidence, answers: Mapping[str, frozenset[str]]) -> str:
+    """The first reading that shows one of these answers, "" for none."""
+    for key, states in answers.items():
+        if sum(evidence.states.get(key, {}).get(state, 0.0) for state in states) >= 0.5:
+            return key
+    return ""
 
 
-def _to_try(finding: Finding, evidence: Evidence, *, least: float) -> Ending | None:
+def _may_start(finding: Finding, evidence: Evidence, read: frozenset[str]) -> bool:
+    """Whether an owner may be asked for one start, as far as is known: never after one that made no flame,
+    never for a third, never where fuel may lie unburnt."""
+    if finding.chamber_first or tried_without_flame(evidence) or _says(evidence, UNBURNT):
+        return False
+    if not flame_died(evidence):
+        return True
+    if "fuel_smell" in read and "fuel_smell" not in evidence.states:
+        return False
+    return STARTS not in read or (evidence.starts_tried is not None and _starts(evidence) < MOST_STARTS)
+
+
+def _starts(evidence: Evidence) -> float:
+    """Starts since it last ran well, with those that this call asked for in vain."""
+    in_vain = sum(evidence.repairs.get(key) is Outcome.NO_CHANGE for key in MENDED_BY_OWNERS)
+    once_more = evidence.states.get(ONCE_MORE, {}).get(Outcome.NO_CHANGE.value, 0.0)
+    return (evidence.starts_tried or 0.0) + in_vain + once_more
+
+
+def _to_try(finding: Finding, evidence: Evidence, *, may_start: bool, least: float) -> Ending | None:
     """What the owner may put right himself, if it is suspected first and likely enough."""
     for key in MENDED_BY_OWNERS:
         if evidence.repairs.get(key) is Outcome.CURED:
             return Ending(ends=Ends.TRY, fault=key, helped=True)
-    if not finding.suspects or not _may_start(finding, evidence):
+    if evidence.states.get(ONCE_MORE, {}).get(Outcome.CURED.value):
+        return Ending(ends=Ends.TRY, fault=ONCE_MORE, helped=True)
+    if not finding.suspects or not may_start:
         return None
     first = finding.suspects[0]
+    if (
+        finding.stood_long
+        and flame_died(evidence)
+        and ONCE_MORE not in evidence.states
+        and finding.sound >= max(ONCE_MORE_FROM, first.chance)
+    ):
+        return Ending(ends=Ends.TRY, fault=ONCE_MORE)
     tried = evidence.repairs.get(first.fault) is not None
     if first.fault not in MENDED_BY_OWNERS or tried or first.chance < least:
         return None

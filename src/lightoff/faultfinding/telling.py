@@ -134,6 +134,8 @@ def readings_of(step: Step) -> tuple[str, ...]:
 def _conclusion(finding: Finding) -> Iterator[Message]:
     if finding.chamber_first:
         yield message("finding.chamber_first")
+    if finding.stood_long and not finding.mended:
+        yield message("finding.stood_long")
     if finding.mended:
         yield message("finding.mended", fault=f"@fault.{finding.mended[-1]}")
     elif finding.nothing_fits:
@@ -162,8 +164,10 @@ def _clue(clue: Clue, evidence: Evidence, side: str) -> Message:
     what = f"@reading.{clue.key}"
     if clue.key in evidence.states:
         seen = evidence.states[clue.key]
-        state = max(seen, key=lambda each: seen[each])
-        return message(f"finding.state_{side}", what=what, state=_state(clue.key, state))
+        most = max(seen.values())
+        likeliest = [state for state, weight in seen.items() if weight == most]
+        said = _state(clue.key, likeliest[0]) if len(likeliest) == 1 else "@finding.something"
+        return message(f"finding.state_{side}", what=what, state=said)
     if clue.key in evidence.trials:
         outcome = evidence.trials[clue.key].value
         return message(f"finding.state_{side}", what=what, state=_state(clue.key, outcome))

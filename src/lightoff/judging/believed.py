@@ -301,7 +301,7 @@ def _typed_is_wider(reading: Reading, width: Fraction) -> bool:
 def content(one: Judged) -> tuple[object, ...]:
     """What a reading says; two that say different things in one slot are a conflict."""
     reading = one.reading
-    return (one.x, reading.state, reading.basis, one.at_top, reading.instrument)
+    return (one.x, reading.value is None, reading.state, reading.basis, one.at_top, reading.instrument)
 
 
 def _conflicts(judged: Iterable[Judged]) -> frozenset[Slot]:

@@ -14,7 +14,16 @@ from lightoff.judging.assessment import GateResult, Judgement
 from lightoff.judging.believed import Believed, Judged
 from lightoff.judging.compare import Doubted, against, crosses, threshold, worst
 from lightoff.judging.unbelieved import why_open, why_partner_open
-from lightoff.judging.weighing import Number, Weighed, allows, gate_result, pools, tell_number, tell_state
+from lightoff.judging.weighing import (
+    Number,
+    Weighed,
+    allows,
+    gate_result,
+    later,
+    pools,
+    tell_number,
+    tell_state,
+)
 from lightoff.terms.shelf import Limit, Limits, Sheet
 from lightoff.terms.visit import Stage
 
@@ -162,7 +171,8 @@ def gate_living_space(believed: Believed, rows: Rows) -> GateResult:
         if not believed.clean(key):
             missing.append(key)
             weighed.append(Weighed(Judgement.NOT_PROVEN, ()))
-    if not believed.clean("outdoor_co"):
+    outdoors = [one for one in believed.in_test() if one.reading.key == "outdoor_co"]
+    if not outdoors or not all(one.clean for one in outdoors):
         missing.append("outdoor_co")
     return tell_number(
         "living-space CO",
@@ -180,9 +190,12 @@ def _rises(key: str, believed: Believed, rows: Rows) -> tuple[list[Weighed], lis
         rows.strictest("living_space_co_rise", "stop"),
     )
     outdoors: dict[object, list[Judged]] = defaultdict(list)
+    doubted = set()
     for one in believed.judged:
         if one.reading.key == "outdoor_co" and one.clean:
             outdoors[_test_of(one)].append(one)
+        elif one.reading.key == "outdoor_co":
+            doubted.add(_test_of(one))
 
     def weigh(one: Judged, outside: Judged | None) -> Weighed:
         # Without outdoors its CO is taken as none, which can only count against.
@@ -190,7 +203,7 @@ def _rises(key: str, believed: Believed, rows: Rows) -> tuple[list[Weighed], lis
         rise = Doubted(one.number - base, one.u**2 + u_base**2)
         ids = tuple(each.reading.id for each in (one, outside) if each is not None)
         number = Number("living_space_co_rise", rise, ids)
-        complete = one.clean and outside is not None
+        complete = one.clean and outside is not None and _test_of(one) not in doubted
         if crosses(stop, rise.x):
             return Weighed(Judgement.STOP, (stop,), number, complete=complete)
         judgement = Judgement.OUTSIDE if one.at_top else against(fit, rise)
@@ -241,7 +254,7 @@ def gate_trials(believed: Believed, rows: Rows) -> GateResult:
     used = (*looks, *trials)
     wet = [one for one in looks if not all(allows(row, one.reading.state) for row in table)]
     dry = [one for one in looks if one not in wet and one.clean]
-    standing = [one for one in wet if not any(_later(each, one) for each in dry)]
+    standing = [one for one in wet if not any(later(each, one) for each in dry)]
     if any(one.reading.slot not in believed.conflicts for one in standing):
         return gate_result("trials", Judgement.STOP, message("judging.trials_wet"), table, used)
     if standing:
@@ -262,12 +275,6 @@ def gate_trials(believed: Believed, rows: Rows) -> GateResult:
         said = message("judging.trials_not_noted")
         return gate_result("trials", Judgement.NOT_PROVEN, said, (), used, ("light_off",))
     return gate_result("trials", Judgement.WITHIN, message("judging.trials_within"), (before,), used)
-
-
-def _later(one: Judged, than: Judged) -> bool:
-    """Whether a look came after another; one without a time never does."""
-    at, other = one.reading.taken_at, than.reading.taken_at
-    return at is not None and other is not None and at > other
 
 
 def _effect(row: Limit) -> Judgement:

@@ -58,7 +58,7 @@ def pools(
     """Weigh the test's readings; where none of them is complete, whatever was not yet replaced as well.
 
     Danger as found stands until a complete reading as left replaces it, and only one of the test can
-    count for the heater.
+    count for the heater. What was seen as left beside the test is past only where the test read it later.
     """
     mine = [one for one in believed.judged if one.reading.key == key]
     left = [one for one in mine if one.reading.stage is Stage.AS_LEFT]
@@ -67,7 +67,24 @@ def pools(
         weighed = _by_slot(pool, weigh_all, also_conflict)
         if any(each.complete for each in weighed):
             break
-    return [_for_the_worse(each, good=pool is of_test) for each in weighed], pool
+    told = [_for_the_worse(each, good=pool is of_test) for each in weighed]
+    if pool is not of_test:
+        return told, pool
+    beside = [one for one in left if one.reading.test != believed.test]
+    standing = {one.reading.slot for one in beside if not _past(one, of_test)}
+    since = [one for one in beside if one.reading.slot in standing]
+    bad = [each for each in _by_slot(since, weigh_all, also_conflict) if each.judgement in _BAD]
+    return [*told, *bad], [*pool, *since] if bad else pool
+
+
+def _past(one: Judged, of_test: list[Judged]) -> bool:
+    return "no_time" not in one.doubts and any(each.clean and later(each, one) for each in of_test)
+
+
+def later(one: Judged, than: Judged) -> bool:
+    """Whether a reading came after another; one without a time never does."""
+    at, other = one.reading.taken_at, than.reading.taken_at
+    return at is not None and other is not None and at > other
 
 
 def _for_the_worse(each: Weighed, *, good: bool) -> Weighed:
@@ -109,6 +126,7 @@ def _worst_first(each: Weighed) -> tuple[int, bool, bool, Fraction]:
     return severity, not each.at_top, not is_floor, x if is_floor else -x
 
 
+_BAD = (Judgement.STOP, Judgement.OUTSIDE)
 _NAME = {
     Judgement.STOP: "crossed_stop",
     Judgement.OUTSIDE: "crossed",
@@ -202,7 +220,7 @@ def _said_state(
     gate: str, weighed: list[Weighed], used: list[Judged], believed: Believed, missing: tuple[str, ...]
 ) -> Message:
     judgement = worst(each.judgement for each in weighed)
-    if judgement in (Judgement.STOP, Judgement.OUTSIDE):
+    if judgement in _BAD:
         bit = next(each.limits for each in weighed if each.judgement is judgement)
         bad = next(
             one

@@ -17,6 +17,8 @@ CHAMBER_COOLS_S = 1_800.0
 """In which a chamber loses most of its warmth over the air. Judgement, no source."""
 HOLDS_S, DRAINS_S, MOST_DRAINED = 10 * 86_400.0, 120 * 86_400.0, 0.4
 """How long a fuel line stays full, in what time it then drains, and how far. Judgement, no source."""
+MAY_BE_EMPTY = 0.1
+"""Drained share from which people are told that the line may be empty. Judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +79,11 @@ def _drained_share(since_fired_s: float | None) -> float:
     """Nothing within the first days; then more and more of the line runs back to the tank."""
     standing = 0.0 if since_fired_s is None else max(since_fired_s - HOLDS_S, 0.0)
     return MOST_DRAINED * (1.0 - math.exp(-standing / DRAINS_S))
+
+
+def stood_long(since_fired_s: float | None) -> bool:
+    """Whether a fuel line may have run empty by standing; False where nobody knows how long it stood."""
+    return _drained_share(since_fired_s) >= MAY_BE_EMPTY
 
 
 def _of_known_viscosity(conditions: Conditions) -> Fuel:

@@ -119,7 +119,7 @@ def step_of(
     )
     if step.required and any(getattr(step, each) for each in _CONDITIONS):
         raise table.refuse("required_under_condition", "required", possible=", ".join(_CONDITIONS))
-    if step.grouped and (step.needs_own_answer or step.part or not step.states):
+    if step.grouped and (step.needs_own_answer or not step.states):
         raise table.refuse("not_to_be_grouped", "grouped")
     timed = step.timer.reading
     if timed and timed not in (each.key for each in step.readings):

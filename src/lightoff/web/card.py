@@ -169,6 +169,8 @@ AFTER_THE_FLAME = frozenset(
     ("light_off", "trials_without_flame", "time_to_light", "coolant_temperature_start", "fuel_joints_1_min")
 )
 """Where the burner is proved again, these stand below the steps that fire it; the others come before."""
+# A nought of these counts only when it was meant.
+ZERO_TO_CONFIRM = frozenset({"flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co"})
 # Readings that only finding a fault asks for: the card leaves them to the page that asks for one at a time.
 NOT_ON_THE_CARD = frozenset({"fault finding", "trial", "repair"})
 # Readings of the catalogue that no step above names stand in the step that looks before it touches.

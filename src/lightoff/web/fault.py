@@ -13,7 +13,7 @@ from starlette.responses import Response
 from lightoff import drawing
 from lightoff.faultfinding import Kind, Step, Suspect, telling
 from lightoff.faultfinding.asking import OWNER_SAYS, reading_step, repair_step
-from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, Call
+from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, ONCE_MORE, Call
 from lightoff.ground.message import Message
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import REPAIR
@@ -97,7 +97,7 @@ def _page(
         call=call,
         title=_title(page, found),
         sheet=_sheet(page, found) if OWNER_SAYS in found.read else None,
-        now=_shown_step(page, found, now) if now else None,
+        now=_shown_step(page, found, now, by_telephone=call is not None) if now else None,
         others=[_shown_step(page, found, each) for each in others],
         outcome=_outcome_field(page, found, call),
         why_stop=_why_stop(page, found, call),
@@ -190,7 +190,7 @@ def _choice(step: Step) -> str:
     return f"{step.kind.value}.{step.key}"
 
 
-def _shown_step(page: Page, found: FaultCase, step: Step) -> ShownStep:
+def _shown_step(page: Page, found: FaultCase, step: Step, *, by_telephone: bool = False) -> ShownStep:
     keys = _keys(step)
     fields = [_field(page, found, key) for key in keys]
     drawn = drawn_fields(
@@ -201,7 +201,9 @@ def _shown_step(page: Page, found: FaultCase, step: Step) -> ShownStep:
         step=step,
         choice=_choice(step),
         name=spoken(page.speaker, telling.step_name(step)),
-        how=spoken(page.speaker, telling.step_how(step)),
+        how=page.text(f"telephone_ask.{step.key}")
+        if by_telephone
+        else spoken(page.speaker, telling.step_how(step)),
         what=page.text_or(f"fault_words.{step.key}", "") if repaired else Markup(),
         needs=tuple(_needs(page, step)),
         cautions=tuple(_cautions(page, found, step)),
@@ -293,5 +295,6 @@ def _outcome_field(page: Page, found: FaultCase, call: Call | None) -> Markup:
     """What came of that which the owner was asked to try."""
     if call is None or call.ending is None or not call.ending.fault:
         return Markup()
-    fields = [_field(page, found, REPAIR + call.ending.fault)]
+    tried = call.ending.fault
+    fields = [_field(page, found, tried if tried == ONCE_MORE else REPAIR + tried)]
     return next(iter(drawn_fields(page, fields, found.case, scales={}, doubts={}).values()))

@@ -6,6 +6,7 @@ field is drawn once and filled with what was read.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -38,7 +39,9 @@ class Shown:
     is_number: bool
     can_top: bool
     timed: bool
+    asks_nought: bool
     bases: tuple[str, ...]
+    usual: str  # the basis of the last reading with each instrument, as JSON: it is the meter's own way
     states: tuple[str, ...]
     units: tuple[str, ...]
     unit: str
@@ -137,7 +140,9 @@ def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
         is_number=field.is_number,
         can_top=field.can_top,
         timed="stopwatch" in entry.classes,
+        asks_nought=entry.key in card.ZERO_TO_CONFIRM,
         bases=entry.bases,
+        usual=json.dumps(_usual_bases(field, case)) if entry.bases else "",
         states=entry.states,
         units=units,
         unit=(reading.unit if reading else "") or opens_with,
@@ -150,6 +155,17 @@ def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
         at_top=reading is not None and reading.at_top,
         **marks,
     )
+
+
+def _usual_bases(field: card.Field, case: Case) -> dict[str, str]:
+    """What was said of each instrument the last time that it read this on this heater."""
+    known = {each.id for each in field.instruments}
+    return {
+        each.instrument: each.basis
+        for visit in case.history
+        for each in visit.readings
+        if each.key == field.entry.key and each.instrument in known and each.basis in field.entry.bases
+    }
 
 
 def _instrument(reading: Reading | None, case: Case) -> Instrument | None:

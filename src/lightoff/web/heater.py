@@ -17,7 +17,7 @@ from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.judging.assessment import Assessment, Figure
 from lightoff.judging.outline import Outline
 from lightoff.terms.case import Case
-from lightoff.terms.visit import Stage, Visit
+from lightoff.terms.visit import Place, Stage, Visit
 from lightoff.wear.saying import whole
 from lightoff.web import conflicts
 from lightoff.web.forms import Typed
@@ -85,6 +85,7 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         judged=list(reversed(judged)),
         last=last,
         open_visit=open_visit,
+        as_last=_as_last(page, last[0].visit) if last else None,
         timelines=_timelines(page, judged, _due(page, id)),
         trends=_trends(page, judged),
         facts=_facts(page, last),
@@ -120,6 +121,7 @@ async def begin_visit(request: Request, id: str) -> Response:  # noqa: A002
     running = next((each for each in reversed(visits) if each.closed_at is None), None)
     if running is not None and not typed.line("another"):
         return RedirectResponse(f"/visits/{running.id}{room}", status_code=303)
+    like = next((each for each in visits if each.id == typed.line("like")), None)
     visit_id = start_visit(
         page.house.workshop,
         id,
@@ -127,8 +129,17 @@ async def begin_visit(request: Request, id: str) -> Response:  # noqa: A002
         author=page.shop.technician,
         randomness=urandom(RANDOM_BYTES),
         reason=typed.line("reason"),
+        fuel=like.fuel if like else "",
+        place=Place(name=like.place.name, altitude_m=like.place.altitude_m) if like else None,
     )
     return RedirectResponse(f"/visits/{visit_id}{room}", status_code=303)
+
+
+def _as_last(page: Page, visit: Visit) -> Markup | None:
+    """What a visit like the last one takes from it, in words; None where not both are known."""
+    if visit.fuel not in page.shelf.fuels or not visit.place.name:
+        return None
+    return page.text("web.start_as_last_line", place=visit.place.name, fuel=f"@fuel.{visit.fuel}")
 
 
 def part_rows(page: Page, lives: Sequence[PartLife], started: Sequence[datetime]) -> list[PartRow]:

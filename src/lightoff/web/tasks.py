@@ -36,7 +36,7 @@ _drawn: dict[tuple[object, ...], tuple[ProcedureStep, Markup]] = {}
 _USUAL_STATES = (Outcome.DONE.value, Outcome.NOT_NEEDED.value)
 READ_OFF_A_PHOTO = ("smoke_number", "hour_meter")
 """Readings whose photograph, taken at a step, also stands at their field: there it is read or typed."""
-PROVED_AGAIN = Phase.PROVE_AGAIN.section
+PROVED_AGAIN, ENDING = Phase.PROVE_AGAIN.section, Phase.HAND_OVER.section
 ON_THE_VAN = "van"
 """The place of the bins that a visit takes from by itself."""
 LEAST_FOLDED = 3
@@ -71,6 +71,7 @@ class Task:
     reads: tuple[str, ...]  # its readings: places on the card, by key and stage
     read: tuple[str, ...]  # those of them that stand
     opens: bool
+    shuts: bool  # its answer says that all is shut again
     timer: str
     timed: str  # the place on the card of the reading that its timer takes
     length_s: float  # that its timer counts down from, 0 for none
@@ -126,6 +127,18 @@ class Tasks:
     today: Collection[str]  # part types of which a piece went in on this visit
     chosen: str  # the entry that chose the procedure, "" where nobody did
 
+    @property
+    def shuts(self) -> bool:
+        """Whether a step's own answer says that all is shut again."""
+        groups = (group for some in self.sections.values() for group in some)
+        return any(each.shuts for group in groups for each in group.tasks)
+
+    @property
+    def last_question(self) -> Task | None:
+        """What the end of the visit answers: the last of the hand-over that has states."""
+        tasks = [each for group in self.sections.get(ENDING, ()) for each in group.tasks if each.has_states]
+        return tasks[-1] if tasks and not tasks[-1].disputed else None
+
     def count(self, section: str) -> tuple[int, int]:
         """How many steps a section has, and how many of them ended."""
         groups = (*self.sections.get(section, ()), *(self.fired if section == PROVED_AGAIN else ()))
@@ -145,6 +158,7 @@ class _Here:
     shots: Mapping[str, tuple[tuple[str, str, str], ...]]
     bins: Mapping[str, Bin]
     after_run_s: float
+    opened_first: str  # the step that opens first: what puts it back shuts all again
 
 
 def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
@@ -166,6 +180,9 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
         shots=_shots(page, case),
         bins=_at_hand(page),
         after_run_s=sheet_of(case, page.shelf).after_run_s or 0.0,
+        opened_first=next(
+            (each.step.key for each in order.steps if each.step.opens and each.step.displaces), ""
+        ),
     )
     sections: dict[str, dict[str, list[Task]]] = {}
     fired: dict[str, list[Task]] = {}
@@ -215,10 +232,11 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
         goes_in=out_of.kind if out_of else part,
         done=done,
         said=_said(page, done, disputed=step.key in here.disputed) if done else _told(page, step, read),
-        routine=not (step.needs_own_answer or ordered.held),
+        routine=not ordered.needs_own_answer,
         reads=tuple(f"{each.key}|{each.stage.value}" for each in step.readings),
         read=read,
         opens=bool(step.opens),
+        shuts=bool(step.puts_back) and step.puts_back == here.opened_first,
         timer=step.timer.value if step.timer is not Timer.NONE else "",
         timed=f"f-{step.timer.reading}-{step.phase.stage.value.replace(' ', '_')}",
         length_s=here.after_run_s if step.timer is Timer.AFTER_RUN else 0.0,

@@ -64,8 +64,6 @@ PIECE_OF_WORK = {
 }
 # How many fields of the first two steps stand open; the rest is one tap away.
 _OPEN_FIELDS = {"arrive": 4, "found": 9, "work": 0}
-# A nought of these counts only when it was meant.
-ZERO_TO_CONFIRM = frozenset({"flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co"})
 
 
 @rooms.get("/visits/{id}")
@@ -217,7 +215,7 @@ def _doubts(page: Page, case: Case) -> dict[str, dict[str, Any]]:
 
 def _is_bare_zero(reading: Reading) -> bool:
     """A CO of nought, which must be meant and not typed by habit."""
-    return reading.value == 0 and reading.key in ZERO_TO_CONFIRM and not reading.confirmed
+    return reading.value == 0 and reading.key in card.ZERO_TO_CONFIRM and not reading.confirmed
 
 
 def _split(step: card.Step, fields: Sequence[card.Field]) -> tuple[list[card.Field], ...]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, Suspect, bank, find
-from lightoff.faultfinding.asking import LAST_WORK, OWNER_SAYS, next_step
+from lightoff.faultfinding.asking import LAST_GOOD_RUN, LAST_WORK, OWNER_SAYS, next_step
 from lightoff.faultfinding.telephone import Call, call
 from lightoff.plant.conditions import Conditions
 from lightoff.records import Derived
@@ -23,6 +23,7 @@ from lightoff.work.workshop import Workshop
 
 AREAS = frozenset({"fault finding", "trial", "repair"})
 """Areas of the catalogue that only a search for a fault asks for."""
+NOT_SINCE_SERVICE = "not since the service"
 _banks: LastFew[Bank] = LastFew(4)
 
 
@@ -156,6 +157,8 @@ def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
             tried[key] = Outcome(reading.state or NOT_HAD)
         elif reading.state is not None and reading.state in entry.states:
             states[key] = {state: float(state == reading.state) for state in entry.states}
+    if LAST_WORK in catalogue.entries and states.get(LAST_GOOD_RUN, {}).get(NOT_SINCE_SERVICE):
+        states[LAST_WORK] = _touched(states.get(LAST_WORK), catalogue)
     return Evidence(
         numbers=numbers_read(case, catalogue, stage=Stage.AS_FOUND),
         states=states,
@@ -163,10 +166,22 @@ def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
         repairs=repaired,
         not_possible=frozenset(barred),
         read_again=frozenset(key for key, reading in latest.items() if reading.confirmed),
-        starts_without_flame=_starts(latest),
+        starts_without_flame=_count(latest, "trials_without_flame") or 0.0,
+        starts_tried=_count(latest, "starts_tried"),
     )
 
 
-def _starts(latest: Mapping[str, Reading]) -> float:
-    starts = latest.get("trials_without_flame")
-    return float(starts.value or 0) if starts else 0.0
+def _touched(said: Mapping[str, float] | None, catalogue: Catalogue) -> Mapping[str, float]:
+    """What was touched last of a heater that ran badly from its service on: something, or what is said.
+
+    That nothing was touched contradicts it: then neither answer tells anything.
+    """
+    something = {state: float(state != "nothing") for state in catalogue.entries[LAST_WORK].states}
+    if said is None:
+        return something
+    return dict.fromkeys(something, 1.0) if said.get("nothing") else said
+
+
+def _count(latest: Mapping[str, Reading], key: str) -> float | None:
+    counted = latest.get(key)
+    return None if counted is None or counted.value is None else float(counted.value)

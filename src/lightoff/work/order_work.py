@@ -26,6 +26,12 @@ class OrderedStep:
     cannot_take: tuple[str, ...] = ()
     spare: bool | None = None
 
+    @property
+    def needs_own_answer(self) -> bool:
+        """Whether no answer given with others may take it: that a spare is aboard, the book may know."""
+        unknown = self.step.grouped and self.spare is False
+        return self.step.needs_own_answer or self.held is not None or unknown
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:

@@ -15,7 +15,7 @@ from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue
-from lightoff.terms.visit import EventKind, Reading, Stage, Visit
+from lightoff.terms.visit import EventKind, Reading, Stage
 from lightoff.work.rated import fuel_of
 
 RATED_FUEL = "diesel_2"
@@ -26,6 +26,16 @@ AIR_K, HEIGHT_M, COOLANT_K = (213.15, 333.15), (-500.0, 6000.0), (213.15, 420.0)
 SHARE, LOAD_W, FREEZE_K = (0.0, 1.0), (0.0, 60_000.0), (205.0, 273.2)
 LIQUID_FROM_K = 240.0
 """Where the model is asked at all; below the last, fuel and coolant are no liquids. Judgement, no source."""
+DAY_S = 86_400.0
+STOOD_S = {
+    "this week": 3 * DAY_S,
+    "within a month": 15 * DAY_S,
+    "this season": 60 * DAY_S,
+    "last season": 200 * DAY_S,
+    "longer ago": 500 * DAY_S,
+}
+"""How long it stood by when it last ran well: the middle of what people mean. Common practice, no source.
+What is not here tells no time."""
 # A bottle is read to some 2 %, a rise of coolant to 1.5 K. Judgement, no source.
 _BOTTLE_FRACTION, _RISE_K = 0.02, 1.5
 
@@ -58,7 +68,7 @@ def conditions_of(case: Case, shelf: Shelf, *, stage: Stage = Stage.AS_FOUND) ->
         heat_load_w=_among(read.get("heat_load"), LOAD_W, 0.0),
         tank_level_fraction=_among(read.get("tank_level"), SHARE, usual.tank_level_fraction),
         coolant_glycol_fraction=_glycol(read.get("coolant_freeze_point")),
-        since_fired_s=_since_fired(case.visit, stage),
+        since_fired_s=_since_fired(case, stage),
         set_altitude_m=set_at[0],
         set_air_temperature_k=set_at[1],
     )
@@ -69,12 +79,23 @@ def _glycol(freeze_point_k: float | None) -> float:
     return glycol_fraction_of(told) if told else USUAL_GLYCOL_FRACTION
 
 
-def _since_fired(visit: Visit, stage: Stage) -> float | None:
-    """How long the flame was out before it was lit for the readings as left; as found nobody knows."""
+def _since_fired(case: Case, stage: Stage) -> float | None:
+    """How long the flame was out: as found by when it last ran well, as left by the clock; None for unknown.
+
+    A start that lit and died leaves what drained before it drained; one that the owner made once more has
+    filled the line, whatever came of it.
+    """
+    if stage is Stage.AS_FOUND:
+        said = latest_readings(case, stage=stage)
+        run, once_more = (
+            said[key].state if key in said else None for key in ("last_good_run", "start_once_more")
+        )
+        return None if once_more in ("runs well", "no change") else STOOD_S.get(run or "")
+    visit = case.visit
     moments = sorted((each for each in visit.events if each.heater == visit.heater), key=lambda each: each.at)
     lit = [each.at for each in moments if each.kind is EventKind.FLAME]
     out = [each.at for each in moments if each.kind is EventKind.FLAME_OUT and lit and each.at <= lit[-1]]
-    return (lit[-1] - out[-1]).total_seconds() if stage is Stage.AS_LEFT and out else None
+    return (lit[-1] - out[-1]).total_seconds() if out else None
 
 
 def _among(value: float | None, ends: tuple[float, float], otherwise: float) -> float:

@@ -75,7 +75,7 @@ export function restoreAbout(item) {
 }
 
 // Work that puts a piece in asks for the piece: the report alone moves no part, spare or stock.
-function askForPieces() {
+export function askForPieces() {
   const done = all("[data-work]:checked").map((each) => each.value);
   for (const each of all("[data-piece-of]")) each.hidden = !done.includes(each.dataset.pieceOf);
 }

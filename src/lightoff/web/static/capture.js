@@ -2,11 +2,11 @@
 import { keepAbout, restoreAbout, watchAbout } from "./about.js";
 import { all, queue, remembered, say, visit, visitId, words } from "./bay.js";
 import { followClocks } from "./clocks.js";
-import { doubt, drafts, fit, inputOf, keep, mark, sentenceFor, show, typedIn, watchFields } from "./field.js";
+import { doubt, drafts, fit, holdsNext, inputOf, keep, mark, sentenceFor, show, typedIn, watchFields } from "./field.js";
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnAfter, goOnWithTest, watchMoments } from "./moments.js";
 import { addPhoto, restorePhotos, tellPlace, watchCamera } from "./photos.js";
-import { restoreTask, routineDone, tellTasks, watchTasks } from "./tasks.js";
+import { answeredByEnding, restoreTask, routineDone, tellTasks, watchTasks } from "./tasks.js";
 import { watchTimers } from "./timers.js";
 import { watchTimes } from "./watch.js";
 import { keepThisPage, keptAt, vanAnswers } from "./van.js";
@@ -23,9 +23,10 @@ watchTimers(preview);
 watchJudgement();
 
 // Enter and the keypad's "next" go on to the next number.
-document.addEventListener("keydown", (event) => {
+document.addEventListener("keydown", async (event) => {
   if (event.key !== "Enter" || !event.target.matches(".value input")) return;
   event.preventDefault();
+  if (event.repeat || await holdsNext(event.target.closest(".field"))) return;
   const inputs = all(".value input").filter((each) => each.offsetParent);
   inputs[inputs.indexOf(event.target) + 1]?.focus();
 });
@@ -107,6 +108,7 @@ document.getElementById("close-form")?.addEventListener("submit", async (event) 
   event.preventDefault();
   if (event.submitter?.dataset.complete !== undefined) {
     document.querySelector('[data-about="service_complete"]').checked = true;
+    await answeredByEnding(event.submitter);
     await routineDone();
   }
   for (const field of [...drafts.keys()]) await keep(field, true);

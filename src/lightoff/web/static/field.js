@@ -207,21 +207,23 @@ function basisWord(field) {
   field.classList.toggle("needs-basis", Boolean(bases && !picked && typedIn(field)));
 }
 
-// What was said once about a probe goes for its next reading too: basis and instrument.
+// What was said once about a probe goes for its next reading too: basis and instrument. How a meter comes by a reading
+// is its own way: what was said of this very one, last time, stands until it is said otherwise, and is shown.
 function inherit(field) {
   const { key } = field.dataset;
-  const bases = all(".basis input", field);
-  if (bases.length && !bases.some((each) => each.checked)) {
-    const twin = all(`.field[data-key="${key}"] .basis input:checked`).find((each) => !field.contains(each));
-    const known = twin?.value;
-    const pick = bases.find((each) => each.value === known);
-    if (pick) pick.checked = true;
-  }
   const instrument = field.querySelector("select.instrument");
   if (instrument && !instrument.value) {
     const beside = field.closest(".step")?.querySelector('.field[data-key="flue_o2"] .instrument')?.value;
     const last = remembered.get(`instrument.${key}`) || beside;
     if (last && [...instrument.options].some((each) => each.value === last)) instrument.value = last;
+  }
+  const bases = all(".basis input", field);
+  if (bases.length && !bases.some((each) => each.checked)) {
+    const twin = all(`.field[data-key="${key}"] .basis input:checked`).find((each) => !field.contains(each));
+    const usual = JSON.parse(field.querySelector(".basis").dataset.usual || "{}");
+    const known = twin?.value ?? usual[field.querySelector(".instrument")?.value];
+    const pick = bases.find((each) => each.value === known);
+    if (pick) pick.checked = true;
   }
   basisWord(field);
 }
@@ -249,6 +251,7 @@ export function watchFields(whenChanged) {
 function typing({ target, currentTarget: field }) {
   if (target.matches(".value input")) {
     fit(field);
+    field.askedAt = 0;
     field.dataset.confirmed = "";
     field.dataset.basis = ""; // typed by hand: seen by eye
     field.dataset.span = ""; // and timed by another watch
@@ -297,9 +300,22 @@ async function tapped({ target, currentTarget: field }) {
 
 async function insist(field) {
   field.dataset.confirmed = typedIn(field) || "yes";
+  field.querySelector(".insist").hidden = true;
   await keep(field, true);
   changed();
   inputOf(field)?.focus();
+}
+
+// A nought that must be meant holds the keypad's "next": it goes on once the question was seen and "next" pressed
+// again, which says the same as the button. Nobody reads so fast as a finger bounces. Common practice, no source.
+const SEEN_MS = 700;
+export async function holdsNext(field) {
+  const isAsked = field.dataset.asksNought !== undefined && !field.dataset.confirmed && Number(understood(typedIn(field)).value) === 0;
+  if (!isAsked) return false;
+  const isSeen = !field.querySelector(".insist").hidden && field.askedAt && Date.now() - field.askedAt > SEEN_MS;
+  if (isSeen) await insist(field);
+  else if (!field.askedAt) { field.askedAt = Date.now(); await keep(field, true); changed(); }
+  return !isSeen;
 }
 
 async function undo(field) {

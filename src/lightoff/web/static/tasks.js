@@ -1,4 +1,5 @@
 // Steps of the order of work: one tap says how each ended. It closes no gate.
+import { askForPieces, keepAbout } from "./about.js";
 import { newId } from "./identity.js";
 import { all, copyOf, entryOf, fill, heater, queue, remembered, say, visit, visitId, whenUnfolded, words } from "./bay.js";
 import { leftHasBegun, noteMoment, takeBackMoment } from "./moments.js";
@@ -44,14 +45,24 @@ async function answered(button) {
   const value = button.dataset.answer;
   const reason = value === "not done" ? task.querySelector("[data-reason]").value.trim() : "";
   // The same tap again takes it back.
-  if (button.getAttribute("aria-pressed") === "true") { await keepStep(task, null, ""); navigator.vibrate?.(30); return; }
+  if (button.getAttribute("aria-pressed") === "true") { await takeBackShut(task); await keepStep(task, null, ""); navigator.vibrate?.(30); return; }
   if (value === "not done" && !reason) { task.querySelector("[data-reason]").focus(); return; }
   const isState = button.dataset.state !== undefined;
   const step = stepOf(task, isState ? "done" : value);
   if (isState) step.state = value;
   if (reason) step.reason = reason;
   await keepStep(task, step, reason ? `${button.dataset.word}: ${reason}` : button.dataset.word);
+  if (task.dataset.shuts !== undefined && step.outcome === "done" && !leftHasBegun()) {
+    remembered.set(nameOfShut(task), JSON.stringify(await noteShut(task.closest(".step"))));
+  }
   navigator.vibrate?.(30);
+}
+
+// What closes the cover says that all is shut again; taken back, so are the moments that it noted.
+const nameOfShut = (task) => `shut.${visitId}.${task.dataset.task}`;
+async function takeBackShut(task) {
+  for (const each of JSON.parse(remembered.get(nameOfShut(task)) ?? "[]")) await takeBackMoment(each);
+  remembered.drop(nameOfShut(task));
 }
 
 const stepOf = (task, outcome) => ({ heater, step: task.dataset.task, outcome, at: new Date().toISOString() });
@@ -70,8 +81,8 @@ export async function routineDone(section, button) {
     if (good) step.state = good.dataset.answer;
     await keepStep(task, step, (good ?? task.querySelector('[data-answer="done"]')).dataset.word);
   }
-  const yearly = isShut && open.some((each) => each.dataset.renews) ? button.dataset.yearly : "";
-  if (yearly) saidOfWork(yearly, true);
+  const yearly = open.some((each) => each.dataset.renews) ? document.querySelector("[data-yearly]").dataset.yearly : "";
+  if (yearly) await saidOfWork(yearly, true);
   const back = section?.querySelector("[data-routine-back]");
   if (back && open.length) {
     remembered.set(nameOfBack(back), JSON.stringify({ steps: open.map((each) => each.dataset.task), moments, yearly }));
@@ -80,12 +91,19 @@ export async function routineDone(section, button) {
   navigator.vibrate?.(30);
 }
 
+// The last question of the hand-over is answered by the button that ends the visit, where nobody answered it before.
+export async function answeredByEnding(button) {
+  const task = document.getElementById(`task-${button.closest("[data-asks]")?.dataset.asks}`);
+  if (task && !task.dataset.done) await keepStep(task, { ...stepOf(task, "done"), state: button.dataset.state }, button.textContent);
+}
+
 // The line of the work done that says the same as these steps.
-function saidOfWork(line, isDone) {
+async function saidOfWork(line, isDone) {
   const box = all("[data-work]").find((each) => each.value === line);
   if (!box || box.checked === isDone) return;
   box.checked = isDone;
-  box.dispatchEvent(new Event("change"));
+  askForPieces();
+  await keepAbout();
 }
 
 // One tap takes a grouped answer back as well: what nobody has answered by itself since, and the moments noted with it.
@@ -96,7 +114,7 @@ async function takeBackRoutine(back) {
   const { steps, moments, yearly } = JSON.parse(remembered.get(nameOfBack(back)));
   remembered.drop(nameOfBack(back));
   showBack(back);
-  if (yearly) saidOfWork(yearly, false);
+  if (yearly) await saidOfWork(yearly, false);
   for (const each of moments) await takeBackMoment(each);
   for (const each of steps) {
     const task = document.getElementById(`task-${each}`);
@@ -107,6 +125,7 @@ async function takeBackRoutine(back) {
 // All that was opened is shut: that it was opened is noted too, where nobody did.
 async function noteShut(section) {
   const kinds = all(".moments li", section).map((each) => each.dataset.kind);
+  if (kinds.at(-1) === "closed up") return [];
   const noted = kinds.includes("opened") ? [] : [await noteMoment("opened", section)];
   return [...noted, await noteMoment("closed up", section)];
 }
@@ -183,6 +202,7 @@ function readOf(task) {
 
 export function tellTasks() {
   const open = [];
+  const ending = document.querySelector("[data-asks]");
   for (const list of all("[data-tasks]")) {
     let ended = 0;
     for (const task of all("[data-task]", list)) {
@@ -191,12 +211,15 @@ export function tellTasks() {
       const read = asked ? readOf(task) : 0;
       if (!task.dataset.done && asked) task.querySelector(".said").textContent = read ? fill(words.task_read, { number: read, all: asked }) : "";
       if (answered || (asked && read === asked)) ended += 1;
-      else if (task.dataset.routine === undefined && !read) open.push(task);
+      else if (task.dataset.routine === undefined && !read && task.dataset.task !== ending?.dataset.asks) open.push(task);
     }
     const line = list.querySelector("[data-ended]");
     line.textContent = line.textContent.replace(/\d+/, ended);
   }
   tellOpen(open);
+  if (!ending) return;
+  ending.hidden = Boolean(document.getElementById(`task-${ending.dataset.asks}`).dataset.done);
+  document.querySelector("#close-form > [data-complete]").hidden = !ending.hidden;
 }
 
 // What no other answer takes is named before the visit is closed, each with the way to it.

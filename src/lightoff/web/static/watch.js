@@ -19,11 +19,15 @@ export function watchTimes(whenChanged) {
     if (kind !== "flame") return;
     for (const field of running.keys()) if (field.dataset.key === "time_to_light" && step.contains(field)) stopWatch(field);
   });
-  // The first temperature of the warm-up starts the watch for the time between the two.
+  // The first temperature of the warm-up starts the watch for the time between the two, the last one stops it, each
+  // at the moment that its own reading takes: that of its photograph, or of its first figure.
   document.addEventListener("change", ({ target }) => {
-    const first = target.closest('.field[data-key="coolant_temperature_start"]');
-    const field = first && document.querySelector(`.field[data-key="warm_up_time"][data-stage="${first.dataset.stage}"]`);
-    if (field && target.matches(".value input") && target.value && !field.last && !running.has(field)) startWatch(field);
+    const end = target.closest('.field[data-key="coolant_temperature_start"], .field[data-key="coolant_temperature_end"]');
+    const field = end && document.querySelector(`.field[data-key="warm_up_time"][data-stage="${end.dataset.stage}"]`);
+    if (!field || !target.matches(".value input") || !target.value) return;
+    const at = Date.parse(end.dataset.taken || taking.get(end)) || Date.now();
+    if (end.dataset.key === "coolant_temperature_end") stopWatch(field, at);
+    else if (!field.last && !running.has(field)) startWatch(field, at);
   });
   tell();
   setInterval(tell, TICK_MS);
@@ -39,10 +43,10 @@ function press(field) {
   else startWatch(field);
 }
 
-export function startWatch(field) {
+export function startWatch(field, at = Date.now()) {
   navigator.vibrate?.(40);
-  running.set(field, Date.now());
-  remembered.set(nameOf(field), String(Date.now()));
+  running.set(field, at);
+  remembered.set(nameOf(field), String(at));
   tell();
 }
 
@@ -53,9 +57,8 @@ export function dropWatch(field) {
 }
 
 // The reading takes the moment of the stop, and says from when to when it was.
-export async function stopWatch(field) {
-  if (!running.has(field)) return;
-  const now = Date.now();
+export async function stopWatch(field, now = Date.now()) {
+  if (!running.has(field) || now < running.get(field)) return;
   const started = running.get(field);
   const seconds = Math.round((now - started) / 1000);
   running.delete(field);
