@@ -238,7 +238,7 @@ def test_without_a_browser_its_tests_are_left_out_and_that_is_said(
     dev: ModuleType, parts_run: list[list[str]], capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert dev.main(["test", "-q"]) == 0
-    assert parts_run[-1][1:] == ["-m", "not browser", "-q"]
+    assert parts_run[-1][1:] == [*dev.AT_ONCE, "-m", "not browser", "-q"]
     assert "the browser tests are left out" in capsys.readouterr().err
 
 
@@ -268,7 +268,7 @@ def test_every_part_runs_and_the_worst_decides(
     assert dev.main(["test", "--fast"]) == 1
     programs = [Path(command[0]).stem for command in parts_run]
     assert programs == ["ruff", "ruff", "mypy", "lint-imports", "pytest"]
-    assert parts_run[-1][1:] == ["-m", "not slow and not browser"]
+    assert parts_run[-1][1:] == [*dev.AT_ONCE, "-m", "not slow and not browser"]
     assert "Failed: types." in capsys.readouterr().err
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 if TYPE_CHECKING:
     from conftest import Card, Server
@@ -95,3 +95,28 @@ def test_closing_sends_what_is_still_being_typed(
     page.goto(visit)
     expect(page.locator("#i-after_run_time-as_left")).to_have_value("180")
     expect(page.get_by_text("Accept the late reading")).to_have_count(0)
+
+
+def test_a_page_that_was_drawn_just_before_an_answer_arrived_shows_the_answer(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page(service_workers="block")
+    walk(page, server.url)
+    page.locator('#step-light [data-event="flame"]').click()
+    moment = page.locator("#step-light .moments li")
+    expect(moment.locator(".kept")).to_have_attribute("data-kept", "van")
+    sending: list[Route] = []
+
+    def drawn_before(route: Route) -> None:
+        before = route.fetch()
+        sending[0].continue_()
+        page.wait_for_timeout(1000)  # the page that is left hears that its answer arrived
+        route.fulfill(response=before)
+
+    page.route("**/entries", lambda route: route.continue_() if sending else sending.append(route))
+    moment.get_by_role("button", name="Undo").click()
+    expect(moment).to_have_count(0)
+    page.route(page.url, drawn_before)
+    page.reload()
+    page.wait_for_selector("#visit[data-ready=yes]")
+    expect(moment).to_have_count(0)

@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 from lightoff.judging.assessment import Assessment
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
+from lightoff.web import home
 from lightoff.web.ahead import Ahead
 from lightoff.web.app import create_app
 from lightoff.work import judged
@@ -80,3 +81,17 @@ def test_after_the_list_a_heater_is_judged_before_anybody_opens_it(
     times.clear()
     assert client.get(f"/heaters/{bay.ids['heater']}").status_code == 200
     assert sum(times) == 0
+
+
+def test_what_is_drawn_ahead_is_what_is_opened_from_the_list(
+    bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn: list[tuple[str, str]] = []
+    for name in ("show_heater", "show_visit", "hand_over"):
+        monkeypatch.setattr(home, name, lambda _, each, name=name: drawn.append((name, each)))
+    app = create_app(bay.workshop, now=bay.clock, quiet_s=0.0)
+    client = TestClient(app, base_url=str(bay.client.base_url))
+    for _ in range(2):
+        assert client.get("/").status_code == 200
+    assert waited(lambda: app.state.house.ahead.is_done)
+    assert drawn == [("show_heater", bay.ids["heater"]), ("show_visit", visit), ("hand_over", visit)]

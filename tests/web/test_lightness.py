@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import pytest
 from jinja2 import Environment, FileSystemLoader
 
-from lightoff.web import home
 from lightoff.web.compiled import CompiledTemplates
 
 if TYPE_CHECKING:
@@ -87,25 +86,3 @@ def test_no_compiled_templates_where_python_keeps_none(
     monkeypatch.setattr(sys, "dont_write_bytecode", True)
     assert _shown(templates) == "42 lamps"
     assert not (templates / "__pycache__").exists()
-
-
-def test_the_first_list_of_a_process_draws_a_card_and_a_heater_ahead(
-    bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    drawn: list[str] = []
-    monkeypatch.setattr(home, "show_visit", lambda _, each: drawn.append(each))
-    monkeypatch.setattr(home, "show_heater", lambda _, each: drawn.append(each))
-    for _ in range(2):
-        assert bay.client.get("/").status_code == 200
-    assert drawn == [bay.ids["heater"], visit]
-
-
-def test_what_fails_to_be_drawn_ahead_harms_nobody(
-    bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def fails(*_: object) -> None:
-        raise ZeroDivisionError
-
-    monkeypatch.setattr(home, "show_heater", fails)
-    assert bay.client.get("/").status_code == 200
-    assert bay.client.get(f"/visits/{visit}").status_code == 200

@@ -70,8 +70,9 @@ function renew() {
 }
 document.addEventListener("visibilitychange", () => { if (document.hidden) renew(); });
 
-// What an earlier page left on this phone comes back into its field; into a copy also what was sent since.
-const sent = keptAt ? await queue.sentSince(visitId, keptAt) : [];
+// What an earlier page left on this phone comes back into its field, and what was sent since this one was asked
+// for: the van may have drawn it before that arrived. Into a copy also what was sent since it was kept.
+const sent = await queue.sentSince(visitId, keptAt || new Date(performance.timeOrigin).toISOString());
 for (const item of [...sent, ...(await queue.of(visitId))].sort((a, b) => (a.id < b.id ? -1 : 1))) {
   const where = item.sentAt ? "van" : "phone";
   const field = item.slot?.startsWith("f-") ? document.getElementById(item.slot) : null;
