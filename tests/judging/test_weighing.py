@@ -195,7 +195,7 @@ def test_whose_reading_counts(name: str) -> None:
     assert str(found.judgement) == case.judgement
     assert case.said in Speaker().say(found.said).replace("\u00a0", " ")
     assert tuple(row.key for row in found.limits) == case.rows
-    assert (found.stops != "") is (case.judgement == STOP)
+    assert bool(found.stops) is (case.judgement == STOP)
 
 
 def test_what_would_close_it_is_the_gas_that_is_open() -> None:
@@ -205,7 +205,7 @@ def test_what_would_close_it_is_the_gas_that_is_open() -> None:
 
 def test_only_what_stops_names_a_stop() -> None:
     found = gate(left().edit("exhaust_path", state="blocked"), "exhaust path")
-    assert found.stops == "do not fire"
+    assert found.stops == ("do not fire",)
     assert found.limits[0].key == "exhaust_not_inside"
 
 
@@ -221,7 +221,7 @@ def test_a_stop_is_named_by_the_first_row_that_names_one() -> None:
     found = with_rows(
         left().edit("exhaust_path", state="blocked"), "exhaust path", replace(row, stops=""), other
     )
-    assert found.stops == "leave the vehicle"
+    assert found.stops == ("leave the vehicle",)
 
 
 def test_what_is_told_was_seen_where_the_row_looks() -> None:

@@ -304,6 +304,7 @@ class VisitTable(Strict):
     fuel: Text = ""
     note: Text = ""
     sealed_verdict: Text = ""
+    sealed_stops: Annotated[list[Text], Field(max_length=MOST_ROWS)] = []
     sealed_content: Text = ""
     place: PlaceTable = PlaceTable()
     destination: PlaceTable | None = None
