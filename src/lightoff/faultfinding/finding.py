@@ -38,6 +38,8 @@ class Finding:
     `mended` are the faults after whose repair it ran well; `check_again` readings that no likely suspect
     explains and nobody has read again. `chamber_first`: no start before somebody has looked into the chamber,
     or while it is wet. `stood_long`: its fuel line may have run empty before this start.
+    `set_lower_m`: how far below this place its air was set, as far as is known. `told_twice`: readings that
+    were told in two ways.
     """
 
     suspects: tuple[Suspect, ...]
@@ -48,6 +50,8 @@ class Finding:
     check_again: tuple[str, ...]
     chamber_first: bool
     stood_long: bool
+    set_lower_m: float
+    told_twice: tuple[str, ...]
     mended: tuple[str, ...]
     posterior: Posterior
 
@@ -94,6 +98,8 @@ def find(
         check_again=tuple(key for key in odd if not was_read_again(evidence, key)),
         chamber_first=no_firing(evidence),
         stood_long=stood_long(bank.conditions.since_fired_s),
+        told_twice=tuple(sorted(evidence.told_twice)),
+        set_lower_m=bank.conditions.altitude_m - bank.conditions.set_altitude_m,
         mended=mended_faults(bank, evidence),
         posterior=found,
     )
