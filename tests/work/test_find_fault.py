@@ -176,6 +176,9 @@ def test_what_two_people_entered_otherwise_is_one_of_the_two(case: Case, shelf: 
     found = find_in_case(torn, shelf)
     assert found.finding.told_twice == ("last_work",)
     assert found.next_step.key == "last_work", "it is asked for, as if nobody had said it"
+    twice = replace(said[1], says=replace(mine, id="z-yours"))
+    agreed = replace(torn, conflicts=(replace(torn.conflicts[0], candidates=(said[0], twice)),))
+    assert not find_in_case(agreed, shelf).finding.told_twice, "tapped twice on a slow line"
     weights = found.evidence.states["last_work"]
     assert {state for state, weight in weights.items() if weight} == {"fuel filter", "nozzle"}
 

@@ -137,9 +137,8 @@ def told_twice(case: Case, *, stage: Stage) -> dict[str, tuple[Reading, ...]]:
     for one in latest_readings(case, stage=stage).values():
         place = (one.heater, one.slot, one.taken_at)
         there = [each for each in case.visit.readings if (each.heater, each.slot, each.taken_at) == place]
-        if len({_content(each) for each in there}) > 1:
-            torn.setdefault(one.key, []).extend(there)
-    return {key: tuple(each) for key, each in torn.items()}
+        torn.setdefault(one.key, []).extend(there)
+    return {key: tuple(each) for key, each in torn.items() if len({_content(one) for one in each}) > 1}
 
 
 def _content(reading: Reading) -> tuple[object, ...]:
