@@ -103,6 +103,14 @@ CASES: dict[str, Case] = {
         lambda: smoke("9", 74, test="test-0")(smoke("0", 20, test="test-0")(left())),
         *("smoke", WITHIN, "Smoke number is 0.0", SMOKE),
     ),
+    "beyond its range, once with a number and once without": Case(
+        lambda: (
+            left()
+            .edit("flue_o2", nth=2, value=None, at_top=True)
+            .add("flue_o2", 71, "0 %", basis="dry", instrument="probe", set_number=2, at_top=True)
+        ),
+        *("conflict", NOT_PROVEN, "contradict", ()),
+    ),
     "of no test nothing counts": Case(of_no_test, "smoke", NOT_PROVEN, "Smoke number", SMOKE),
     "a conflict replaces no danger as found": Case(
         lambda: indoors("60", 20, **FOUND)(indoors("3")(left())),
