@@ -12,8 +12,8 @@ from starlette.responses import Response
 
 from lightoff import drawing
 from lightoff.faultfinding import Kind, Step, Suspect, telling
-from lightoff.faultfinding.asking import OWNER_SAYS, reading_step, repair_step
-from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, ONCE_MORE, Call
+from lightoff.faultfinding.asking import ONCE_MORE, OWNER_SAYS, reading_step, repair_step
+from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, Call
 from lightoff.ground.message import Message
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import REPAIR

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, Suspect, bank, find
-from lightoff.faultfinding.asking import LAST_GOOD_RUN, LAST_WORK, OWNER_SAYS, next_step
+from lightoff.faultfinding.asking import LAST_GOOD_RUN, LAST_WORK, ONCE_MORE, OWNER_SAYS, next_step
 from lightoff.faultfinding.telephone import Call, call
 from lightoff.plant.conditions import Conditions
 from lightoff.records import Derived
@@ -58,7 +58,7 @@ class LookedFor:
     def told(self) -> frozenset[str]:
         """Keys of what the search itself tells: the owner's words, trials and repairs."""
         tried = (REPAIR + key for key in self.evidence.repairs)
-        return frozenset({OWNER_SAYS, LAST_WORK, *self.evidence.trials, *tried})
+        return frozenset({OWNER_SAYS, LAST_WORK, LAST_GOOD_RUN, ONCE_MORE, *self.evidence.trials, *tried})
 
 
 def find_fault(workshop: Workshop, visit_id: str, *, pairs: bool = True) -> FaultCase:
