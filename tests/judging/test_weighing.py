@@ -238,3 +238,16 @@ def test_what_is_told_was_seen_where_the_row_looks() -> None:
     found = with_rows(left(), "fuel joints", odd)
     assert str(found.judgement) == OUTSIDE
     assert found.said.values["what"] == "@reading.fuel_joints_10_min"
+
+
+@pytest.mark.parametrize(
+    ("make", "counts"),
+    [
+        (smoke("4", 74, test="test-0"), 2),  # the test's own, and what stands beside it
+        (smoke("1", 74, test="test-0"), 1),  # one beside it that says nothing worse
+        (lambda draft: smoke("4", 74, test="test-0")(draft.drop("smoke_number")), 1),
+    ],
+)
+def test_a_gate_names_each_reading_that_it_used_once(make: Callable[[Draft], Draft], counts: int) -> None:
+    found = gate(make(left()), "smoke")
+    assert len(found.readings) == len(set(found.readings)) == counts
