@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -13,8 +12,7 @@ from lightoff import drawing
 from lightoff.drawing.scale import scale_caption
 from lightoff.ground.estimate import Estimate
 from lightoff.judging.assessment import Assessment, Bands, Figure
-from lightoff.judging.compare import threshold
-from lightoff.judging.expected import estimate_of
+from lightoff.judging.expected import estimate_of, is_told
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Limits
@@ -27,8 +25,6 @@ from lightoff.work.read_numbers import si_of
 WIDTH_PX = 168.0
 NOT_SHOWN = frozenset({"living_space_co_running", "run_time_before_stop"})
 """Of these only a limit is told, or nothing: a sound heater leaves no gas indoors and does not stop."""
-_LIMIT_OF = {"flue_co": "co_air_free_fit", "smoke_number": "smoke_number_fit"}
-"""A band that reaches past this limit is not told: what may be read is no word on what may be."""
 # What was drawn and said under one field is not made again while it is the same.
 _scale = lru_cache(maxsize=4096)(drawing.scale)
 _said = lru_cache(maxsize=4096)(scale_caption)
@@ -66,12 +62,11 @@ def expected_strips(page: Page, case: Case, fields: Sequence[card.Field]) -> dic
 
 
 def _by_field(expected: Bands, limits: Limits) -> Mapping[tuple[str, Stage], Estimate]:
-    most = {key: float(threshold(limits.rows[row])) for key, row in _LIMIT_OF.items()}
     return {
         (key, stage): estimate_of(band)
         for stage, bands in expected.items()
         for key, band in bands.items()
-        if key not in NOT_SHOWN and band.high <= most.get(key, math.inf)
+        if key not in NOT_SHOWN and is_told(key, band, limits)
     }
 
 
