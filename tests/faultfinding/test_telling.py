@@ -87,3 +87,14 @@ def test_where_it_was_set_lower_the_thin_air_is_told() -> None:
 
     assert "lower than this place" in said(0.0)
     assert "lower than this place" not in said(4_200.0)
+
+
+@pytest.mark.parametrize(
+    ("look", "word"), [(None, "before somebody has looked"), ("wet", "is wet"), ("dry", "")]
+)
+def test_of_a_wet_chamber_it_is_said_that_it_is_wet(nine_kw: Bank, look: str | None, word: str) -> None:
+    states = {"owner_says": "tries without flame"} | ({"chamber_look": look} if look else {})
+    told = replace(evidence(states=states), starts_without_flame=2)
+    said = " ".join(Speaker().say(each) for each in telling.conclusion(find(nine_kw, told, classes=EVERY)))
+    assert word in said
+    assert ("before somebody has looked" in said) == (look is None)

@@ -26,7 +26,9 @@ CHANCE_WORDS = (
 MOST_CLUES = 2
 SET_LOWER_M = 500.0
 """From what difference of height on it is told that the air was set lower: 6 % of the air. Judgement."""
-SEEN_ON_THE_SHEET = frozenset({"finding.one_leads", "finding.two_lead", "finding.chamber_first"})
+SEEN_ON_THE_SHEET = frozenset(
+    {"finding.one_leads", "finding.two_lead", "finding.chamber_first", "finding.chamber_wet"}
+)
 """Conclusions that a list of suspects beneath a banner shows by itself."""
 _TENTHS_FROM, _TENTHS_BELOW = 0.095, 0.95
 _LEAST_OUTCOME = 0.02
@@ -67,6 +69,11 @@ def speaks_against(suspect: Suspect, evidence: Evidence) -> tuple[Message, ...]:
 def conclusion(finding: Finding) -> tuple[Message, ...]:
     """Where the finding stands, in a few sentences, worst first."""
     return tuple(_conclusion(finding))
+
+
+def no_start(finding: Finding) -> Message:
+    """Why nothing is started, where `finding.chamber_first`."""
+    return message("finding.chamber_wet" if finding.chamber_wet else "finding.chamber_first")
 
 
 def why(step: Step) -> Message:
@@ -135,7 +142,7 @@ def readings_of(step: Step) -> tuple[str, ...]:
 
 def _conclusion(finding: Finding) -> Iterator[Message]:
     if finding.chamber_first:
-        yield message("finding.chamber_first")
+        yield no_start(finding)
     if finding.stood_long and not finding.mended:
         yield message("finding.stood_long")
     if finding.mended:

@@ -271,7 +271,8 @@ def _cautions(page: Page, found: FaultCase, step: Step) -> Iterator[Markup]:
         or (entry is not None and entry.area in _STARTING_AREAS)
     )
     if starts and (found.finding.chamber_first or "blast" not in step.cautions):
-        yield page.text("finding.chamber_first" if found.finding.chamber_first else "web_fault.two_starts")
+        barred = found.finding.chamber_first
+        yield page.text(telling.no_start(found.finding).key if barred else "web_fault.two_starts")
 
 
 def _known(page: Page, found: FaultCase) -> Mapping[str, Markup]:
