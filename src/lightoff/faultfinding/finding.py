@@ -38,8 +38,8 @@ class Finding:
     `mended` are the faults after whose repair it ran well; `check_again` readings that no likely suspect
     explains and nobody has read again. `chamber_first`: no start before somebody has looked into the chamber,
     or while it is wet, which `chamber_wet` says. `stood_long`: its fuel line may have run empty before this
-    start. `set_lower_m`: how far below this place its air was set, as far as is known. `told_twice`: readings that
-    were told in two ways.
+    start. `set_lower_m`: how far below this place its air was set, as far as is known. `told_twice`: readings
+    that were told in two ways.
     """
 
     suspects: tuple[Suspect, ...]
