@@ -205,8 +205,9 @@ def _shown_step(page: Page, found: FaultCase, step: Step, *, by_telephone: bool 
         if by_telephone
         else spoken(page.speaker, telling.step_how(step)),
         what=page.text_or(f"fault_words.{step.key}", "") if repaired else Markup(),
-        needs=tuple(_needs(page, step)),
-        cautions=tuple(_cautions(page, found, step)),
+        needs=() if by_telephone else tuple(_needs(page, step)),
+        # On the telephone nothing is opened, so that nothing is said of it.
+        cautions=() if by_telephone and step.opens else tuple(_cautions(page, found, step)),
         why=telling.why(step),
         outcomes=telling.outcomes(step),
         fields=tuple(drawn.values()),
