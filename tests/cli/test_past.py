@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -77,6 +78,23 @@ def test_without_its_past_a_file_never_ends_fit(workshop: Workshop, tmp_path: Pa
     said = CliRunner().invoke(main, ["assess", str(file)]).output
     assert "--shop" in said
     assert f"{len(case.history)} earlier visit" in " ".join(said.split()) or "One earlier visit" in said
+
+
+def test_a_file_of_a_book_that_lost_its_count_never_ends_fit(workshop: Workshop, tmp_path: Path) -> None:
+    case, _ = next(each for each in latest(workshop) if each[1].verdict.verdict is Verdict.FIT)
+    file = tmp_path / "visit.toml"
+    lines = write_visit_file(case).decode().splitlines()
+    file.write_text(
+        "\n".join(each for each in lines if not each.startswith("earlier_visits")), encoding="utf-8"
+    )
+    code, told = asked("assess", str(file), "--json")
+    assert (code, told["verdict"]["verdict"]) == (10, "not proven")
+    said = " ".join(CliRunner().invoke(main, ["assess", str(file)]).output.split())
+    assert "does not say how many visits of this heater came before" in said
+    first = replace(case, history=(), visit=replace(case.visit, sealed_verdict="", sealed_content=""))
+    file.write_bytes(write_visit_file(first))
+    assert b"earlier_visits = 0" in file.read_bytes()
+    assert "earlier visits" not in json.dumps(asked("assess", str(file), "--json")[1]["verdict"])
 
 
 def test_with_its_shop_a_fault_is_found_like_on_the_page(

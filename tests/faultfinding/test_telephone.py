@@ -7,13 +7,13 @@ import pytest
 from calls import called, whole_call
 
 from lightoff.faultfinding import Posterior
+from lightoff.faultfinding.asking import ONCE_MORE
 from lightoff.faultfinding.telephone import (
     ANSWERED_BY_OWNERS,
     DANGEROUS,
     DANGERS,
     MENDED_BY_OWNERS,
     MOST_QUESTIONS,
-    ONCE_MORE,
     Ends,
     parts_to_carry,
 )

@@ -1,5 +1,7 @@
 """Every suspect, step and outcome has its words."""
 
+from dataclasses import replace
+
 import pytest
 from making import SHELF, bank_of, conditions, evidence
 
@@ -72,3 +74,27 @@ def test_every_kind_of_step_is_met(nine_kw: Bank, kind: Kind) -> None:
 )
 def test_no_chance_is_told_as_certain(chances: tuple[float, float, float], words: str) -> None:
     assert Speaker().say(telling.share(*chances)) == words
+
+
+def test_where_it_was_set_lower_the_thin_air_is_told() -> None:
+    """Black smoke of a heater in order high up: what needs no fault is said to be the height."""
+    told = evidence(states={"owner_says": "smokes or smells", "smoke_colour": "black"})
+
+    def said(set_altitude_m: float) -> str:
+        here = replace(conditions(altitude_m=4_500.0), set_altitude_m=set_altitude_m)
+        found = find(bank_of("generic_9_kw", here), told, classes=EVERY)
+        return " ".join(Speaker().say(each) for each in telling.conclusion(found))
+
+    assert "lower than this place" in said(0.0)
+    assert "lower than this place" not in said(4_200.0)
+
+
+@pytest.mark.parametrize(
+    ("look", "word"), [(None, "before somebody has looked"), ("wet", "is wet"), ("dry", "")]
+)
+def test_of_a_wet_chamber_it_is_said_that_it_is_wet(nine_kw: Bank, look: str | None, word: str) -> None:
+    states = {"owner_says": "tries without flame"} | ({"chamber_look": look} if look else {})
+    told = replace(evidence(states=states), starts_without_flame=2)
+    said = " ".join(Speaker().say(each) for each in telling.conclusion(find(nine_kw, told, classes=EVERY)))
+    assert word in said
+    assert ("before somebody has looked" in said) == (look is None)

@@ -173,6 +173,47 @@ def test_a_yearly_part_taken_back_after_a_reload_takes_its_exchange_back(
     assert pieces(page, visit, "nozzle_ring") == 1
 
 
+def test_a_part_that_had_failed_is_said_so_where_it_is_renewed(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    walk(page, server.url)
+    visit = page.url.split("#")[0]
+    step = task(page, "renew_fuel_filter")
+    causes = step.locator(".ended-by")
+    expect(causes).to_be_hidden()
+    on_the_van_after(page, "renew_fuel_filter")  # by plan, and then said otherwise
+    step.locator("[data-failed]").click()
+    on_the_van(step)
+    assert ended(page, visit) == [("failed", "")]
+    page.reload()
+    ready(page)
+    expect(step.locator("[data-failed]")).to_have_attribute("aria-pressed", "true")
+    before = step.get_attribute("data-entry")
+    causes.locator('[data-cause="fuel_filter_restricted"]').click()
+    expect(step).not_to_have_attribute("data-entry", before or "")
+    on_the_van(step)
+    assert ended(page, visit) == [("failed", "fuel_filter_restricted")]
+    page.reload()
+    ready(page)
+    pressed = causes.locator('[aria-pressed="true"]')
+    expect(pressed).to_have_attribute("data-cause", "fuel_filter_restricted")
+    step.locator('[data-answer="done"]').click()
+    expect(causes).to_be_hidden()
+    on_the_van(step)
+    assert ended(page, visit) == []  # nobody knew the old one, and it still worked
+
+
+def ended(page: Page, visit: str) -> list[tuple[str, str]]:
+    """What became of fuel filters that were taken out on a visit, and by what."""
+    expect(page.locator('#visit .kept[data-kept="phone"]')).to_have_count(0, timeout=30_000)
+    page.wait_for_timeout(500)  # what an answer writes of a part follows it
+    moves = page.request.get(f"{visit}.json").json().get("move", [])
+    fitted = [each for each in moves if each["kind"] == "fitted"]
+    assert len(fitted) == 1
+    return [(each["kind"], each.get("cause", "")) for each in moves if each["kind"] in ("failed", "scrapped")]
+
+
 def on_the_van_after(page: Page, key: str) -> None:
     step = task(page, key)
     before = step.get_attribute("data-entry")

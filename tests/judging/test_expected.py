@@ -154,3 +154,12 @@ def test_the_triangle_shows_the_oxygen_of_this_place() -> None:
     plain = judged(good(), None).triangle
     assert plain is not None
     assert replace(drawn, expected_o2=plain.expected_o2) == plain
+
+
+def test_no_band_is_told_that_reaches_past_the_limit_of_its_reading() -> None:
+    """What a sound heater may read at worst is no word on how much carbon monoxide may be there."""
+    for high, told in ((199e-6, True), (201e-6, False)):
+        found = judged(good(), of("flue_co", Band(middle=40e-6, low=15e-6, high=high)))
+        figure = found.figure("flue_co", Stage.AS_LEFT)
+        assert figure is not None
+        assert (figure.expected is not None) is told

@@ -68,7 +68,7 @@ def close(plant: Plant, gate: str) -> None:
 
     def never(runs: dict[str, Callable[[], Any]]) -> list[Any]:
         return [
-            replace(each, judgement="within limits", stops="") if each.gate == gate else each
+            replace(each, judgement="within limits", stops=()) if each.gate == gate else each
             for each in run(runs)
         ]
 

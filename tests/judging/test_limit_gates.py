@@ -310,7 +310,7 @@ def test_starts_without_flame(name: str) -> None:
     found = gate(draft, "trials")
     assert str(found.judgement) == judgement
     assert found.gate == "trials"
-    assert found.stops == ("do not fire" if judgement == STOP else "")
+    assert found.stops == (("do not fire",) if judgement == STOP else ())
     if name == "neither":
         assert found.missing == ("light_off",)
 

@@ -103,6 +103,14 @@ CASES: dict[str, Case] = {
         lambda: smoke("9", 74, test="test-0")(smoke("0", 20, test="test-0")(left())),
         *("smoke", WITHIN, "Smoke number is 0.0", SMOKE),
     ),
+    "beyond its range, once with a number and once without": Case(
+        lambda: (
+            left()
+            .edit("flue_o2", nth=2, value=None, at_top=True)
+            .add("flue_o2", 71, "0 %", basis="dry", instrument="probe", set_number=2, at_top=True)
+        ),
+        *("conflict", NOT_PROVEN, "contradict", ()),
+    ),
     "of no test nothing counts": Case(of_no_test, "smoke", NOT_PROVEN, "Smoke number", SMOKE),
     "a conflict replaces no danger as found": Case(
         lambda: indoors("60", 20, **FOUND)(indoors("3")(left())),
@@ -195,7 +203,7 @@ def test_whose_reading_counts(name: str) -> None:
     assert str(found.judgement) == case.judgement
     assert case.said in Speaker().say(found.said).replace("\u00a0", " ")
     assert tuple(row.key for row in found.limits) == case.rows
-    assert (found.stops != "") is (case.judgement == STOP)
+    assert bool(found.stops) is (case.judgement == STOP)
 
 
 def test_what_would_close_it_is_the_gas_that_is_open() -> None:
@@ -205,7 +213,7 @@ def test_what_would_close_it_is_the_gas_that_is_open() -> None:
 
 def test_only_what_stops_names_a_stop() -> None:
     found = gate(left().edit("exhaust_path", state="blocked"), "exhaust path")
-    assert found.stops == "do not fire"
+    assert found.stops == ("do not fire",)
     assert found.limits[0].key == "exhaust_not_inside"
 
 
@@ -221,7 +229,7 @@ def test_a_stop_is_named_by_the_first_row_that_names_one() -> None:
     found = with_rows(
         left().edit("exhaust_path", state="blocked"), "exhaust path", replace(row, stops=""), other
     )
-    assert found.stops == "leave the vehicle"
+    assert found.stops == ("leave the vehicle",)
 
 
 def test_what_is_told_was_seen_where_the_row_looks() -> None:
@@ -230,3 +238,16 @@ def test_what_is_told_was_seen_where_the_row_looks() -> None:
     found = with_rows(left(), "fuel joints", odd)
     assert str(found.judgement) == OUTSIDE
     assert found.said.values["what"] == "@reading.fuel_joints_10_min"
+
+
+@pytest.mark.parametrize(
+    ("make", "counts"),
+    [
+        (smoke("4", 74, test="test-0"), 2),  # the test's own, and what stands beside it
+        (smoke("1", 74, test="test-0"), 1),  # one beside it that says nothing worse
+        (lambda draft: smoke("4", 74, test="test-0")(draft.drop("smoke_number")), 1),
+    ],
+)
+def test_a_gate_names_each_reading_that_it_used_once(make: Callable[[Draft], Draft], counts: int) -> None:
+    found = gate(make(left()), "smoke")
+    assert len(found.readings) == len(set(found.readings)) == counts

@@ -83,6 +83,16 @@ def test_a_repair_that_helped_takes_the_place_of_the_suspects() -> None:
     assert "Suspected" not in said
 
 
+def test_the_last_good_run_stands_here_and_what_nobody_said_is_not_told_as_said() -> None:
+    told = case(start_once_more="no change")
+    assert "Last good run: not since the last service." in part(told)["said"]
+    assert part(told)["tried"] == ["Started once more: no change."]
+    assert {"last_good_run", "start_once_more"} <= found_in(told).told
+    bare = [each for each in told.visit.readings if each.key != "last_work"]
+    unsaid = part(replace(told, visit=replace(told.visit, readings=tuple(bare))))
+    assert "Touched last" not in " ".join(unsaid["said"])
+
+
 def test_many_trials_are_counted_and_not_listed() -> None:
     tried = dict.fromkeys(list(SHELF.trials)[:4], "no change")
     tried |= {f"repair_{key}": "no change" for key in list(SHELF.faults)[:6]}

@@ -199,7 +199,11 @@ def test_a_call_asks_for_danger_first_and_ends_in_one_thing(bay: Bay, visit: str
     assert asked(html) == ["fumes_inside"]
     assert SAY.text("telephone_ask.fumes_inside") in unescape(step_of(html))
     assert "question 1 of at most 7" in html
-    answer(bay, fumes_inside="none", owner_says="does nothing", last_work="nothing", panel_switch="off")
+    answer(bay, fumes_inside="none", owner_says="does nothing", last_work="nothing")
+    html = page(bay, "telephone")
+    assert asked(html) == ["panel_switch"]
+    assert "prove dead" not in step_of(html), "an owner opens nothing"
+    answer(bay, panel_switch="off")
     html = page(bay, "telephone")
     assert "Try this" in html
     assert asked(html) == ["repair_switch_off"]

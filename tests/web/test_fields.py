@@ -5,6 +5,11 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from lightoff.plant.band import Band
+from lightoff.shelf import open_shelf
+from lightoff.terms.visit import Stage
+from lightoff.web.expecting import _by_field
+
 if TYPE_CHECKING:
     from conftest import Bay
 
@@ -43,3 +48,12 @@ def test_a_field_follows_the_instruments_of_the_shop(bay: Bay, visit: str) -> No
 def test_what_stands_in_a_unit_that_is_not_offered_is_shown_in_it(bay: Bay, visit: str) -> None:
     bay.send(bay.reading("tank_level", "60", "% battery", stage="as found", test=None))
     assert re.search(r'<option value="% battery" selected', bay.client.get(f"/visits/{visit}").text)
+
+
+def test_no_band_is_told_that_reaches_past_the_limit_of_its_reading() -> None:
+    """What sound heaters may read at worst is no word on how much carbon monoxide may be there."""
+    bands = {
+        Stage.AS_FOUND: {"flue_co": Band(middle=40e-6, low=15e-6, high=0.015)},
+        Stage.AS_LEFT: {"flue_co": Band(middle=40e-6, low=24e-6, high=166e-6)},
+    }
+    assert set(_by_field(bands, open_shelf().limits)) == {("flue_co", Stage.AS_LEFT)}

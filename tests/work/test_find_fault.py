@@ -11,10 +11,11 @@ from typing import Any
 import pytest
 
 from lightoff.faultfinding import Finding, Outcome
-from lightoff.faultfinding.telling import speaks_against, speaks_for
+from lightoff.faultfinding.telling import conclusion, speaks_against, speaks_for
 from lightoff.plant.number import Side
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
+from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.visit import Reading, Stage
 from lightoff.texts import Speaker
 from lightoff.work.find_fault import evidence_of, fault_looked_for, find_in_case
@@ -134,6 +135,52 @@ def test_order_of_entry_undo_and_recompute_give_the_same_figures(case: Case, she
     again = find_in_case(case, shelf)
     assert again.finding.suspects == plain.finding.suspects
     assert again.finding.steps == plain.finding.steps
+
+
+def test_two_answers_of_one_moment_count_for_nothing_and_are_told(case: Case, shelf: Shelf) -> None:
+    """No clock settles which of them stands; in either order a number's figures are those without both."""
+    short, long = (
+        reading(case, "run_time_before_stop", value=Decimal(each), unit="s", id=f"z-{each}")
+        for each in (120, 1500)
+    )
+    bare = without(case, "run_time_before_stop")
+    plain = find_in_case(bare, shelf).finding
+    both = [find_in_case(added(bare, *each), shelf) for each in ((short, long), (long, short))]
+    turned = find_in_case(added(bare, replace(short, id="z-9"), replace(long, id="z-1")), shelf)
+    for found in (*both, turned):
+        assert found.finding.suspects == plain.suspects
+        said = " ".join(Speaker().say(each) for each in conclusion(found.finding))
+        assert "Burned before it stopped is written down in two ways" in said
+    same = find_in_case(added(bare, short, replace(short, id="z-same")), shelf).finding
+    assert same.suspects == find_in_case(added(bare, short), shelf).finding.suspects
+    assert not same.told_twice
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_of_two_answers_about_a_danger_the_worse_bars_the_start(
+    case: Case, shelf: Shelf, turned: bool
+) -> None:
+    for key, mild, bad in (
+        ("chamber_look", {"state": "dry"}, {"state": "wet"}),
+        ("trials_without_flame", {"value": Decimal(0)}, {"value": Decimal(3)}),
+    ):
+        both = [reading(case, key, 5, id=f"z-{at}", **each) for at, each in enumerate((mild, bad))]
+        assert find_in_case(added(case, *both[:: -1 if turned else 1]), shelf).finding.chamber_first, key
+
+
+def test_what_two_people_entered_otherwise_is_one_of_the_two(case: Case, shelf: Shelf) -> None:
+    mine = next(each for each in case.visit.readings if each.key == "last_work")
+    yours = replace(mine, id="z-yours", state="nozzle")
+    said = [Candidate(entry=each.id, author="", at=AT, says=each) for each in (mine, yours)]
+    torn = replace(case, conflicts=(Conflict(noun="reading", subject=case.visit.id, candidates=tuple(said)),))
+    found = find_in_case(torn, shelf)
+    assert found.finding.told_twice == ("last_work",)
+    assert found.next_step.key == "last_work", "it is asked for, as if nobody had said it"
+    twice = replace(said[1], says=replace(mine, id="z-yours"))
+    agreed = replace(torn, conflicts=(replace(torn.conflicts[0], candidates=(said[0], twice)),))
+    assert not find_in_case(agreed, shelf).finding.told_twice, "tapped twice on a slow line"
+    weights = found.evidence.states["last_work"]
+    assert {state for state, weight in weights.items() if weight} == {"fuel filter", "nozzle"}
 
 
 def test_the_call_leads_to_the_fuel_side_at_once(case: Case, shelf: Shelf) -> None:

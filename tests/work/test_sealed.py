@@ -126,6 +126,25 @@ def test_file_and_book_hold_the_seal(workshop: Workshop, visit: str, shelf: Shel
         assert other.book.case(visit).visit == again.visit
 
 
+def test_what_a_closed_visit_stopped_is_sealed_with_it(with_probe: str, shelf: Shelf, tmp_path: Path) -> None:
+    text = with_probe.replace("closed_at = 2025-03-12T15:40:00\n", "")
+    case = read_visit_file(text.encode(), "visit.toml", shelf)
+    drips = [
+        replace(r, state="dripping") if r.key == "fuel_joints_10_min" else r for r in case.visit.readings
+    ]
+    case = replace(case, visit=replace(case.visit, readings=tuple(drips)))
+    with open_shop(tmp_path) as workshop:
+        keep_visit_file(workshop, case)
+        close_visit(workshop, case.visit.id, END, author="J. Aalto", randomness=bytes(range(10)))
+        closed = workshop.book.case(case.visit.id)
+        assert (closed.visit.sealed_verdict, closed.visit.sealed_stops) == ("stop", ("do not fire",))
+    told = read_visit_file(write_visit_file(closed), "again.toml", shelf)
+    assert told.visit.sealed_stops == ("do not fire",)
+    with open_shop(tmp_path / "other") as other:
+        keep_visit_file(other, told)
+        assert other.book.case(told.visit.id).visit.sealed_stops == ("do not fire",)
+
+
 def test_a_change_of_the_shelf_lists_the_visits_to_look_at_again(
     tmp_path: Path, with_probe: str, shelf: Shelf
 ) -> None:

@@ -10,7 +10,8 @@ from lightoff.faultfinding.ranking import Kind, Step
 from lightoff.terms.shelf import Catalogue, Fault
 
 OWNER_SAYS, LAST_WORK, TRIALS = "owner_says", "last_work", "trials_without_flame"
-LAST_GOOD_RUN = "last_good_run"
+LAST_GOOD_RUN, ONCE_MORE = "last_good_run", "start_once_more"
+"""The second is what an owner tries where nothing need be wrong but a line that ran empty: one start more."""
 FIRST = (OWNER_SAYS, LAST_WORK)
 """Asked in this order before anything is read. Common practice, no source."""
 

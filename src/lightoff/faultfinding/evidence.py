@@ -22,7 +22,8 @@ class Evidence:
     """Everything known, by catalogue key. `states` gives each state its weight: one state at 1 where sure.
 
     `trials` and `repairs` by key of the trial or fault. `not_possible` names readings and trials that cannot
-    be had here; `read_again` those that were read again or insisted on; `starts_tried` how often it was
+    be had here; `read_again` those that were read again or insisted on, `told_twice` those that were told in
+    two ways: states weigh alike, numbers are left out; `starts_tried` how often it was
     switched on since it last ran well, None where nobody knows; `dried` that a chamber found wet has been
     drained, dried and aired since. Order does not matter: two evidences with the same content are equal.
     """
@@ -33,6 +34,7 @@ class Evidence:
     repairs: Mapping[str, Outcome]
     not_possible: frozenset[str] = frozenset()
     read_again: frozenset[str] = frozenset()
+    told_twice: frozenset[str] = frozenset()
     starts_without_flame: float = 0.0
     starts_tried: float | None = None
     dried: bool = False
@@ -51,6 +53,7 @@ class Evidence:
             repairs=self.repairs,
             not_possible=self.not_possible,
             read_again=self.read_again,
+            told_twice=self.told_twice,
             starts_without_flame=self.starts_without_flame,
             starts_tried=self.starts_tried,
             dried=self.dried,

@@ -10,7 +10,7 @@ from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.explaining import Clue, clues, odd_readings
 from lightoff.faultfinding.handing_over import NOTHING_FITS, before_handing_over
 from lightoff.faultfinding.leaving_out import LeftOut, left_out
-from lightoff.faultfinding.options import laid_out, mended_faults, no_firing
+from lightoff.faultfinding.options import CHAMBER, laid_out, mended_faults, no_firing
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior
 from lightoff.faultfinding.ranking import Step, every_step, until_handing_over
 from lightoff.plant.day import stood_long
@@ -37,7 +37,9 @@ class Finding:
 
     `mended` are the faults after whose repair it ran well; `check_again` readings that no likely suspect
     explains and nobody has read again. `chamber_first`: no start before somebody has looked into the chamber,
-    or while it is wet. `stood_long`: its fuel line may have run empty before this start.
+    or while it is wet, which `chamber_wet` says. `stood_long`: its fuel line may have run empty before this
+    start. `set_lower_m`: how far below this place its air was set, as far as is known. `told_twice`: readings
+    that were told in two ways.
     """
 
     suspects: tuple[Suspect, ...]
@@ -47,7 +49,10 @@ class Finding:
     steps: tuple[Step, ...]
     check_again: tuple[str, ...]
     chamber_first: bool
+    chamber_wet: bool
     stood_long: bool
+    set_lower_m: float
+    told_twice: tuple[str, ...]
     mended: tuple[str, ...]
     posterior: Posterior
 
@@ -93,7 +98,10 @@ def find(
         steps=_steps(bank, evidence, found, without, odd, classes=classes, hand_over=minutes),
         check_again=tuple(key for key in odd if not was_read_again(evidence, key)),
         chamber_first=no_firing(evidence),
+        chamber_wet=no_firing(evidence) and CHAMBER in evidence.states,
         stood_long=stood_long(bank.conditions.since_fired_s),
+        told_twice=tuple(sorted(evidence.told_twice)),
+        set_lower_m=bank.conditions.altitude_m - bank.conditions.set_altitude_m,
         mended=mended_faults(bank, evidence),
         posterior=found,
     )

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from lightoff.faultfinding.asking import (
+    ONCE_MORE,
     OWNER_SAYS,
     asked_first,
     flame_died,
@@ -42,8 +43,6 @@ MENDED_BY_OWNERS = (
     "cold_fuel",
 )
 """Operating causes that an owner can put right without opening anything."""
-ONCE_MORE = "start_once_more"
-"""What an owner tries where nothing need be wrong but a line that ran empty by standing: one start more."""
 STARTS = "starts_tried"
 BEFORE_A_START = (STARTS, "fuel_smell")
 """What must be known of a flame that died before anybody is asked to start it."""

@@ -24,7 +24,11 @@ CHANCE_WORDS = (
 )
 """Words for chances from this value up. Common practice, no source."""
 MOST_CLUES = 2
-SEEN_ON_THE_SHEET = frozenset({"finding.one_leads", "finding.two_lead", "finding.chamber_first"})
+SET_LOWER_M = 500.0
+"""From what difference of height on it is told that the air was set lower: 6 % of the air. Judgement."""
+SEEN_ON_THE_SHEET = frozenset(
+    {"finding.one_leads", "finding.two_lead", "finding.chamber_first", "finding.chamber_wet"}
+)
 """Conclusions that a list of suspects beneath a banner shows by itself."""
 _TENTHS_FROM, _TENTHS_BELOW = 0.095, 0.95
 _LEAST_OUTCOME = 0.02
@@ -65,6 +69,11 @@ def speaks_against(suspect: Suspect, evidence: Evidence) -> tuple[Message, ...]:
 def conclusion(finding: Finding) -> tuple[Message, ...]:
     """Where the finding stands, in a few sentences, worst first."""
     return tuple(_conclusion(finding))
+
+
+def no_start(finding: Finding) -> Message:
+    """Why nothing is started, where `finding.chamber_first`."""
+    return message("finding.chamber_wet" if finding.chamber_wet else "finding.chamber_first")
 
 
 def why(step: Step) -> Message:
@@ -133,7 +142,7 @@ def readings_of(step: Step) -> tuple[str, ...]:
 
 def _conclusion(finding: Finding) -> Iterator[Message]:
     if finding.chamber_first:
-        yield message("finding.chamber_first")
+        yield no_start(finding)
     if finding.stood_long and not finding.mended:
         yield message("finding.stood_long")
     if finding.mended:
@@ -143,7 +152,7 @@ def _conclusion(finding: Finding) -> Iterator[Message]:
     elif finding.suspects:
         first = finding.suspects[0]
         if finding.sound > first.chance:
-            yield message("finding.sound_leads", chance=f"@{chance_word(finding.sound)}")
+            yield from _sound(finding)
         elif len(finding.suspects) > 1 and finding.suspects[1].chance > 0.6 * first.chance:
             yield message(
                 "finding.two_lead",
@@ -155,9 +164,17 @@ def _conclusion(finding: Finding) -> Iterator[Message]:
                 "finding.one_leads", one=f"@fault.{first.fault}", chance=f"@{chance_word(first.chance)}"
             )
     else:
-        yield message("finding.sound_leads", chance=f"@{chance_word(finding.sound)}")
+        yield from _sound(finding)
+    for key in finding.told_twice:
+        yield message("finding.told_twice", what=f"@reading.{key}")
     for key in finding.check_again:
         yield message("finding.check_again", what=f"@reading.{key}")
+
+
+def _sound(finding: Finding) -> Iterator[Message]:
+    yield message("finding.sound_leads", chance=f"@{chance_word(finding.sound)}")
+    if finding.set_lower_m >= SET_LOWER_M:
+        yield message("finding.set_lower", height=Amount(value=finding.set_lower_m, dimension="length"))
 
 
 def _clue(clue: Clue, evidence: Evidence, side: str) -> Message:

@@ -144,7 +144,7 @@ def _assessed(
     case, sheet, fuel, catalogue = seen.case, seen.sheet, seen.fuel, seen.catalogue
     parts = _parts(seen, burned, core)
     if bands is not None:
-        parts = with_expected(parts, seen, bands)
+        parts = with_expected(parts, seen, bands, limits)
     extra = tuple(gate for part in parts.values() for gate in resting(part.gates, case))
     verdict = _with(core, extra)
     areas = tuple(_area(area, verdict, parts[area], seen) for area in Area)
@@ -309,8 +309,7 @@ def _cautions(key: str | None, seen: View) -> tuple[Message, ...]:
 
 
 def _next_steps(gates: tuple[GateResult, ...], useful: str | None) -> tuple[Message, ...]:
-    stops = dict.fromkeys(gate.stops for gate in gates if gate.judgement is Judgement.STOP)
-    steps = [message(f"judging.stop_{(stop or 'do not fire').replace(' ', '_')}") for stop in stops]
+    steps = [message(f"judging.stop_{stop.replace(' ', '_')}") for stop in stops_of(gates)]
     if any(gate.judgement is Judgement.OUTSIDE for gate in gates):
         steps.append(message("judging.mend_and_test_again"))
     if useful is not None:

@@ -76,14 +76,15 @@ class GateResult:
     """One gate of the verdict and why it stands where it stands.
 
     `limits` are the rows that bit; `missing` the catalogue keys that would close it, best first;
-    `counted` the number it judged, None for a gate of states or where there was none.
+    `counted` the number it judged, None for a gate of states or where there was none; `stops` what a stop
+    says not to do.
     """
 
     gate: str
     judgement: Judgement
     said: Message
     limits: tuple[Limit, ...] = ()
-    stops: str = ""
+    stops: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     readings: tuple[str, ...] = ()  # ids of the readings it used
     counted: Counted | None = None

@@ -16,10 +16,12 @@ import numpy as np
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, message
 from lightoff.judging.assessment import Area, Bands, Figure, GateResult, Judgement, Triangle
+from lightoff.judging.compare import threshold
 from lightoff.judging.practice import Practice
 from lightoff.judging.view import Read, View
 from lightoff.plant.band import COVERAGE, Band
 from lightoff.plant.quantities import COLUMN, QUANTITIES, uncompared
+from lightoff.terms.shelf import Limits
 from lightoff.terms.visit import Stage
 
 SPREADS = 3.5
@@ -35,17 +37,20 @@ GATED: Mapping[str, Area] = {
 # The maker's own range of oxygen gives way to the band of this place; other expectations are of this very
 # test (the current at the voltage read) and stay.
 _GIVES_WAY = frozenset({"flue_o2"})
+_LIMIT_OF: Mapping[str, str] = {"flue_co": "co_air_free_fit", "smoke_number": "smoke_number_fit"}
 _OTHER_CAUSE_BELOW = frozenset({"flue_o2", "stack_gas_temperature"})
 """Readings that mean one thing above their band and another below it."""
 
 
-def with_expected(parts: Mapping[Area, Practice], seen: View, bands: Bands) -> dict[Area, Practice]:
+def with_expected(
+    parts: Mapping[Area, Practice], seen: View, bands: Bands, limits: Limits
+) -> dict[Area, Practice]:
     """The areas with a band at each figure that had none, and a gate where a reading is far off."""
     gates = tuple(_gates(seen, bands.get(Stage.AS_LEFT, {})))
     return {
         area: replace(
             part,
-            figures=tuple(_banded(figure, bands) for figure in part.figures),
+            figures=tuple(_banded(figure, bands, limits) for figure in part.figures),
             gates=(*part.gates, *(gate for at, gate in gates if at is area)),
         )
         for area, part in parts.items()
@@ -80,10 +85,17 @@ def estimate_of(band: Band) -> Estimate:
     return Estimate(value=band.middle, low=low, high=high, coverage=0.95)
 
 
-def _banded(figure: Figure, bands: Bands) -> Figure:
+def is_told(key: str, band: Band, limits: Limits) -> bool:
+    """Whether a band ends below the limit of its reading: what may be read is no word on what may be."""
+    return key not in _LIMIT_OF or band.high <= threshold(limits.rows[_LIMIT_OF[key]])
+
+
+def _banded(figure: Figure, bands: Bands, limits: Limits) -> Figure:
     band = bands.get(figure.stage, {}).get(figure.key)
     own = figure.expected is not None
     if band is None or figure.key not in QUANTITIES or own != (figure.key in _GIVES_WAY):
+        return figure
+    if not is_told(figure.key, band, limits):
         return figure
     return replace(figure, expected=estimate_of(band))
 

@@ -112,8 +112,8 @@ def judge(
 
 def stops_of(gates: Iterable[GateResult]) -> tuple[str, ...]:
     """What the gates stop, the gravest first: every stop names its object."""
-    named = {gate.stops or "do not fire" for gate in gates if gate.judgement is Judgement.STOP}
-    return tuple(sorted(named, key=_stop_order))
+    named = (gate.stops or ("do not fire",) for gate in gates if gate.judgement is Judgement.STOP)
+    return tuple(sorted({stop for each in named for stop in each}, key=_stop_order))
 
 
 def _stop_order(stop: str) -> tuple[int, str]:

@@ -253,14 +253,14 @@ def gate_result(
     used: Iterable[Judged],
     missing: tuple[str, ...] = (),
 ) -> GateResult:
-    """A gate that used these readings; a stop is named after its first row that names one."""
-    stops = next((row.stops for row in limits if row.stops), "") if judgement is Judgement.STOP else ""
+    """A gate that used these readings; a stop names all that its rows stop."""
+    named = dict.fromkeys(row.stops for row in limits if row.stops)
     return GateResult(
         gate=gate,
         judgement=judgement,
         said=said,
         limits=limits,
-        stops=stops,
+        stops=tuple(named) if judgement is Judgement.STOP else (),
         missing=missing,
         readings=tuple(one.reading.id for one in used),
     )

@@ -54,7 +54,7 @@ _FIELDS: Mapping[type, str] = {noun: field for field, noun in NOUNS.items()}
 _TOLD_ELSEWHERE: Mapping[type, frozenset[str]] = {
     Visit: frozenset(
         {
-            *("closed_at", "sealed_verdict", "sealed_content"),
+            *("closed_at", "sealed_verdict", "sealed_stops", "sealed_content"),
             *("readings", "events", "photos", "moves", "steps"),
         }
     ),

@@ -209,7 +209,14 @@ step = _part(
     *_texts("state", "reason", "note"),
     _needed("exchange", Written(tuple[str, ...])),
 )
-close = _part("close", _needed("closed_at", UtcTime()), *_texts("verdict", "content"))
+close = _part(
+    "close",
+    *(
+        _needed("closed_at", UtcTime()),
+        *_texts("verdict", "content"),
+        _needed("stops", Written(tuple[str, ...])),
+    ),
+)
 accept = _part("accept", *_texts("reading", "author"), _needed("at", UtcTime()))
 
 # One line for each heater whose vehicle and owner are known: what a search looks through.

@@ -142,6 +142,7 @@ def _whole(bare: Visit, parts: Mapping[str, Sequence[Row[Any]]]) -> Visit:
         bare,
         closed_at=closes[0].closed_at if closes else None,  # the earliest: the stricter where two disagree
         sealed_verdict=closes[0].verdict if closes else "",
+        sealed_stops=closes[0].stops if closes else (),
         sealed_content=closes[0].content if closes else "",
         readings=tuple(
             replace(each, accepted_by=accepted_by[each.id]) if each.id in accepted_by else each

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from lightoff.faultfinding import Evidence, Outcome, Suspect, telling
-from lightoff.faultfinding.asking import LAST_WORK, OWNER_SAYS
+from lightoff.faultfinding.asking import LAST_GOOD_RUN, LAST_WORK, ONCE_MORE, OWNER_SAYS
 from lightoff.ground.message import Message, message
 from lightoff.texts import Speaker
 from lightoff.work.find_fault import LookedFor
 
 MOST_SUSPECTS, MOST_TRIED = 2, 6
+_SAID = (
+    (OWNER_SAYS, "report.owner_said"),
+    (LAST_WORK, "report.touched_last"),
+    (LAST_GOOD_RUN, "report.last_good_run"),
+)
 _NAMED_FROM = 0.15
 """A suspect below this chance is not named to an owner. Judgement, no source."""
 
@@ -33,10 +38,10 @@ def trouble(found: LookedFor | None, speaker: Speaker) -> dict[str, Any] | None:
 
 
 def _said(found: LookedFor) -> Iterator[Message]:
-    states = found.evidence.states
-    for key, text in ((OWNER_SAYS, "report.owner_said"), (LAST_WORK, "report.touched_last")):
-        if key in states:
-            yield message(text, said=_state(states[key]))
+    for key, text in _SAID:
+        said = [state for state, weight in found.evidence.states.get(key, {}).items() if weight > 0.0]
+        if len(said) == 1:  # else nobody said which
+            yield message(text, said=_state(said[0]))
     mended = [key for key, outcome in found.evidence.repairs.items() if outcome is Outcome.CURED]
     if mended:
         yield message("report.mended", fault=f"@fault.{mended[-1]}")
@@ -63,6 +68,11 @@ def _suspected(suspect: Suspect) -> Message:
 def _tried(evidence: Evidence) -> Iterator[Message]:
     """Trials and repairs with how they ended; what could not be done is no news to an owner."""
     outcomes = [(f"@reading.{key}", outcome) for key, outcome in evidence.trials.items()]
+    outcomes += [
+        (f"@reading.{ONCE_MORE}", Outcome(state))
+        for state, weight in evidence.states.get(ONCE_MORE, {}).items()
+        if weight > 0.0
+    ]
     outcomes += [(f"@fault.{key}", outcome) for key, outcome in evidence.repairs.items()]
     for what, outcome in outcomes:
         if outcome is not Outcome.NOT_DONE:
@@ -70,6 +80,5 @@ def _tried(evidence: Evidence) -> Iterator[Message]:
             yield message(key, what=what)
 
 
-def _state(weights: Mapping[str, float]) -> str:
-    state = max(weights, key=lambda each: weights[each])
-    return f"@state.{state.replace(' ', '_')}"  # every state of these two has its word
+def _state(state: str) -> str:
+    return f"@state.{state.replace(' ', '_')}"  # every state of these has its word

@@ -146,7 +146,7 @@ class ProcedureStep:
     cautions: tuple[str, ...] = ()
     readings: tuple[StepReading, ...] = ()
     states: tuple[str, ...] = ()  # what is tapped where no reading says it; the first is the good one
-    grouped: bool = False  # one tap may give it its first state with others; with a part: if a spare is aboard
+    grouped: bool = False  # one tap may give it its first state with others; a part: if a spare is aboard
     photo: Photo = Photo.NONE
     photo_of: str = ""  # the step whose photograph before belongs beside this one's after; "" for its own
     timer: Timer = Timer.NONE

@@ -138,7 +138,8 @@ class Visit:
     """One visit to one heater: what was read, what happened, what was done.
 
     `moves` are of parts; `steps` of the order of work, each step's last word. `sealed_verdict` is how
-    it ended when it was closed, `sealed_content` the hash of what that was judged from; "" where not noted.
+    it ended when it was closed, `sealed_stops` what it stopped then, `sealed_content` the hash of what that
+    was judged from; blank where not noted.
     """
 
     id: str
@@ -160,6 +161,7 @@ class Visit:
     steps: tuple[StepDone, ...] = ()
     note: str = ""
     sealed_verdict: str = ""
+    sealed_stops: tuple[str, ...] = ()
     sealed_content: str = ""
 
 
@@ -167,12 +169,13 @@ class Visit:
 class Close:
     """The technician ended the visit; what is entered later is late.
 
-    `verdict` is how it ended then, and `content` the hash of what that was judged from.
+    `verdict` is how it ended then, `stops` what it stopped, `content` the hash of what that was judged from.
     """
 
     id: str
     closed_at: datetime
     verdict: str = ""
+    stops: tuple[str, ...] = ()
     content: str = ""
 
 

@@ -12,9 +12,10 @@ from lightoff import drawing
 from lightoff.drawing.scale import scale_caption
 from lightoff.ground.estimate import Estimate
 from lightoff.judging.assessment import Assessment, Bands, Figure
-from lightoff.judging.expected import estimate_of
+from lightoff.judging.expected import estimate_of, is_told
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.terms.case import Case
+from lightoff.terms.shelf import Limits
 from lightoff.terms.visit import Stage
 from lightoff.web import card
 from lightoff.web.page import Page, subscripted
@@ -33,7 +34,7 @@ _FIGURE_OF = {"flue_co": "co_air_free", "living_space_co_running": "living_space
 
 def field_scales(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> dict[str, Markup]:
     """What stands under each number field of the card, by the field's id."""
-    expected, drawn = _by_field(assessment.expected), {}
+    expected, drawn = _by_field(assessment.expected, page.shelf.limits), {}
     for field in fields:
         band = expected.get((field.slot.key, field.slot.stage)) if field.is_number else None
         figure = _judged(assessment, field)
@@ -51,7 +52,8 @@ def expected_strips(page: Page, case: Case, fields: Sequence[card.Field]) -> dic
     """The band alone under each number field, by the field's id, where nothing is judged."""
     if case.heater.sheet not in page.shelf.sheets:
         return {}
-    expected = _by_field({stage: expect_readings(case, page.shelf, stage=stage) for stage in Stage})
+    bands = {stage: expect_readings(case, page.shelf, stage=stage) for stage in Stage}
+    expected = _by_field(bands, page.shelf.limits)
     return {
         field.slot.id: _strip(page, field, band)
         for field in fields
@@ -59,12 +61,12 @@ def expected_strips(page: Page, case: Case, fields: Sequence[card.Field]) -> dic
     }
 
 
-def _by_field(expected: Bands) -> Mapping[tuple[str, Stage], Estimate]:
+def _by_field(expected: Bands, limits: Limits) -> Mapping[tuple[str, Stage], Estimate]:
     return {
         (key, stage): estimate_of(band)
         for stage, bands in expected.items()
         for key, band in bands.items()
-        if key not in NOT_SHOWN
+        if key not in NOT_SHOWN and is_told(key, band, limits)
     }
 
 

@@ -12,8 +12,8 @@ from starlette.responses import Response
 
 from lightoff import drawing
 from lightoff.faultfinding import Kind, Step, Suspect, telling
-from lightoff.faultfinding.asking import OWNER_SAYS, reading_step, repair_step
-from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, ONCE_MORE, Call
+from lightoff.faultfinding.asking import ONCE_MORE, OWNER_SAYS, reading_step, repair_step
+from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, Call
 from lightoff.ground.message import Message
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import REPAIR
@@ -205,8 +205,9 @@ def _shown_step(page: Page, found: FaultCase, step: Step, *, by_telephone: bool 
         if by_telephone
         else spoken(page.speaker, telling.step_how(step)),
         what=page.text_or(f"fault_words.{step.key}", "") if repaired else Markup(),
-        needs=tuple(_needs(page, step)),
-        cautions=tuple(_cautions(page, found, step)),
+        needs=() if by_telephone else tuple(_needs(page, step)),
+        # On the telephone nothing is opened, so that nothing is said of it.
+        cautions=() if by_telephone and step.opens else tuple(_cautions(page, found, step)),
         why=telling.why(step),
         outcomes=telling.outcomes(step),
         fields=tuple(drawn.values()),
@@ -271,7 +272,8 @@ def _cautions(page: Page, found: FaultCase, step: Step) -> Iterator[Markup]:
         or (entry is not None and entry.area in _STARTING_AREAS)
     )
     if starts and (found.finding.chamber_first or "blast" not in step.cautions):
-        yield page.text("finding.chamber_first" if found.finding.chamber_first else "web_fault.two_starts")
+        barred = found.finding.chamber_first
+        yield page.text(telling.no_start(found.finding).key if barred else "web_fault.two_starts")
 
 
 def _known(page: Page, found: FaultCase) -> Mapping[str, Markup]:

@@ -15,9 +15,9 @@ from lightoff.ground.errors import NotFound
 from lightoff.ground.message import Message
 from lightoff.judging.steps_told import PROCEDURE, disputed_steps
 from lightoff.terms.case import Case
-from lightoff.terms.part import Bin, MoveKind, Outcome, StepDone
+from lightoff.terms.part import Bin, Move, MoveKind, Outcome, StepDone
 from lightoff.terms.procedure import Phase, Photo, ProcedureStep, StepReading, Timer
-from lightoff.terms.shelf import Catalogue
+from lightoff.terms.shelf import Catalogue, PartType
 from lightoff.terms.visit import GROUPED, Stage, Visit
 from lightoff.terms.visit import Photo as Picture
 from lightoff.web.card import steps_of
@@ -37,6 +37,8 @@ _USUAL_STATES = (Outcome.DONE.value, Outcome.NOT_NEEDED.value)
 READ_OFF_A_PHOTO = ("smoke_number", "hour_meter")
 """Readings whose photograph, taken at a step, also stands at their field: there it is read or typed."""
 PROVED_AGAIN, ENDING = Phase.PROVE_AGAIN.section, Phase.HAND_OVER.section
+HAD_FAILED = "had failed"
+"""The state of a step that renewed a part which no longer did its work."""
 ON_THE_VAN = "van"
 """The place of the bins that a visit takes from by itself."""
 LEAST_FOLDED = 3
@@ -61,7 +63,9 @@ class Task:
     answers: tuple[tuple[str, Markup], ...]
     has_states: bool
     part: str
-    renews: bool  # done means: the old one is scrapped by plan, a new one is fitted
+    renews: str  # what done makes of the old piece as a new one goes in: a move, "" for no exchange
+    causes: tuple[tuple[str, Markup], ...]  # what may have ended a piece that had failed
+    cause: str  # which of them was said
     fitted: str  # the piece of its part that sits in the heater, "" where none is known
     bin: str  # the van's bin that a new one comes out of, "" where none has any
     goes_in: str  # the part type of the piece that goes in: that of the bin
@@ -154,7 +158,7 @@ class _Here:
     done: Mapping[str, StepDone]
     fitted: Mapping[str, str]
     disputed: Collection[str]  # steps whose answers contradict each other
-    today: Collection[str]  # part types of which a piece went in on this visit
+    today: Mapping[str, frozenset[str]]  # the moves by which pieces went in on this visit, by type
     shots: Mapping[str, tuple[tuple[str, str, str], ...]]
     bins: Mapping[str, Bin]
     after_run_s: float
@@ -176,7 +180,7 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
         done=done,
         fitted={each.part.kind: each.part.id for each in unit.fitted},
         disputed=disputed_steps(case),
-        today={kinds.get(each.part, "") for each in case.visit.moves if each.kind is MoveKind.FITTED},
+        today=_fitted_today(case.visit, kinds),
         shots=_shots(page, case),
         bins=_at_hand(page),
         after_run_s=sheet_of(case, page.shelf).after_run_s or 0.0,
@@ -217,7 +221,11 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
     part, thing = newest_of(step.part, page.shelf.part_types), belongs_to(step)
     out_of = here.bins.get(part)
     kind = page.shelf.part_types.get(part)
+    own = [each for each in here.visit.moves if done and each.id in done.exchange]
     answers: Sequence[tuple[str, Markup]] = [(state, _state(page, state)) for state in step.states]
+    if _fate(step, kind) and kind and not kind.annual:
+        word = "renewed_kept" if kind.kept else "renewed_worked"
+        answers = [(Outcome.DONE.value, page.text(f"web_task.{word}"))]
     return Task(
         key=step.key,
         title=_title(page, step),
@@ -226,8 +234,10 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
         answers=tuple(answers) or tuple((each, _state(page, each)) for each in _USUAL_STATES),
         has_states=bool(step.states),
         part=part,
-        renews=step.phase is Phase.RENEW and kind is not None and kind.annual,
-        fitted=here.fitted.get(part, ""),
+        renews=_fate(step, kind),
+        causes=tuple((each, page.text_or(f"fault.{each}", each)) for each in (kind.faults if kind else ())),
+        cause=next((each.cause for each in own if each.cause), ""),
+        fitted=_old_piece(own) if own else here.fitted.get(part, ""),
         bin=out_of.id if out_of else "",
         goes_in=out_of.kind if out_of else part,
         done=done,
@@ -244,9 +254,31 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
         shots=here.shots.get(thing, ()),
         thing=thing,
         exchange=json.dumps(done.exchange) if done and done.exchange else "",
-        exchanged=bool(part) and part in here.today,
+        exchanged=not here.today.get(part, frozenset()) <= frozenset(done.exchange if done else ()),
         disputed=step.key in here.disputed,
     )
+
+
+def _fate(step: ProcedureStep, kind: PartType | None) -> str:
+    """What becomes of the old piece of a part that a step renews, where it still worked."""
+    if step.phase is not Phase.RENEW or kind is None or step.states:
+        return ""
+    return (MoveKind.KEPT if kind.kept else MoveKind.SCRAPPED).value
+
+
+def _old_piece(exchange: Sequence[Move]) -> str:
+    """What an exchange took out, "" where it was known of only by that."""
+    is_new = any(each.kind is MoveKind.FOUND for each in exchange)
+    return "" if is_new else next((each.part for each in exchange if each.kind is not MoveKind.FITTED), "")
+
+
+def _fitted_today(visit: Visit, kinds: Mapping[str, str]) -> dict[str, frozenset[str]]:
+    found: dict[str, frozenset[str]] = {}
+    for each in visit.moves:
+        if each.kind is MoveKind.FITTED:
+            kind = kinds.get(each.part, "")
+            found[kind] = found.get(kind, frozenset()) | {each.id}
+    return found
 
 
 def _at_hand(page: Page) -> dict[str, Bin]:
@@ -298,7 +330,7 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
     ended = task.done.id if task.done else ""
     key = (
         id(step), page.speaker.language, task.because, task.held, task.fitted, ended, task.said,
-        task.shots, task.length_s, task.exchanged, task.bin, task.disputed, task.read,
+        task.shots, task.length_s, task.exchanged, task.bin, task.disputed, task.read, task.cause,
     )  # fmt: skip
     kept = _drawn.get(key)
     if kept is None or kept[0] is not step:
@@ -310,6 +342,7 @@ def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
             cautions=[_caution(page, each) for each in step.cautions],
             tools=[page.text_or(f"tool.{each}", page.text_or(f"class.{each}", each)) for each in step.tools],
             reads=next((each.key for each in step.readings if each.key in READ_OFF_A_PHOTO), ""),
+            had_failed=HAD_FAILED,
             required_guard=step.required and bool(step.guards),
             flames=page.shelf.catalogue.entries["light_off"].states[:-1],
             readings=[(each.key, slot_of(step, each, page.shelf.catalogue)) for each in step.readings],

@@ -33,7 +33,13 @@ def _sealed(workshop: Workshop, case: Case, entry_id: str, now: datetime) -> Clo
     """The close with the verdict it ends with; without one where the heater's sheet is unknown."""
     closed = replace(case, visit=replace(case.visit, closed_at=now))
     try:
-        verdict = workshop.judged.assessments([closed], workshop.shelf, now)[0].verdict.verdict
+        found = workshop.judged.assessments([closed], workshop.shelf, now)[0].verdict
     except NotFound:
         return Close(id=entry_id, closed_at=now)
-    return Close(id=entry_id, closed_at=now, verdict=str(verdict), content=sealed_content(closed))
+    return Close(
+        id=entry_id,
+        closed_at=now,
+        verdict=str(found.verdict),
+        stops=found.stops,
+        content=sealed_content(closed),
+    )

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, Suspect, bank, find
-from lightoff.faultfinding.asking import LAST_GOOD_RUN, LAST_WORK, OWNER_SAYS, next_step
+from lightoff.faultfinding.asking import LAST_GOOD_RUN, LAST_WORK, ONCE_MORE, OWNER_SAYS, next_step
 from lightoff.faultfinding.telephone import Call, call
 from lightoff.plant.conditions import Conditions
 from lightoff.records import Derived
@@ -17,7 +17,7 @@ from lightoff.terms.visit import NOT_HAD, Reading, Stage
 from lightoff.work.case_hash import case_hash
 from lightoff.work.last_few import LastFew
 from lightoff.work.rated import sheet_of
-from lightoff.work.read_numbers import conditions_of, latest_readings, numbers_read
+from lightoff.work.read_numbers import conditions_of, latest_readings, numbers_read, told_twice
 from lightoff.work.unit_baseline import unit_baseline
 from lightoff.work.workshop import Workshop
 
@@ -42,7 +42,7 @@ class FaultCase:
     @property
     def read(self) -> frozenset[str]:
         """Catalogue keys of what was had, or could not be had."""
-        return frozenset(each.key for each in self.answers)
+        return frozenset(each.key for each in self.answers) - self.evidence.told_twice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +58,7 @@ class LookedFor:
     def told(self) -> frozenset[str]:
         """Keys of what the search itself tells: the owner's words, trials and repairs."""
         tried = (REPAIR + key for key in self.evidence.repairs)
-        return frozenset({OWNER_SAYS, LAST_WORK, *self.evidence.trials, *tried})
+        return frozenset({OWNER_SAYS, LAST_WORK, LAST_GOOD_RUN, ONCE_MORE, *self.evidence.trials, *tried})
 
 
 def find_fault(workshop: Workshop, visit_id: str, *, pairs: bool = True) -> FaultCase:
@@ -110,7 +110,7 @@ def find_in_case(case: Case, shelf: Shelf, *, pairs: bool = True) -> FaultCase:
     answers = sorted(
         (each for key, each in latest.items() if key in shelf.catalogue.entries), key=lambda each: each.id
     )
-    read = frozenset(each.key for each in answers)
+    read = frozenset(each.key for each in answers) - evidence.told_twice
     return FaultCase(
         case=case,
         conditions=conditions,
@@ -144,6 +144,7 @@ def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
     tried: dict[str, Outcome] = {}
     repaired: dict[str, Outcome] = {}
     barred: set[str] = set()
+    torn = told_twice(case, stage=Stage.AS_FOUND)
     latest = latest_readings(case, stage=Stage.AS_FOUND)
     for key, reading in latest.items():
         entry = catalogue.entries.get(key)
@@ -156,7 +157,8 @@ def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
         elif entry.area == "trial":
             tried[key] = Outcome(reading.state or NOT_HAD)
         elif reading.state is not None and reading.state in entry.states:
-            states[key] = {state: float(state == reading.state) for state in entry.states}
+            told = {each.state for each in torn.get(key, (reading,))}
+            states[key] = {state: float(state in told) for state in entry.states}
     if LAST_WORK in catalogue.entries and states.get(LAST_GOOD_RUN, {}).get(NOT_SINCE_SERVICE):
         states[LAST_WORK] = _touched(states.get(LAST_WORK), catalogue)
     return Evidence(
@@ -165,9 +167,10 @@ def evidence_of(case: Case, catalogue: Catalogue) -> Evidence:
         trials=tried,
         repairs=repaired,
         not_possible=frozenset(barred),
+        told_twice=frozenset(torn) & frozenset(catalogue.entries),
         read_again=frozenset(key for key, reading in latest.items() if reading.confirmed),
-        starts_without_flame=_count(latest, "trials_without_flame") or 0.0,
-        starts_tried=_count(latest, "starts_tried"),
+        starts_without_flame=_most(latest, torn, "trials_without_flame") or 0.0,
+        starts_tried=_most(latest, torn, "starts_tried"),
     )
 
 
@@ -182,6 +185,7 @@ def _touched(said: Mapping[str, float] | None, catalogue: Catalogue) -> Mapping[
     return dict.fromkeys(something, 1.0) if said.get("nothing") else said
 
 
-def _count(latest: Mapping[str, Reading], key: str) -> float | None:
-    counted = latest.get(key)
-    return None if counted is None or counted.value is None else float(counted.value)
+def _most(latest: Mapping[str, Reading], torn: Mapping[str, tuple[Reading, ...]], key: str) -> float | None:
+    """How often it was started; of two counts the larger, which is the safer."""
+    told = torn.get(key, (latest[key],) if key in latest else ())
+    return max((float(each.value) for each in told if each.value is not None), default=None)

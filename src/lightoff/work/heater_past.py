@@ -35,15 +35,17 @@ def _earlier(visit: Visit, workshop: Workshop) -> tuple[Visit, ...]:
         return tuple(each for each in known if each.started_at < visit.started_at)
 
 
-def past_not_at_hand(case: Case, earlier_visits: int) -> Message | None:
+def past_not_at_hand(case: Case, earlier_visits: int | None) -> Message | None:
     """What to say of earlier visits that the file counts and that are not at hand; None without any."""
+    if earlier_visits is None:
+        return None if case.history else message("visit_file.past_not_counted")
     missing = earlier_visits - len(case.history)
     if missing <= 0:
         return None
     return message(f"visit_file.past_missing{'_one' if missing == 1 else ''}", count=missing)
 
 
-def without_its_past(assessment: Assessment, case: Case, earlier_visits: int) -> Assessment:
+def without_its_past(assessment: Assessment, case: Case, earlier_visits: int | None) -> Assessment:
     """The judgement where earlier visits are missing: never fit, for what they expect may have doubted it."""
     said = past_not_at_hand(case, earlier_visits)
     if said is None:

@@ -96,8 +96,14 @@ def entries_of(case: Case, *, known: frozenset[str] = frozenset()) -> Iterable[E
         )
     if visit.closed_at is not None:
         close_id = str(uuid5(_NAMESPACE, f"close {visit.id} {visit.closed_at.isoformat()}"))
-        seal = {"verdict": visit.sealed_verdict, "content": visit.sealed_content}
-        body = body_of(Close(id=close_id, closed_at=visit.closed_at, **seal))
+        close = Close(
+            id=close_id,
+            closed_at=visit.closed_at,
+            verdict=visit.sealed_verdict,
+            stops=visit.sealed_stops,
+            content=visit.sealed_content,
+        )
+        body = body_of(close)
         yield Entry(
             id=close_id, subject=visit.id, field="close", value=body, author=author, at=visit.closed_at
         )

@@ -118,6 +118,7 @@ def _with_draft(visit: Visit, draft: Entry) -> Visit:
                 noun,
                 closed_at=visit.closed_at,
                 sealed_verdict=visit.sealed_verdict,
+                sealed_stops=visit.sealed_stops,
                 sealed_content=visit.sealed_content,
                 readings=visit.readings,
                 events=visit.events,

@@ -86,7 +86,8 @@ def _since_fired(case: Case, stage: Stage) -> float | None:
     filled the line, whatever came of it.
     """
     if stage is Stage.AS_FOUND:
-        said = latest_readings(case, stage=stage)
+        torn = told_twice(case, stage=stage)
+        said = {key: each for key, each in latest_readings(case, stage=stage).items() if key not in torn}
         run, once_more = (
             said[key].state if key in said else None for key in ("last_good_run", "start_once_more")
         )
@@ -125,9 +126,29 @@ def latest_readings(case: Case, *, stage: Stage) -> dict[str, Reading]:
     return dict(sorted({each.key: each for each in ordered}.items()))
 
 
+def told_twice(case: Case, *, stage: Stage) -> dict[str, tuple[Reading, ...]]:
+    """Readings of this heater that stand against each other, by key: by entries in conflict, or in one place
+    of the visit at one moment. No clock settles which of them holds."""
+    said = [each.says for conflict in case.conflicts for each in conflict.candidates]
+    torn: dict[str, list[Reading]] = {}
+    for each in said:
+        if isinstance(each, Reading) and each.stage is stage and each.heater == case.heater.id:
+            torn.setdefault(each.key, []).append(each)
+    for one in latest_readings(case, stage=stage).values():
+        place = (one.heater, one.slot, one.taken_at)
+        there = [each for each in case.visit.readings if (each.heater, each.slot, each.taken_at) == place]
+        torn.setdefault(one.key, []).extend(there)
+    return {key: tuple(each) for key, each in torn.items() if len({_content(one) for one in each}) > 1}
+
+
+def _content(reading: Reading) -> tuple[object, ...]:
+    return (reading.value, reading.unit, reading.state, reading.at_top, reading.not_had)
+
+
 def numbers_read(case: Case, catalogue: Catalogue, *, stage: Stage) -> dict[str, Number]:
     """The numbers that the model predicts, as they were read at a stage, by catalogue key."""
-    latest = latest_readings(case, stage=stage)
+    torn = told_twice(case, stage=stage)
+    latest = {key: each for key, each in latest_readings(case, stage=stage).items() if key not in torn}
     found = {}
     for key, reading in latest.items():
         number = _number(reading, case, catalogue) if key in QUANTITIES and key in catalogue.entries else None

@@ -25,12 +25,13 @@ _ROWS = ("reading", "event", "instrument", "photo")
 class VisitFileRead:
     """What a file gave: the case of its good rows (None if its head is bad), and every fault.
 
-    `earlier_visits` is how many of this heater's the book held that the file came from.
+    `earlier_visits` is how many of this heater's the book held that the file came from; None where the file
+    names the entry of a book as its visit and does not say how many came before.
     """
 
     case: Case | None
     faults: tuple[Refusal, ...]
-    earlier_visits: int = 0
+    earlier_visits: int | None = 0
 
 
 def read_visit_file(data: bytes, name: str, shelf: Shelf) -> Case:
@@ -54,7 +55,14 @@ def read_good_rows(data: bytes, name: str, shelf: Shelf) -> VisitFileRead:
     faults = (*(fault for _, fault in found), *more)
     if any(_row(path) is None for path, _ in found):
         case = None  # its head was read without what is bad in it, only to find the other faults too
-    return VisitFileRead(case=case, faults=faults, earlier_visits=file.earlier_visits)
+    return VisitFileRead(case=case, faults=faults, earlier_visits=_earlier_visits(file))
+
+
+def _earlier_visits(file: VisitFile) -> int | None:
+    """As counted in the file; of a visit that no book has named there are none."""
+    if file.earlier_visits is not None:
+        return file.earlier_visits
+    return None if file.visit.id else 0
 
 
 def _shaped(

@@ -124,6 +124,7 @@ class _Reader:
                 steps=rows.steps(),
                 note=visit.note,
                 sealed_verdict=visit.sealed_verdict,
+                sealed_stops=tuple(visit.sealed_stops),
                 sealed_content=visit.sealed_content,
             ),
             conflicts=conflicts,

@@ -304,6 +304,7 @@ class VisitTable(Strict):
     fuel: Text = ""
     note: Text = ""
     sealed_verdict: Text = ""
+    sealed_stops: Annotated[list[Text], Field(max_length=MOST_ROWS)] = []
     sealed_content: Text = ""
     place: PlaceTable = PlaceTable()
     destination: PlaceTable | None = None
@@ -437,7 +438,7 @@ class VisitFile(Strict):
     model_config = ConfigDict(title="lightoff visit file")
 
     format: Literal["lightoff visit 1"]
-    earlier_visits: Annotated[int, Field(ge=0, le=MOST_ROWS)] = 0
+    earlier_visits: Annotated[int, Field(ge=0, le=MOST_ROWS)] | None = None
     shop: ShopTable = ShopTable()
     owner: OwnerTable
     vehicle: VehicleTable

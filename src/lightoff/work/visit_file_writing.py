@@ -25,9 +25,7 @@ def write_visit_file(case: Case) -> bytes:
     """The case in TOML, UTF-8. The heater's earlier visits are counted in it, and no part of it."""
     names = _names(case)
     visit = case.visit
-    lines = [f"format = {_text(FORMAT)}"]
-    if case.history:
-        lines.append(f"earlier_visits = {len(case.history)}")
+    lines = [f"format = {_text(FORMAT)}", f"earlier_visits = {len(case.history)}"]
     lines += _table("[shop]", _told(case.shop))
     lines += _table("[owner]", _told(case.owner))
     lines += _table("[vehicle]", _told(case.vehicle, {"owner"}))

@@ -25,6 +25,8 @@ export function watchTasks(whenChanged) {
   document.addEventListener("click", (event) => {
     const button = event.target.closest("[data-answer]");
     if (button) answered(button);
+    const cause = event.target.closest("[data-cause]");
+    if (cause?.matches("button")) endedBy(cause);
     const routine = event.target.closest("[data-routine-done], [data-together]");
     if (routine) routineDone(routine.closest(".step"), routine);
     const back = event.target.closest("[data-routine-back]");
@@ -47,15 +49,24 @@ async function answered(button) {
   // The same tap again takes it back.
   if (button.getAttribute("aria-pressed") === "true") { await takeBackShut(task); await keepStep(task, null, ""); navigator.vibrate?.(30); return; }
   if (value === "not done" && !reason) { task.querySelector("[data-reason]").focus(); return; }
-  const isState = button.dataset.state !== undefined;
+  const isState = button.dataset.state !== undefined || button.dataset.failed !== undefined;
   const step = stepOf(task, isState ? "done" : value);
   if (isState) step.state = value;
   if (reason) step.reason = reason;
+  if (task.dataset.renews) task.dataset.cause = "";
   await keepStep(task, step, reason ? `${button.dataset.word}: ${reason}` : button.dataset.word);
   if (task.dataset.shuts !== undefined && step.outcome === "done" && !leftHasBegun()) {
     remembered.set(nameOfShut(task), JSON.stringify(await noteShut(task.closest(".step"))));
   }
   navigator.vibrate?.(30);
+}
+
+// What ended a part that had failed: its move says so as well.
+async function endedBy(button) {
+  const task = button.closest("[data-task]");
+  task.dataset.cause = task.dataset.cause === button.dataset.cause ? "" : button.dataset.cause;
+  const failed = task.querySelector("[data-failed]");
+  await keepStep(task, { ...stepOf(task, "done"), state: failed.dataset.answer }, failed.dataset.word);
 }
 
 // What closes the cover says that all is shut again; taken back, so are the moments that it noted.
@@ -135,7 +146,7 @@ export async function keepStep(task, step, word) {
   const said = step;
   if (task.dataset.renews) {
     await takeBackExchange(task);
-    if (step?.outcome === "done" && task.dataset.exchanged === undefined) said.exchange = await renew(task);
+    if (step?.outcome === "done" && task.dataset.exchanged === undefined) said.exchange = await renew(task, Boolean(step.state));
   }
   task.dataset.exchange = said?.exchange ? JSON.stringify(said.exchange) : "";
   item.entry = entryOf("step", said, task.dataset.entry || null, item.id);
@@ -145,18 +156,28 @@ export async function keepStep(task, step, word) {
   changed();
 }
 
-// A part that is renewed each year: the old one is thrown away by plan, a new one is fitted. Its answer names both,
-// so that they can be taken back from any page that shows it.
-async function renew(task) {
-  const { renews: kind, fitted, why } = task.dataset;
+// A part that is renewed: the old one is thrown away by plan, kept as a spare, or had failed; a new one is fitted. Its
+// answer names both, so that they can be taken back from any page that shows it. Of a failed one that nobody knew of,
+// what is known is that it was there.
+async function renew(task, hasFailed) {
+  const { renews: kind, fitted, fate, why, cause } = task.dataset;
   const at = new Date().toISOString();
   const part = newId();
   const items = [{ entry: { ...entryOf("part", { kind, heater }, null, part), subject: part } }];
-  if (fitted) items.push({ entry: entryOf("move", { heater, part: fitted, kind: "scrapped", at, why }, null) });
+  const old = fitted || (hasFailed ? await found(kind) : "");
+  if (old && !fitted) items.push({ entry: entryOf("move", { heater, part: old, kind: "found in place", at }, null) });
+  const ended = hasFailed ? { kind: "failed", at, ...(cause ? { cause } : {}) } : { kind: fate, at, ...(fate === "scrapped" ? { why } : {}) };
+  if (old) items.push({ entry: entryOf("move", { heater, part: old, ...ended }, null) });
   const from = task.dataset.bin ? { bin: task.dataset.bin } : {};
   items.push({ entry: entryOf("move", { heater, part, kind: "fitted", at, ...from }, null) });
   for (const { entry } of items) await queue.put({ id: entry.id, held: false, slot: "part", entry });
   return items.map(({ entry }) => entry.id);
+}
+
+async function found(kind) {
+  const id = newId();
+  await queue.put({ id, held: false, slot: "part", entry: { ...entryOf("part", { kind, heater }, null, id), subject: id } });
+  return id;
 }
 
 async function takeBackExchange(task) {
@@ -181,6 +202,9 @@ function showTask(task, item, where) {
   task.dataset.grouped = step?.note === "grouped" ? "yes" : "";
   const word = step ? item.word ?? step.state ?? step.outcome : "";
   task.querySelector(".said").textContent = task.dataset.grouped ? words.task_grouped : word;
+  const causes = task.querySelector(".ended-by");
+  if (causes) causes.hidden = !step?.state;
+  for (const each of all("[data-cause]", task)) each.setAttribute("aria-pressed", String(each.dataset.cause === task.dataset.cause));
   const kept = task.querySelector(".kept");
   kept.dataset.kept = where;
   const says = step && (step.state || step.outcome);
