@@ -292,18 +292,15 @@ def _first_guess(atoms: Atoms) -> Array:
     )
     warmer = (atoms.enthalpy_j_kg / (GAS_CONSTANT_J_MOL_K * _USUAL_K) - heat) / capacity
     bar, spare = atoms.pressure_pa / _BAR_PA, np.maximum(oxygen / total, 0.0)
-    hot = np.exp(6.0 * np.minimum(warmer, 0.5))
-    split = hot / np.sqrt(spare + 0.003)
-    under_pressure = split * np.log(bar)
+    hot, pressed = np.exp(5.0 * np.minimum(warmer, 0.5)), np.log(bar)
+    split = hot / np.sqrt(spare + 0.005)
     places = (
         np.log(_USUAL_K * np.clip(1.0 + warmer, 0.2, 1.5))
-        - (0.016 + 0.154 * warmer) * warmer
-        - 0.00046 * split
-        + 0.00028 * under_pressure,
+        - (0.0165 + 0.162 * warmer) * warmer
+        - (0.00059 - 0.00034 * pressed) * split,
         0.5 * np.log((spare + 0.0005) * bar)
-        + 6.7e-5 * split * split
-        - 0.0162 * hot
-        - 0.00086 * under_pressure,
+        - 0.0164 * hot
+        - (0.0085 * warmer - (1.88e-4 - 4.5e-5 * pressed) * split) * split,
         np.log(bar / total),
     )
     return np.stack(np.broadcast_arrays(*places))
