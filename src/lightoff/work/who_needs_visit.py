@@ -75,7 +75,7 @@ def who_needs_visit(
     """Every heater with a reason, the most pressing first; `count` of them from the `first` on.
 
     No more than `most_judged` last visits are judged anew on the way, the gravest and the latest first, by
-    what was sealed as they were closed; `to_be_judged` tells how many are left. Those call by what was sealed.
+    what was sealed as they were closed; `to_be_judged` tells how many are left, which call by that.
     """
     every, reckoned = fleet(workshop, now), reckoning(workshop)
     judge_on(workshop, now, most=len(every.units) if most_judged is None else most_judged)
