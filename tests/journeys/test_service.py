@@ -409,6 +409,30 @@ def test_a_grouped_answer_is_taken_back_with_one_tap_and_leaves_what_was_answere
     assert pieces(page, visit, "nozzle_ring") == 0
 
 
+def test_what_waits_for_an_answer_says_so_at_once_and_no_answer_with_others_takes_it(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    walk(page, server.url)
+    isolate, cover = task(page, "isolate"), task(page, "pull_igniter_connector")
+    waits = page.locator("#task-nozzle_out .held, #task-pull_igniter_connector .held")
+    expect(waits.first).to_be_hidden()
+    isolate.locator('[data-answer="still live"]').click()
+    for each in page.locator("details[data-run]").all():
+        each.evaluate("each => { each.open = true; }")
+    expect(waits.first).to_contain_text("still live. Cure that first")
+    page.locator("#step-work [data-routine-done]").click()
+    expect(task(page, "intake_filter_off")).to_have_attribute("data-done", "done")
+    expect(cover).to_have_attribute("data-done", "")
+    expect(task(page, "nozzle_out")).to_have_attribute("data-done", "")
+    on_the_van(isolate)
+    page.reload()
+    ready(page)
+    expect(waits.first).to_be_visible()
+    isolate.locator('[data-answer="dead"]').click()
+    expect(waits.first).to_be_hidden()
+
+
 def test_a_nought_of_co_holds_next_until_it_is_said_again(
     server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
 ) -> None:

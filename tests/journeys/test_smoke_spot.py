@@ -58,8 +58,24 @@ def test_the_spot_is_read_off_its_photo_and_the_eye_decides(
     (read,) = tomllib.loads(page.request.get(address).text())["reading"]
     assert (read["key"], str(read["value"]), read["basis"]) == ("smoke_number", "3.0", "by photograph")
 
+    # Another photograph is not the one that it was read off, and no picture is told to be none.
+    bound = read["photo"]
+    other = page.locator('[data-task="smoke_left"] [data-shoot]')
+    other.set_input_files(picture(tmp_path / "other.jpg", replace(SPOT, number=6.0)))
+    expect(page.locator("#photos li")).to_have_count(3)
+    expect(page.locator('#visit .kept[data-kept="phone"]')).to_have_count(0, timeout=30_000)
+    (read,) = tomllib.loads(page.request.get(address).text())["reading"]
+    assert (read["photo"], str(read["value"])) == (bound, "3.0")
+    (tmp_path / "none.jpg").write_text("no picture")
+    other.set_input_files(tmp_path / "none.jpg")
+    expect(page.locator("#trouble")).to_contain_text("is no JPEG, PNG or WebP")
+    card.type("living_space_co_running", "2")
+    card.on_the_van(card.field("living_space_co_running"))
+    expect(page.locator("#trouble")).to_contain_text("is no JPEG, PNG or WebP")
+
     # Typed by hand it is the eye's again.
     card.type("smoke_number", "3")
     card.on_the_van(field)
-    (read,) = tomllib.loads(page.request.get(address).text())["reading"]
+    every = tomllib.loads(page.request.get(address).text())["reading"]
+    (read,) = (each for each in every if each["key"] == "smoke_number")
     assert "basis" not in read

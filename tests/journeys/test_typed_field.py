@@ -146,6 +146,9 @@ def test_what_could_be_thousands_is_asked_about_and_takes_the_old_number_back(
     card.on_the_van(co)
     expect(co.locator(".doubt")).not_to_contain_text("two ways")
     in_the_book(page, "1500")
+    expect(co.locator(".doubt")).to_contain_text("it usually lies from")
+    card.type("flue_co", "----", set_number=1)
+    expect(co.locator(".doubt")).to_have_text("")  # what was asked of the number is not asked of its top
 
 
 def test_the_place_is_typed_by_the_same_grammar(

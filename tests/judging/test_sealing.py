@@ -63,6 +63,11 @@ def test_where_a_sealed_stop_names_nothing_the_heater_stays_off(stops: tuple[str
     assert told(judged(good(), "stop", stops)) == ("stop", ("do not fire",))
 
 
+def test_beside_a_stop_of_today_too() -> None:
+    gas = good().edit("living_space_co_running", shown="60 ppm")
+    assert told(judged(gas, "stop")) == ("stop", BOTH)
+
+
 def test_a_stop_of_today_hides_none_that_was_sealed() -> None:
     assert told(judged(dripping(), "stop", ("leave the vehicle",))) == ("stop", BOTH)
     same = judged(dripping(), "stop", ("do not fire",))

@@ -92,6 +92,14 @@ CASES: dict[str, Case] = {
         lambda: smoke("4", 74, test="test-0")(left()),
         *("smoke", OUTSIDE, "Smoke number is 4.0", SMOKE),
     ),
+    "once the test read it again, it is past": Case(
+        lambda: smoke("0", 75, set_number=2)(smoke("4", 74, test="test-0")(left())),
+        *("smoke", WITHIN, "Smoke number is 0.0", SMOKE),
+    ),
+    "though not by a reading that is doubted": Case(
+        lambda: smoke("0", 75, set_number=2, basis="grouped")(smoke("4", 74, test="test-0")(left())),
+        *("smoke", OUTSIDE, "Smoke number is 4.0", SMOKE),
+    ),
     "and so does what was seen beside it at no time that can be": Case(
         lambda: indoors("60", -800, test=None)(left()),
         *(AIR, STOP, "there is danger", ("living_space_co_stop",)),

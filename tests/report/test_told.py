@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -9,9 +10,11 @@ from typing import Any
 import pytest
 
 from lightoff.judging.assessment import Verdict
+from lightoff.judging.noted import instead
 from lightoff.report import content
 from lightoff.shelf import open_shelf
 from lightoff.terms.people import VehicleKind
+from lightoff.terms.visit import Stage
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
 from lightoff.work.visit_file import read_visit_file
@@ -59,9 +62,19 @@ def test_what_was_read_and_not_believed_is_not_called_unread() -> None:
     found = assess_case(case, SHELF, NOW)
     whole = content.content(case, found, shelf=SHELF, speaker=SAY, photos={})
     row = next(row for row in whole["measured"]["rows"] if row["name"] == SAY.text("report_figure.flue_o2"))
-    assert (row["left"], row["absent"]) == (None, ["not read", "not believed"])
+    assert (row["left"], row["absent"]) == (None, ["3.1\u00a0%", "not believed"])
     told = " ".join(row[1] for row in whole["proof"]["open"]["rows"]).replace("\u00a0", " ")
     assert "O₂ in the exhaust was read as 25 % and cannot be believed" in told
+
+
+def test_what_was_read_as_found_and_is_judged_only_as_left_is_not_called_unread() -> None:
+    case = read_visit_file((EXAMPLES / "no-probe.toml").read_bytes(), "visit.toml", SHELF)
+    left = next(each for each in case.visit.readings if each.key == "after_run_time")
+    found = replace(left, id=f"{left.id}0", stage=Stage.AS_FOUND, value=Decimal(121), test=None)
+    case = replace(case, visit=replace(case.visit, readings=(*case.visit.readings, found)))
+    assessment = assess_case(case, SHELF, NOW)
+    assert instead(case, assessment, "after_run_time", Stage.AS_FOUND) == found
+    assert instead(case, assessment, "flue_o2", Stage.AS_FOUND) == "not read"
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,7 @@ def paths(seed: int, count: int, paces: tuple[float, float] = (1.5, 6.0)) -> tup
 
 def test_the_clock_that_wears_wins_and_its_unit_does_not_matter() -> None:
     hours, starts = paths(1, 40)
-    result = compare_clocks({Clock.RUN_HOURS: hours, Clock.STARTS: starts})
+    result = compare_clocks({Clock.RUN_HOURS: hours, Clock.STARTS: starts}).chosen
     assert result.best is Clock.STARTS
     assert result.is_clear
     assert [Speaker().say(each) for each in result.says()] == [
@@ -34,16 +34,16 @@ def test_the_clock_that_wears_wins_and_its_unit_does_not_matter() -> None:
     hundreds = [
         replace(e, left=e.left / 100, right=None if e.right is None else e.right / 100) for e in starts
     ]
-    other = compare_clocks({Clock.RUN_HOURS: hours, Clock.STARTS: hundreds})
+    other = compare_clocks({Clock.RUN_HOURS: hours, Clock.STARTS: hundreds}).chosen
     assert other.lead == pytest.approx(result.lead, abs=1e-4)
-    turned = compare_clocks({Clock.STARTS: starts, Clock.RUN_HOURS: hours})
+    turned = compare_clocks({Clock.STARTS: starts, Clock.RUN_HOURS: hours}).chosen
     assert turned.best is Clock.STARTS
     assert turned.lead == pytest.approx(result.lead, abs=1e-4)
 
 
 def test_where_all_are_used_alike_it_stays_open() -> None:
     hours, starts = paths(3, 8, (2.8, 3.2))
-    result = compare_clocks({Clock.RUN_HOURS: hours, Clock.STARTS: starts})
+    result = compare_clocks({Clock.RUN_HOURS: hours, Clock.STARTS: starts}).chosen
     assert not result.is_clear
     assert "nearly as well" in Speaker().say(result.says()[0])
 

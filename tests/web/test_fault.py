@@ -81,6 +81,15 @@ def test_the_numbers_are_those_of_the_finding(bay: Bay, visit: str) -> None:
     assert f">{SAY.say(telling.step_name(found.next_step))}</h2>" in html
 
 
+def test_what_speaks_for_a_suspect_is_more_than_the_title_says(bay: Bay, visit: str) -> None:
+    """The owner's words are the page's title and speak for all alike; another reading comes before them."""
+    answer(bay, owner_says="lights then dies", last_work="fuel filter", last_good_run="this week")
+    first = re.findall(r'<li class="suspect".*?</li>', page(bay), flags=re.DOTALL)[0]
+    text = unescape(re.sub("<[^>]+>", "", first))
+    assert "Fuel filter fitted without filling" in text
+    assert "Last touched before the trouble: fuel filter, which fits it." in text
+
+
 def test_three_suspects_stand_open_and_the_rest_is_folded(bay: Bay, visit: str) -> None:
     answer(bay, owner_says="gives little heat", last_work="nothing")
     html = page(bay)

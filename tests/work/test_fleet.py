@@ -1,7 +1,9 @@
 """The fleet is kept up to date: what is said of one heater makes that one anew, to the same end."""
 
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -11,13 +13,16 @@ from lightoff.judging.assessment import Verdict
 from lightoff.records import body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import MoveKind
+from lightoff.terms.shelf import PartType
 from lightoff.terms.visit import Visit
+from lightoff.wear.clocks import BestClock
+from lightoff.work import fleet as fleet_module
 from lightoff.work import fleet_kept
 from lightoff.work.fleet import Fleet, fleet
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.move_part import Exchange, move_part
 from lightoff.work.start_visit import start_visit
-from lightoff.work.units import units
+from lightoff.work.units import Unit, units
 from lightoff.work.who_needs_visit import who_needs_visit
 from lightoff.work.workshop import open_shop
 
@@ -197,3 +202,51 @@ def test_what_was_kept_of_another_book_is_not_believed(tmp_path: Path) -> None:
         later = NOW + timedelta(days=40)
         assert fleet_kept.find(shop, later) is None
         assert Fleet(shop, later).units == dict(units(shop, later))
+
+
+def test_one_exchange_makes_the_lives_of_its_part_type_anew_and_keeps_what_the_others_say(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = make_demo_shop(tmp_path / "shop", NOW)
+    with open_shop(folder) as shop:
+        kinds = shop.shelf.part_types
+        igniter, pump = kinds["igniter"], kinds["fuel_pump"]
+        first = Fleet(shop, NOW)
+        before = {kind.key: (first.best_clock(kind), first.possible(kind, "")) for kind in (igniter, pump)}
+        first.keep(shop)
+        heater = next(each for each, unit in first.units.items() if _has(unit, "igniter"))
+        visit = shop.book.visits_of(heater)[-1].id
+    made: list[str] = []
+    compared = fleet_module.best_clock
+
+    def noted(every: Iterable[Unit], kind: PartType) -> BestClock | None:
+        made.append(kind.key)
+        return compared(every, kind)
+
+    monkeypatch.setattr(fleet_module, "best_clock", noted)
+    with open_shop(folder) as shop:
+        again = Fleet(shop, NOW)
+        assert again.best_clock(igniter) == before["igniter"][0]
+        assert made == []  # it was kept for this start
+        done = Exchange(kind="igniter", fate=MoveKind.FAILED)
+        move_part(shop, visit, done, NOW, author="ann", new_id=iter_ids())
+        again.refresh(shop, NOW)
+        anew = Fleet(shop, NOW)
+        for kind in (igniter, pump):
+            for sheet in ("", *anew.lives(kind)):
+                assert again.possible(kind, sheet).life() == anew.possible(kind, sheet).life()
+        assert again.possible(pump, "").life() == before["fuel_pump"][1].life()
+        assert again.best_clock(pump) == before["fuel_pump"][0]
+        assert made == []
+        assert again.possible(igniter, "").failure_count == before["igniter"][1].failure_count + 1
+        again.best_clock(igniter)
+        assert made == ["igniter"]
+
+
+def iter_ids() -> Callable[[], str]:
+    numbers = count()
+    return lambda: time_ordered_id(NOW, next(numbers).to_bytes(RANDOM_BYTES))
+
+
+def _has(unit: Unit, kind: str) -> bool:
+    return any(each.part.kind == kind for each in unit.fitted)

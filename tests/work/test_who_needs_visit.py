@@ -13,11 +13,13 @@ from lightoff.terms.entry import Entry
 from lightoff.terms.people import Planning
 from lightoff.terms.shelf import Interval
 from lightoff.texts import Speaker
+from lightoff.work.close_visit import close_visit
 from lightoff.work.fleet import fleet
 from lightoff.work.keep_sheet import PlateText, keep_sheet
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.reckoning import Reckoning, reckoning
 from lightoff.work.running import MONTH
+from lightoff.work.start_visit import start_visit
 from lightoff.work.units import Unit
 from lightoff.work.who_needs_visit import AT_ONCE, service_due, to_be_judged, who_needs_visit
 from lightoff.work.workshop import Workshop, open_shop
@@ -102,6 +104,46 @@ def test_no_more_visits_are_judged_in_one_answer_than_allowed_and_the_rest_is_to
         assert len(every) >= len(some)
         assert to_be_judged(shop, NOW) == 0
         assert who_needs_visit(shop, NOW, most_judged=0) == every
+
+
+def test_a_stop_that_was_sealed_calls_before_its_visit_is_judged_again_and_is_judged_first(
+    shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    every = fleet(shop, NOW)
+    who_needs_visit(shop, NOW)
+    closed = [
+        unit
+        for unit in every.units.values()
+        if unit.visits
+        and all(each.closed_at for each in unit.visits)
+        and every.last_verdict(shop, unit, NOW) not in AT_ONCE
+    ]
+    oldest, *_, newest = sorted(closed, key=lambda each: each.visits[-1].started_at)
+    sealed = replace(
+        oldest, visits=(*oldest.visits[:-1], replace(oldest.visits[-1], closed_with=Verdict.STOP.value))
+    )
+    monkeypatch.setattr(every, "units", {**every.units, oldest.heater.id: sealed})
+    gone = {oldest.heater.id, newest.heater.id}
+    verdicts = {each: told for each, told in every._verdicts.items() if each not in gone}
+    monkeypatch.setattr(every, "_verdicts", verdicts)
+    found = who_needs_visit(shop, NOW, most_judged=0)
+    (called,) = (each for each in found if each.line.heater.id == oldest.heater.id)
+    assert called.verdict is Verdict.STOP
+    assert called.reasons[0].key == "due.stop_sealed"
+    assert to_be_judged(shop, NOW) == 2
+    again = who_needs_visit(shop, NOW, most_judged=1)  # the gravest first, and it ended with none
+    assert to_be_judged(shop, NOW) == 1
+    assert "due.stop_sealed" not in {reason.key for each in again for reason in each.reasons}
+
+
+def test_the_book_tells_what_a_visit_was_closed_with(tmp_path: Path) -> None:
+    with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
+        heater = next(each for each in shop.book.heaters() if shop.book.visit_heads(each.id))
+        visit = start_visit(shop, heater.id, NOW, author="ann", randomness=bytes(RANDOM_BYTES))
+        close_visit(shop, visit, NOW, author="ann", randomness=b"1" * RANDOM_BYTES)
+        heads = {each.id: each for each in shop.book.visit_heads(heater.id)}
+        assert heads[visit].closed_with == Verdict.NOT_PROVEN
+        assert len(heads) == len(shop.book.visit_heads(heater.id))
 
 
 def test_a_last_visit_that_ended_with_a_stop_calls_at_once(

@@ -23,9 +23,9 @@ class Evidence:
 
     `trials` and `repairs` by key of the trial or fault. `not_possible` names readings and trials that cannot
     be had here; `read_again` those that were read again or insisted on, `told_twice` those that were told in
-    two ways: states weigh alike, numbers are left out; `starts_tried` how often it was
-    switched on since it last ran well, None where nobody knows; `dried` that a chamber found wet has been
-    drained, dried and aired since. Order does not matter: two evidences with the same content are equal.
+    two ways: states weigh alike, numbers are left out; `starts_tried` how often it tried since it last ran
+    well, by itself too, None where nobody knows; `dried` that a chamber found wet has been drained, dried and
+    aired since. Order does not matter: two evidences with the same content are equal.
     """
 
     numbers: Mapping[str, Number]

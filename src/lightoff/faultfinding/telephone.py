@@ -45,7 +45,8 @@ MENDED_BY_OWNERS = (
 """Operating causes that an owner can put right without opening anything."""
 STARTS = "starts_tried"
 BEFORE_A_START = (STARTS, "fuel_smell")
-"""What must be known of a flame that died before anybody is asked to start it."""
+"""What must be known of a flame that died before anybody is asked to start it. The control's own tries count:
+one of them may have sprayed fuel without a flame."""
 MOST_STARTS = 2
 UNBURNT: Mapping[str, frozenset[str]] = {
     "fuel_smell": frozenset({"faint", "strong"}),

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
 from fractions import Fraction
 from itertools import product
 
-from lightoff.ground.message import Amount, AsWritten, Message, message
+from lightoff.ground.message import AsWritten, Message, message
 from lightoff.judging.assessment import GateResult, Judgement
 from lightoff.judging.believed import Believed, Judged
 from lightoff.judging.compare import crosses
@@ -89,5 +90,7 @@ def _untimely(one: Judged, row: Limit, believed: Believed) -> Message | None:
     ran = at - max(each.at for each in before)
     if not crosses(row, Fraction(ran // timedelta(microseconds=1), 1_000_000)):
         return None
-    ran_s = Amount(value=ran.total_seconds(), dimension="time")
-    return message("judging.joints_too_early", what=what, ran=ran_s, limit=limit)
+    minutes = Decimal(ran // timedelta(seconds=6)) / 10  # rounded down: never up to what it takes
+    return message(
+        "judging.joints_too_early", what=what, ran=AsWritten(value=minutes, unit="min"), limit=limit
+    )

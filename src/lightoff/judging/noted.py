@@ -40,3 +40,15 @@ def noted(case: Case, assessment: Assessment, *, besides: Collection[str] = ()) 
         Noted(key=key, found=stages.get(Stage.AS_FOUND), left=stages.get(Stage.AS_LEFT))
         for key, stages in last.items()
     )
+
+
+def instead(case: Case, assessment: Assessment, key: str, stage: Stage) -> Reading | str:
+    """What stands where no figure tells of a number at a stage: the one read last, or why there is none.
+
+    Of two stages it may be that only one is judged; what was read on the other was read all the same.
+    """
+    why = next((why for name, at, why in assessment.absent if (name, at) == (key, stage)), None)
+    asked = (case.visit.heater, key, stage)
+    read = [each for each in case.visit.readings if (each.heater, each.key, each.stage) == asked]
+    numbers = [each for each in read if each.value is not None]
+    return max(numbers, key=lambda each: each.id) if numbers and why is None else why or "not read"

@@ -22,13 +22,14 @@ MOST_NEWS = 5_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VisitHead:
-    """A visit without what was read on it."""
+    """A visit without what was read on it; `closed_with` is the verdict that was sealed, "" for none."""
 
     id: str
     heater: str
     started_at: datetime
     service_complete: bool
     closed_at: datetime | None
+    closed_with: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,8 +105,12 @@ def visit_heads(connection: Connection, heater_id: str | None) -> tuple[VisitHea
     """The visits of one heater or of all without what was read on them, oldest first."""
     visit, close = tables.visit, tables.close
     closed_at = select(func.min(close.c.closed_at)).where(close.c.visit == visit.c.id).scalar_subquery()
+    first = close.c.visit == visit.c.id
+    sealed = select(close.c.verdict).where(first).order_by(close.c.closed_at).limit(1).scalar_subquery()
     found = select(
-        visit.c.id, visit.c.heater, visit.c.started_at, visit.c.service_complete, closed_at.label("closed_at")
+        *(visit.c.id, visit.c.heater, visit.c.started_at, visit.c.service_complete),
+        closed_at.label("closed_at"),
+        func.coalesce(sealed, "").label("closed_with"),
     ).order_by(visit.c.started_at, visit.c.id)
     found = found if heater_id is None else found.where(visit.c.heater == heater_id)
     return tuple(VisitHead(**row._mapping) for row in connection.execute(found))

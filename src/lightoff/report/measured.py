@@ -9,7 +9,7 @@ from lightoff import drawing
 from lightoff.drawing import PAPER, HeatFlow
 from lightoff.ground.message import Amount
 from lightoff.judging.assessment import Assessment, Figure
-from lightoff.judging.noted import noted
+from lightoff.judging.noted import instead, noted
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
 from lightoff.texts import Speaker
@@ -66,7 +66,7 @@ def measured(
         "said": speaker.say(assessment.measured),
         "rows": [
             _row(key, *pairs[key], speaker, marks=key == marked)
-            | {"absent": _absent(key, assessment, speaker)}
+            | {"absent": _absent(key, case, assessment, speaker)}
             | (_as_said(*pairs[key], case, speaker) if key == "flue_o2" else {})
             for key in first
         ],
@@ -134,11 +134,10 @@ def _row(
     }
 
 
-def _absent(key: str, assessment: Assessment, speaker: Speaker) -> list[str]:
-    """What stands in the place of a number that is not there, as found and as left."""
-    why = {(name, stage): why for name, stage, why in assessment.absent}
-    stages = (Stage.AS_FOUND, Stage.AS_LEFT)
-    return [speaker.text(f"absent.{why.get((key, stage), 'not read')}") for stage in stages]
+def _absent(key: str, case: Case, assessment: Assessment, speaker: Speaker) -> list[str]:
+    """What stands in the place of a figure that is not there, as found and as left."""
+    said = [instead(case, assessment, key, stage) for stage in (Stage.AS_FOUND, Stage.AS_LEFT)]
+    return [speaker.text(f"absent.{it}") if isinstance(it, str) else speaker.reading(it) for it in said]
 
 
 def _as_said(found: Figure | None, left: Figure | None, case: Case, speaker: Speaker) -> dict[str, Any]:

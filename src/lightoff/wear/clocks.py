@@ -22,11 +22,9 @@ Basis: common practice, no source (8 to 1 is often called fairly strong)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClockComparison:
-    """The clocks by likelihood, best first, all in units of the first clock given, so that they compare."""
+class BestClock:
+    """The clock that fits best, and its lead in log-likelihood over the next."""
 
-    fits: Mapping[Clock, LifeFit]
-    log_likelihoods: Mapping[Clock, float]
     best: Clock
     lead: float
 
@@ -39,6 +37,15 @@ class ClockComparison:
         """Which clock to count by, in a sentence."""
         key = "wear.clock_clear" if self.is_clear else "wear.clock_unclear"
         return (message(key, clock=f"@wear_clock_name.{self.best.value}"),)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockComparison:
+    """The clocks by likelihood, best first, all in units of the first clock given, so that they compare."""
+
+    fits: Mapping[Clock, LifeFit]
+    log_likelihoods: Mapping[Clock, float]
+    chosen: BestClock
 
 
 def compare_clocks(lives: Mapping[Clock, Sequence[Life]], *, law: Law = Law.WEIBULL) -> ClockComparison:
@@ -62,8 +69,7 @@ def compare_clocks(lives: Mapping[Clock, Sequence[Life]], *, law: Law = Law.WEIB
     return ClockComparison(
         fits={each: fits[each] for each in order},
         log_likelihoods={each: ranked[each] for each in order},
-        best=order[0],
-        lead=lead,
+        chosen=BestClock(best=order[0], lead=lead),
     )
 
 

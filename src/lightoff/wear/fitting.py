@@ -14,6 +14,7 @@ from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
 from lightoff.physics.uncertain import Array
 from lightoff.wear.climbing import crossing, top
+from lightoff.wear.grid import log_likelihood_on_grid
 from lightoff.wear.laws import Law, log_likelihood, log_survival, standard_quantile
 from lightoff.wear.lives import Clock, Life, LifeTable, tabled, word
 from lightoff.wear.saying import whole
@@ -147,16 +148,16 @@ def _peak(law: Law, table: LifeTable) -> Peak:
     """The likeliest logarithms of life and shape: the best point of a coarse net, then climbing."""
     ages = np.concatenate([table.left, table.right[np.isfinite(table.right)]])
     ages = np.log(ages[ages > 0.0])
-    life, shape = np.meshgrid(
-        np.linspace(ages.min() - 1.0, ages.max() + 5.0, 48), np.log(np.geomspace(0.2, 20.0, 24))
-    )
+    lives, shapes = np.linspace(ages.min() - 1.0, ages.max() + 5.0, 48), np.log(np.geomspace(0.2, 20.0, 24))
+    life, shape = np.meshgrid(lives, shapes)
     net = np.column_stack([life.ravel(), shape.ravel()])
 
     def value(points: Array) -> Array:
         held = np.clip(points[:, 1], *np.log(_SHAPES))
         return log_likelihood(law, table, log_life=points[:, 0], log_shape=held)
 
-    return top(value, net[int(np.argmax(value(net)))])
+    heights = log_likelihood_on_grid(table, shapes, lives).ravel() if law is Law.WEIBULL else value(net)
+    return top(value, net[int(np.argmax(heights))])
 
 
 def drop(coverage: float) -> float:

@@ -16,7 +16,7 @@ from lightoff.wear.lives import LifeTable
 
 _LARGEST = 700.0  # exp of more overflows
 _MOST_AT_ONCE = 2_000_000  # numbers of one block: some sixteen megabytes
-_KEPT = 256  # grids of some sixty kilobytes
+_KEPT, _KEPT_FAILED = 128, 640  # grids of some sixty kilobytes; those of failures take longest to make
 
 
 def log_likelihood_on_grid(table: LifeTable, log_shape: Array, log_life: Array) -> Array:
@@ -59,18 +59,23 @@ def _summed(
         total += (shape * float(logs["left"][exact] @ count[exact]))[:, None]
         total -= float(np.log(left[exact]) @ count[exact])
     if between.any():
-        total += _found_failed(
-            logs["left"][between],
-            np.log(right[between]) - oldest,
-            count[between],
-            shape=shape,
-            against=against,
-        )
+        found = tuple(each[between].tobytes() for each in (left, right, count))
+        total += _found_failed(found, log_shape.tobytes(), log_life.tobytes())
     return np.asarray(np.where(np.isnan(total), -np.inf, total))
 
 
-def _found_failed(log_left: Array, log_right: Array, count: Array, *, shape: Array, against: Array) -> Array:
-    """Of failures known to an interval: log of the chance between its ends, if good at the first."""
+@lru_cache(maxsize=_KEPT_FAILED)
+def _found_failed(columns: tuple[bytes, ...], log_shape: bytes, log_life: bytes) -> Array:
+    """Of failures known to an interval: log of the chance between its ends, if good at the first.
+
+    Kept by itself: most of what is newly said is of pieces that are still good.
+    """
+    left, right, count = map(np.frombuffer, columns)
+    oldest = float(np.log(right.max()))
+    with np.errstate(divide="ignore"):
+        log_left, log_right = np.log(left) - oldest, np.log(right) - oldest
+    shape = np.exp(np.frombuffer(log_shape))
+    against = shape[:, None] * (oldest - np.frombuffer(log_life))
     total = np.zeros(against.shape)
     powers = shape[:, None]
     with np.errstate(divide="ignore"):
@@ -82,4 +87,5 @@ def _found_failed(log_left: Array, log_right: Array, count: Array, *, shape: Arr
         with np.errstate(divide="ignore", over="ignore"):
             used = np.exp(np.minimum(against[:, :, None] + apart[:, None, some], _LARGEST))
             total += np.log(-np.expm1(-used)) @ count[some]
+    total.setflags(write=False)
     return total

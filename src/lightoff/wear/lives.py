@@ -135,6 +135,16 @@ def tabled(lives: Sequence[Life], *, clock: Clock | None = None) -> LifeTable:
     )
 
 
+def together(tables: Sequence[LifeTable], clock: Clock) -> LifeTable:
+    """Tables of one clock as one; equal lives of two tables stand in two rows."""
+    every = [*tables, tabled((), clock=clock)]
+    columns = {
+        name: np.concatenate([getattr(each, name) for each in every])
+        for name in ("entered", "left", "right", "count")
+    }
+    return LifeTable(clock=clock, **columns)
+
+
 def of_cause(lives: Iterable[Life], cause: str) -> tuple[Life, ...]:
     """The lives as one cause sees them: whatever ended by another had not failed of this one till then.
 

@@ -150,6 +150,8 @@ def _shown_suspect(page: Page, found: FaultCase, suspect: Suspect) -> ShownSuspe
     strip = drawing.chance(
         suspect.chance, low, high, page.speaker, title=page.speaker.text(f"fault.{suspect.fault}")
     )
+    # The owner's words are the title of the page and speak for every suspect alike.
+    besides = tuple(each for each in suspect.speaks_for if each.key != OWNER_SAYS) or suspect.speaks_for
     return ShownSuspect(
         fault=suspect.fault,
         name=name,
@@ -160,7 +162,7 @@ def _shown_suspect(page: Page, found: FaultCase, suspect: Suspect) -> ShownSuspe
         word=page.text(telling.chance_word(suspect.chance)),
         share=telling.share(suspect.chance, low, high),
         strip=Markup(strip),
-        speaks_for=telling.speaks_for(suspect, found.evidence)[0],
+        speaks_for=telling.speaks_for(replace(suspect, speaks_for=besides), found.evidence)[0],
         speaks_against=telling.speaks_against(suspect, found.evidence)[0],
     )
 

@@ -15,12 +15,12 @@ from starlette.responses import Response
 from lightoff import drawing
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
-from lightoff.judging.assessment import Assessment, Figure
-from lightoff.judging.noted import noted
+from lightoff.judging.assessment import Figure
+from lightoff.judging.noted import instead, noted
 from lightoff.judging.steps_told import steps_told
 from lightoff.terms.case import Case
 from lightoff.terms.part import MoveKind
-from lightoff.terms.visit import Stage
+from lightoff.terms.visit import Reading, Stage
 from lightoff.texts import limit_words
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
@@ -61,7 +61,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         **_parts_told(page, used),
         noted=noted(case, assessment, besides=found.told if found else ()),
         sets=lambda figure: drawing.sets_words(figure, page.speaker),
-        absent=lambda key, stage: _absent(page, assessment, key, Stage(stage)),
+        absent=lambda key, stage: _absent(page, instead(case, assessment, key, Stage(stage))),
         limit_words=lambda row: limit_words(row, page.speaker),
         trouble=_trouble(page, found),
         typed=_typed(page, case),
@@ -175,10 +175,8 @@ def _photos(page: Page, case: Case) -> dict[str, bytes]:
     return found
 
 
-def _absent(page: Page, assessment: Assessment, key: str, stage: Stage) -> str:
-    """What stands in the place of a number that is not there."""
-    why = next((why for name, at, why in assessment.absent if (name, at) == (key, stage)), "not read")
-    return page.speaker.text(f"absent.{why}")
+def _absent(page: Page, said: Reading | str) -> str:
+    return page.speaker.text(f"absent.{said}") if isinstance(said, str) else page.speaker.reading(said)
 
 
 def _number(page: Page, figure: Figure | None) -> str:

@@ -60,6 +60,7 @@ class Task:
     title: Markup
     because: tuple[Markup, ...]
     held: Markup | None
+    waits_for: tuple[tuple[str, str, Markup], ...]  # an answer that holds it: a step, its state, in words
     answers: tuple[tuple[str, Markup], ...]
     has_states: bool
     part: str
@@ -231,6 +232,7 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
         title=_title(page, step),
         because=tuple(_say(page, each) for each in ordered.because),
         held=_say(page, ordered.held) if ordered.held else None,
+        waits_for=tuple((by, state, _say(page, said)) for by, state, said in ordered.waits_for),
         answers=tuple(answers) or tuple((each, _state(page, each)) for each in _USUAL_STATES),
         has_states=bool(step.states),
         part=part,

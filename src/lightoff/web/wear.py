@@ -24,7 +24,7 @@ from lightoff.work.fleet import prior_of
 from lightoff.work.shop_wear import PartCourse, PartLives, ShopWear, part_course, shop_wear
 
 rooms = Rooms()
-MOST_PAIRS = 60
+MOST_PAIRS, MOST_FAILED = 60, 120
 _DAYS_A_YEAR = 365.25
 _ROWS = 8  # of the table that says in numbers what the drawing shows
 
@@ -108,7 +108,7 @@ def show_part_type(request: Request, key: str) -> Response:
         ],
         says=[page.speaker.say(each) for each in found.lives.possible.says()],
         placed=[page.speaker.say(each) for each in found.curve.says(found.oldest / 2)[1:]],
-        clocks=[page.speaker.say(each) for each in found.clocks.says()] if found.clocks else [],
+        clocks=[page.speaker.say(each) for each in found.clock.says()] if found.clock else [],
         by_type=[
             (
                 page.shelf.sheets[sheet].name if sheet in page.shelf.sheets else sheet,
@@ -119,7 +119,7 @@ def show_part_type(request: Request, key: str) -> Response:
         failed=[
             (
                 each.heater,
-                each.vehicle,
+                _named(page, each.heater),
                 page.text(
                     "web_wear.failure_at" if each.life.is_exact else "web_wear.failure",
                     day=each.on.date(),
@@ -128,7 +128,7 @@ def show_part_type(request: Request, key: str) -> Response:
                     clock=f"@wear_clock.{clock.value}",
                 ),
             )
-            for each in found.failed
+            for each in found.failed[:MOST_FAILED]
         ],
         judgement=_judgement(page, own),
         causes=shown_causes(page, found, name, unit),

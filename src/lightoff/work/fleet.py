@@ -7,12 +7,13 @@ from datetime import datetime
 from threading import Lock
 from typing import Any, TypeVar
 
-from lightoff.ground.errors import NotFound
+from lightoff.ground.errors import Declined, NotFound
 from lightoff.judging.assessment import Verdict
 from lightoff.judging.believed import ahead_count
 from lightoff.shelf import Shelf
 from lightoff.terms.shelf import PartType
-from lightoff.wear.lives import Clock, Life, LifeTable, tabled
+from lightoff.wear.clocks import BestClock, compare_clocks
+from lightoff.wear.lives import Clock, Life, LifeTable, tabled, together
 from lightoff.wear.many import Chances
 from lightoff.wear.posterior import LifePosterior, LifePrior, possible_lives
 from lightoff.work import fleet_kept
@@ -23,7 +24,6 @@ from lightoff.work.workshop import Workshop
 
 _ANSWERS = 64
 Answer = TypeVar("Answer")
-Lives = Mapping[str, tuple[Life, ...]]
 
 
 class Fleet:
@@ -36,14 +36,16 @@ class Fleet:
     def __init__(self, workshop: Workshop, now: datetime) -> None:
         self.shelf: Shelf = workshop.shelf
         self._lock = Lock()
-        self._tables: dict[str, Mapping[str, LifeTable]] = {}
+        self._tables: dict[str, dict[str, LifeTable]] = {}  # by part type and heater type
         self._answers: LastFew[Any] = LastFew(_ANSWERS)
         with quietly():
             kept = fleet_kept.find(workshop, now)
         self._before = kept.head if kept else None
         self._unkept: set[str] | None = set() if kept else None  # heaters; None for all of them
         self._is_kept = kept is not None
-        self._told: dict[str, Lives] | None = None  # the lives of each heater, made when they are asked for
+        # The lives of each heater by part type, and which clock wears that, made when they are asked for.
+        self._lives: dict[str, dict[str, tuple[Life, ...]]] = {}
+        self._clocks = dict(kept.head.clocks) if kept else {}
         self._possible = (
             {(each.kind, each.sheet): each.opened() for each in kept.head.possible} if kept else {}
         )
@@ -82,16 +84,26 @@ class Fleet:
             anew = {each for each in {*self.units, *after} if self.units.get(each) is not after.get(each)}
             before = {each: self.units[each].lives for each in anew & self.units.keys()}
             told = {each: after[each].lives for each in anew & after.keys()}
-            changed = {kind for each in anew for kind in _different(before.get(each, {}), told.get(each, {}))}
+            changed = {
+                (kind, sheet)
+                for each in anew
+                for kind in _different(before.get(each, {}), told.get(each, {}))
+                for sheet in (every[each].heater.sheet for every in (self.units, after) if each in every)
+            }
             self.units = after
-            if self._told is not None:
-                self._told = {each: told[each] if each in told else self._told[each] for each in after}
+            for kind, lives in self._lives.items():
+                lives.update((each, some[kind]) for each, some in told.items() if kind in some)
+                for each in anew:
+                    if kind not in told.get(each, {}):
+                        lives.pop(each, None)
             every = news.of_all or news.heaters is None
             gone: Collection[str] = self._verdicts if every else news.heaters or ()
             self._verdicts = {each: told for each, told in self._verdicts.items() if each not in gone}
-            for kind in changed:
-                self._tables.pop(kind, None)
-            self._possible = {key: each for key, each in self._possible.items() if key[0] not in changed}
+            for kind, sheet in changed:
+                self._tables.get(kind, {}).pop(sheet, None)
+            kinds = {kind for kind, _ in changed}
+            self._possible = {key: each for key, each in self._possible.items() if key[0] not in kinds}
+            self._clocks = {kind: each for kind, each in self._clocks.items() if kind not in kinds}
             if self._mark != news.mark:
                 self._is_kept = False
                 self._unkept = None if self._unkept is None or news.heaters is None else self._unkept | anew
@@ -128,32 +140,43 @@ class Fleet:
     def lives(self, kind: PartType) -> Mapping[str, tuple[Life, ...]]:
         """All lives of a part type on its own clock, by heater type."""
         with quietly():
-            if self._told is None:
-                self._told = {each: unit.lives for each, unit in self.units.items()}
+            if kind.key not in self._lives:
+                told = {each: unit.lives_on(Clock(kind.clock), kind) for each, unit in self.units.items()}
+                self._lives[kind.key] = {each: lives for each, lives in told.items() if lives}
         found = dict[str, list[Life]]()
-        for heater, told in self._told.items():
-            lives = told.get(kind.key)
-            if lives:
-                found.setdefault(self.units[heater].heater.sheet, []).extend(lives)
+        for heater, lives in self._lives[kind.key].items():
+            found.setdefault(self.units[heater].heater.sheet, []).extend(lives)
         return {sheet: tuple(lives) for sheet, lives in found.items()}
+
+    def best_clock(self, kind: PartType) -> BestClock | None:
+        """Which clock the failures of a part type follow best; None where too few failures tell."""
+        if kind.key not in self._clocks:
+            with quietly():
+                self._clocks[kind.key] = best_clock(self.units.values(), kind)
+            self._is_kept = False
+        return self._clocks[kind.key]
 
     def possible(self, kind: PartType, sheet: str) -> LifePosterior:
         """The lives still possible for a part type in one heater type; "" for all types together."""
         key = (kind.key, sheet)
         found = self._possible.get(key)
         if found is None:
-            tables = self._tables.get(kind.key)
-            if tables is None:
-                tables = {each: tabled(lives) for each, lives in sorted(self.lives(kind).items())}
-                self._tables[kind.key] = tables
+            tables = self._tables_of(kind)
             if sheet:
                 found = possible(kind, tables, sheet)
             else:
-                every = [life for lives in self.lives(kind).values() for life in lives]
+                every = together(list(tables.values()), Clock(kind.clock))
                 found = possible_lives(every, prior_of(kind))
             self._possible[key] = found
             self._is_kept = False
         return found
+
+    def _tables_of(self, kind: PartType) -> dict[str, LifeTable]:
+        """The lives of a part type as columns, by heater type; only what has changed is made anew."""
+        told, known = self.lives(kind), self._tables.get(kind.key, {})
+        tables = {each: known.get(each) or tabled(told[each]) for each in sorted(told)}
+        self._tables[kind.key] = tables
+        return tables
 
     def chances(self, kind: PartType, sheet: str) -> Chances:
         """The chances of many pieces of a part type in one heater type."""
@@ -178,6 +201,7 @@ class Fleet:
                 witness="",
                 boxes=(),
                 verdicts=dict(self._verdicts),
+                clocks=dict(self._clocks),
                 possible=tuple(
                     fleet_kept.KeptLives.of(key, each, self._known_chances(key, each))
                     for key, each in sorted(self._possible.items())
@@ -210,6 +234,23 @@ def prior_of(kind: PartType) -> LifePrior:
         shape_spread=kind.shape_spread,
         basis=kind.source,
     )
+
+
+def best_clock(every: Iterable[Unit], kind: PartType) -> BestClock | None:
+    """Which clock the failures of a part type follow best; None where too few failures tell."""
+    told: dict[Clock, list[Life]] = {clock: [] for clock in (Clock(kind.clock), *Clock)}
+    for unit in every:
+        for piece in unit.pieces:
+            if piece.part.kind == kind.key:
+                lives = {clock: piece.life(clock, heater_type=unit.heater.sheet) for clock in told}
+                if all(each is not None for each in lives.values()):
+                    for clock, life in lives.items():
+                        if life is not None:
+                            told[clock].append(life)
+    try:
+        return compare_clocks(told).chosen
+    except Declined:
+        return None
 
 
 def possible(kind: PartType, lives: Mapping[str, LifeTable], sheet: str) -> LifePosterior:

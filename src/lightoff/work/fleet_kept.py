@@ -17,6 +17,7 @@ import numpy as np
 from lightoff.judging.assessment import Verdict
 from lightoff.judging.content import hash_of
 from lightoff.records import program_hash
+from lightoff.wear.clocks import BestClock
 from lightoff.wear.lives import Clock
 from lightoff.wear.many import Chances
 from lightoff.wear.posterior import LifePosterior
@@ -95,12 +96,13 @@ class KeptLives:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
     """Up to which mark it was worked out, the witness of that, the heaters of each box with the box's own
-    mark, and what last visits ended with."""
+    mark, what last visits ended with, and which clock wears each part type that was asked for."""
 
     mark: int
     witness: str
     boxes: tuple[tuple[int, tuple[str, ...]], ...]
     verdicts: Mapping[str, Verdict]
+    clocks: Mapping[str, BestClock | None]
     possible: tuple[KeptLives, ...]
 
 

@@ -25,6 +25,9 @@ class OrderedStep:
     held: Message | None = None
     cannot_take: tuple[str, ...] = ()
     spare: bool | None = None
+    waits_for: tuple[
+        tuple[str, str, Message], ...
+    ] = ()  # an earlier step, a state of it that holds, in words
 
     @property
     def needs_own_answer(self) -> bool:
@@ -121,6 +124,7 @@ def compose(
                     if not catalogue.entries[each.key].can_be_taken_with(kinds)
                 ),
                 spare=step.part in spares if step.part else None,
+                waits_for=_waits_for(step, asked, guards),
             )
         )
         before.add(step.key)
@@ -186,6 +190,18 @@ def _held(step: ProcedureStep, asked: _Asked, guards: Iterable[ProcedureStep]) -
             if state is not None:
                 return message("order_of_work.held", what=_name(key, asked), state=_state(state))
     return None
+
+
+def _waits_for(
+    step: ProcedureStep, asked: _Asked, guards: Iterable[ProcedureStep]
+) -> tuple[tuple[str, str, Message], ...]:
+    """What answers of earlier steps would hold this one: a step, its state, and the sentence."""
+    return tuple(
+        (guard.key, state, message("order_of_work.held", what=_name(guard.key, asked), state=_state(state)))
+        for guard in guards
+        if guard.is_guard_of(step)
+        for state in guard.holds.get(guard.key, ())
+    )
 
 
 def _found_for(step: ProcedureStep, asked: _Asked) -> tuple[tuple[str, str], ...]:

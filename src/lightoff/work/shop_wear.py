@@ -9,12 +9,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from lightoff.ground.errors import Declined, NotFound
+from lightoff.ground.errors import NotFound
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import message
 from lightoff.records import VisitHead
 from lightoff.terms.shelf import PartType
-from lightoff.wear.clocks import ClockComparison, compare_clocks
+from lightoff.wear.clocks import BestClock
 from lightoff.wear.fleet import CumulativeIncidence, SurvivalCurve, cumulative_incidence, survival_curve
 from lightoff.wear.lives import Clock, Life
 from lightoff.wear.posterior import LifePosterior, LifePrior, possible_lives
@@ -54,10 +54,9 @@ class PartLives:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FailedPiece:
-    """A piece that was found failed: the heater, when, and its life."""
+    """A piece that was found failed: its heater, when, and its life."""
 
     heater: str
-    vehicle: str
     on: datetime
     life: Life
 
@@ -76,7 +75,7 @@ class PartCourse:
     smooth: tuple[tuple[float, Estimate], ...]
     judged: tuple[tuple[float, float], ...]
     by_type: tuple[tuple[str, LifePosterior], ...]
-    clocks: ClockComparison | None
+    clock: BestClock | None
     causes: CumulativeIncidence | None
     failed: tuple[FailedPiece, ...]
 
@@ -104,7 +103,7 @@ def shop_wear(workshop: Workshop, now: datetime) -> ShopWear:
 def part_course(workshop: Workshop, key: str, now: datetime) -> PartCourse:
     """One part type in full. Raises NotFound for one that the shelf has not, or without a life."""
     every = fleet(workshop, now)
-    return every.remembered(("course", key, now.date()), lambda: _part_course(every, workshop, key))
+    return every.remembered(("course", key, now.date()), lambda: _part_course(every, key))
 
 
 def _shop_wear(every: Fleet, now: datetime) -> ShopWear:
@@ -139,7 +138,7 @@ def _lives(every: Fleet, kind: PartType) -> PartLives | None:
     )
 
 
-def _part_course(every: Fleet, workshop: Workshop, key: str) -> PartCourse:
+def _part_course(every: Fleet, key: str) -> PartCourse:
     kind = every.shelf.part_types.get(key)
     found = None if kind is None else _lives(every, kind)
     if kind is None or found is None:
@@ -159,9 +158,9 @@ def _part_course(every: Fleet, workshop: Workshop, key: str) -> PartCourse:
             (at, each.value) for at, each in zip(ages.tolist(), held.survival(ages.tolist()), strict=True)
         ),
         by_type=tuple((sheet, every.possible(kind, sheet)) for sheet in sorted(by_type)),
-        clocks=_clocks(every.units.values(), kind),
+        clock=every.best_clock(kind),
         causes=_causes(lives),
-        failed=_failed(workshop, every.units.values(), kind),
+        failed=_failed(every.units.values(), kind),
     )
 
 
@@ -183,32 +182,13 @@ def _causes(lives: Sequence[Life]) -> CumulativeIncidence | None:
     )
 
 
-def _clocks(units: Iterable[Unit], kind: PartType) -> ClockComparison | None:
-    """Which clock fits best; None where too few failures tell."""
-    told: dict[Clock, list[Life]] = {clock: [] for clock in (Clock(kind.clock), *Clock)}
-    for unit in units:
-        for piece in unit.pieces:
-            if piece.part.kind == kind.key:
-                lives = {clock: piece.life(clock, heater_type=unit.heater.sheet) for clock in told}
-                if all(each is not None for each in lives.values()):
-                    for clock, life in lives.items():
-                        if life is not None:
-                            told[clock].append(life)
-    try:
-        return compare_clocks(told)
-    except Declined:
-        return None
-
-
-def _failed(workshop: Workshop, units: Iterable[Unit], kind: PartType) -> tuple[FailedPiece, ...]:
+def _failed(units: Iterable[Unit], kind: PartType) -> tuple[FailedPiece, ...]:
     found = []
     for unit in units:
         for piece in unit.pieces:
             life = piece.life(Clock(kind.clock), heater_type=unit.heater.sheet) if piece.failed else None
             if life is not None and piece.part.kind == kind.key:
-                vehicle = workshop.book.vehicle(unit.heater.vehicle).name
-                name = f"{vehicle}, {unit.heater.name}"
-                found.append(FailedPiece(heater=unit.heater.id, vehicle=name, on=piece.since, life=life))
+                found.append(FailedPiece(heater=unit.heater.id, on=piece.since, life=life))
     return tuple(sorted(found, key=lambda each: each.on, reverse=True))
 
 

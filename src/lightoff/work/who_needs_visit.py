@@ -24,6 +24,7 @@ AHEAD = timedelta(days=91)
 """What is due later than this is not on the list yet. Judgement, no source."""
 AT_ONCE = {Verdict.STOP: "due.stop", Verdict.NOT_FIT: "due.not_fit"}
 _FIRST = tuple(AT_ONCE)
+_UNSAID = ""
 LEAST_CHANCE = 0.80
 """A part less likely than this to last till spring is a reason to come before. Judgement, no source."""
 SOON = timedelta(days=30)
@@ -73,8 +74,8 @@ def who_needs_visit(
 ) -> tuple[Due, ...]:
     """Every heater with a reason, the most pressing first; `count` of them from the `first` on.
 
-    No more than `most_judged` last visits are judged anew on the way, the latest first; `to_be_judged` tells
-    how many are left.
+    No more than `most_judged` last visits are judged anew on the way, the gravest and the latest first, by
+    what was sealed as they were closed; `to_be_judged` tells how many are left, which call by that.
     """
     every, reckoned = fleet(workshop, now), reckoning(workshop)
     judge_on(workshop, now, most=len(every.units) if most_judged is None else most_judged)
@@ -105,7 +106,7 @@ def _on_the_list(workshop: Workshop, every: Fleet) -> Iterable[Unit]:
 
 
 def judge_on(workshop: Workshop, now: datetime, *, most: int) -> None:
-    """Judge a few more of the last visits that were not judged yet, the latest first."""
+    """Judge a few more of the last visits that were not judged yet, the gravest and the latest first."""
     every = fleet(workshop, now)
     for unit in _unjudged(every)[:most]:
         every.last_verdict(workshop, unit, now)
@@ -117,13 +118,19 @@ def to_be_judged(workshop: Workshop, now: datetime) -> int:
 
 
 def _unjudged(every: Fleet) -> list[Unit]:
-    """Heaters whose last visit is closed and not judged yet, the latest first."""
+    """Heaters whose last visit is closed and not judged yet: the gravest as closed, then the latest."""
     found = [
         unit
         for unit in every.units.values()
         if not every.knows_verdict(unit) and all(each.closed_at is not None for each in unit.visits)
     ]
-    return sorted(found, key=lambda unit: unit.visits[-1].started_at, reverse=True)
+    found.sort(key=lambda unit: unit.visits[-1].started_at, reverse=True)
+    gravest = [*_FIRST, _UNSAID]  # of what nobody sealed nothing is known
+    return sorted(found, key=lambda unit: _place(gravest, unit.visits[-1].closed_with))
+
+
+def _place(order: Sequence[str], said: str) -> int:
+    return order.index(said) if said in order else len(order)
 
 
 def weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str, Sequence[Piece]]:
@@ -161,10 +168,15 @@ def _left_open(workshop: Workshop, every: Fleet, unit: Unit, now: datetime) -> l
     if open_visit is not None:
         began = open_visit.started_at
         return [_Told(by=began, said=message("due.open", day=began.date()))]
-    verdict = every.last_verdict(workshop, unit, now) if every.knows_verdict(unit) else None
-    if verdict in AT_ONCE:
-        return [_Told(by=unit.visits[-1].started_at, said=message(AT_ONCE[verdict]), verdict=verdict)]
-    return []
+    if every.knows_verdict(unit):
+        verdict = every.last_verdict(workshop, unit, now)
+        said = AT_ONCE.get(verdict) if verdict else None
+    else:  # what it was closed with stands in for it till it is judged again
+        verdict = next((each for each in AT_ONCE if each == unit.visits[-1].closed_with), None)
+        said = f"{AT_ONCE[verdict]}_sealed" if verdict else None
+    if said is None:
+        return []
+    return [_Told(by=unit.visits[-1].started_at, said=message(said), verdict=verdict)]
 
 
 def service_due(unit: Unit, reckoned: Reckoning, now: datetime) -> datetime:

@@ -53,8 +53,10 @@ queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
   for (const each of all(`[data-entry="${item.id}"] .kept`)) if (!each.closest(".field")) each.dataset.kept = shown;
   if (where === "refused" && !field) say(sentence);
 });
-queue.addEventListener("away", ({ detail }) => say(detail.sentence || words.away));
-queue.addEventListener("here", () => { say(""); if (visit.dataset.stale) preview(); isOld = true; renewSoon(); });
+let isAway = false;
+queue.addEventListener("away", ({ detail }) => { isAway = true; say(detail.sentence || words.away); });
+// What was refused stays said: only that the van was away is over.
+queue.addEventListener("here", () => { if (isAway) say(""); isAway = false; if (visit.dataset.stale) preview(); isOld = true; renewSoon(); });
 
 // The copy of this card on the phone follows what the van was told.
 let isOld = false;

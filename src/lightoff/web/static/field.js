@@ -295,7 +295,12 @@ async function tapped({ target, currentTarget: field }) {
   else if (target.matches(".restamp")) await restamp(field);
   else if (target.matches(".past")) await past(field);
   else if (target.dataset.zeroed) await zeroedAt(field, target.dataset.zeroed);
-  else if (target.dataset.body) { show(field, JSON.parse(target.dataset.body)); await keep(field, true); changed(); }
+  else if (target.dataset.body) {
+    if (target.closest(".pictures") && field.shown) field.dataset.photo = field.shown; // read off the one that is shown
+    show(field, JSON.parse(target.dataset.body));
+    await keep(field, true);
+    changed();
+  }
 }
 
 async function insist(field) {

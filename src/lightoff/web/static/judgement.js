@@ -2,7 +2,6 @@
 import { all, clockOf, fill, queue, visit, visitId, words } from "./bay.js";
 import { doubt, drafts, typedIn } from "./field.js";
 import { post } from "./queue.js";
-import { understood } from "./typed.js";
 import { keptAt } from "./van.js";
 
 const PREVIEW_MS = 50;
@@ -52,7 +51,7 @@ function showPreview(answer) {
   for (const field of all(".field")) {
     const said = answer.doubts[drafts.get(field)?.id ?? field.dataset.entry];
     const raw = typedIn(field);
-    const aboutTyping = raw && understood(raw).value === undefined; // its own sentence stands there
+    const aboutTyping = field.querySelector(".doubt")?.dataset.typing; // its own sentence stands there
     if (said || !aboutTyping) doubt(field, said?.sentence ?? "");
     const button = field.querySelector(".insist");
     if (button) { button.hidden = !said?.ask; button.textContent = fill(words.keep_it, { typed: raw }); }

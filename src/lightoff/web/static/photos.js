@@ -34,7 +34,7 @@ async function taken(event) {
   if (!field) return;
   remembered.set(`photo.${item.id}`, field.id);
   claim(field, row(item.id));
-  if (field.last) { await keep(field, true); changed(); }
+  if (field.last && !isOffAPhoto(field)) { await keep(field, true); changed(); }
 }
 
 // A photograph that a step asks for: it says before or after, and answers the step where nothing else does.
@@ -54,7 +54,7 @@ async function takenAtStep({ target }) {
   if (field) {
     remembered.set(`photo.${item.id}`, field.id);
     claim(field, row(item.id));
-    if (field.last) { await keep(field, true); changed(); }
+    if (field.last && !isOffAPhoto(field)) { await keep(field, true); changed(); }
   }
   if (!task.dataset.done && task.dataset.byPhoto !== undefined) task.querySelector(".answers [data-answer]")?.click();
 }
@@ -118,13 +118,17 @@ export function restorePhotos() {
   }
 }
 
+// A number that was read off one photograph is not of another: it keeps its own till it is read anew.
+const isOffAPhoto = (field) => Boolean(field.last && field.dataset.basis);
+
 function claim(field, photo) {
-  field.dataset.photo = photo.dataset.entry;
+  if (!isOffAPhoto(field)) field.dataset.photo = photo.dataset.entry;
   if (!field.last && !taking.has(field)) taking.set(field, photo.dataset.at);
   showShot(field, photo);
 }
 
 function showShot(field, photo) {
+  field.shown = photo.dataset.entry;
   const image = photo.querySelector("img");
   const shot = document.createElement("button");
   shot.type = "button";

@@ -79,11 +79,11 @@ async function takeBackShut(task) {
 const stepOf = (task, outcome) => ({ heater, step: task.dataset.task, outcome, at: new Date().toISOString() });
 
 // One tap for the steps without an answer of their own, of a section and of all before it; all of them where there
-// is none. What carries safety, asks a reading or a photograph, or is timed is none of them: it has no data-routine.
+// is none. What carries safety, asks a reading or a photograph, or is timed is none of them: it has no data-routine. Nor is what waits.
 export async function routineDone(section, button) {
   const sections = all(".step");
   const upTo = section ? sections.slice(0, sections.indexOf(section) + 1) : sections;
-  const open = upTo.flatMap((each) => all("[data-routine]", each)).filter((each) => !each.dataset.done);
+  const open = upTo.flatMap((each) => all("[data-routine]", each)).filter((each) => !each.dataset.done && !each.querySelector(".held:not([hidden])"));
   const isShut = button?.dataset.routineDone === "shut";
   const moments = isShut && open.some((each) => each.dataset.opens !== undefined) && !leftHasBegun() ? await noteShut(section) : [];
   for (const task of open) {
@@ -202,6 +202,7 @@ function showTask(task, item, where) {
   task.dataset.grouped = step?.note === "grouped" ? "yes" : "";
   const word = step ? item.word ?? step.state ?? step.outcome : "";
   task.querySelector(".said").textContent = task.dataset.grouped ? words.task_grouped : word;
+  for (const each of all(`.held[data-by="${task.dataset.task}"]`)) each.hidden = each.dataset.state !== step?.state;
   const causes = task.querySelector(".ended-by");
   if (causes) causes.hidden = !step?.state;
   for (const each of all("[data-cause]", task)) each.setAttribute("aria-pressed", String(each.dataset.cause === task.dataset.cause));
