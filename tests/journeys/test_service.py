@@ -433,6 +433,37 @@ def test_what_waits_for_an_answer_says_so_at_once_and_no_answer_with_others_take
     expect(waits.first).to_be_hidden()
 
 
+def test_a_note_goes_with_the_answer_of_its_step_and_stands_in_the_hand_over(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    page = open_page("phone")
+    walk(page, server.url)
+    visit = page.url.split("#")[0]
+    ring = task(page, "renew_nozzle_ring")
+    ring.evaluate("each => { each.closest('details.run').open = true; }")
+    ring.locator('[data-answer="done"]').first.click()
+    on_the_van(ring)
+    ring.locator("summary").click()
+    ring.locator("[data-reason]").fill("groove scored")
+    ring.locator("[data-reason]").press("Tab")
+    expect(ring.locator(".step-note")).to_have_text("groove scored")
+    waste = task(page, "waste_away")
+    waste.locator("summary").click()
+    waste.locator("[data-reason]").fill("2 L of fuel, to the yard's tank")
+    waste.locator('[data-answer="taken along"]').click()
+    on_the_van(waste)
+    expect(page.locator('#visit .kept[data-kept="phone"]')).to_have_count(0, timeout=30_000)
+    page.reload()
+    ready(page)
+    expect(ring.locator(".step-note")).to_have_text("groove scored")
+    expect(ring).to_have_attribute("data-done", "done")
+    expect(waste.locator('[data-answer="taken along"]')).to_have_attribute("aria-pressed", "true")
+    page.goto(f"{visit}/hand-over")
+    expect(page.locator("main")).to_contain_text("2 L of fuel, to the yard's tank.")
+    expect(page.locator("main")).to_contain_text("groove scored.")
+    assert pieces(page, visit, "nozzle_ring") == 1
+
+
 def test_a_nought_of_co_holds_next_until_it_is_said_again(
     server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
 ) -> None:

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 from cases import good
 
-from lightoff.judging.steps_told import MOST_NOT_DONE, steps_told
+from lightoff.judging.steps_told import MOST_NOT_DONE, MOST_NOTED, steps_told
 from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.part import Move, MoveKind, Outcome, StepDone
 from lightoff.terms.visit import GROUPED, Visit
@@ -38,6 +38,13 @@ def test_what_was_not_done_is_named_with_its_reason() -> None:
     assert "no brush" in said[1]
     assert "{" not in said[1]
     many = told(*(step(f"s{at}", Outcome.NOT_DONE, "x") for at in range(MOST_NOT_DONE + 2)))
+    assert "besides: 2" in many[-1]
+
+
+def test_a_note_to_a_step_is_told_with_it() -> None:
+    said = told(step("waste_away", Outcome.DONE, "2 L of fuel, to the yard's tank."))
+    assert said[1] == f"{Speaker().text('step.waste_away.title')}: 2 L of fuel, to the yard's tank."
+    many = told(*(step("isolate", Outcome.DONE, "x") for _ in range(MOST_NOTED + 2)))
     assert "besides: 2" in many[-1]
 
 

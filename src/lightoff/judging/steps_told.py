@@ -12,7 +12,7 @@ from lightoff.terms.visit import GROUPED
 
 PROCEDURE = "procedure"
 """The step whose state says which procedure the visit follows: no work."""
-MOST_NOT_DONE = 6
+MOST_NOT_DONE, MOST_NOTED = 6, 6
 _MOVES = (MoveKind.FITTED, MoveKind.KEPT, MoveKind.FAILED, MoveKind.SCRAPPED)
 
 
@@ -41,6 +41,11 @@ def steps_told(case: Case, *, unanswered: Sequence[str] = (), with_parts: bool =
         told.append(message("steps_told.not_done", step=_title(each.step), reason=each.reason))
     if skipped[MOST_NOT_DONE:]:
         told.append(message("steps_told.not_done_more", count=len(skipped) - MOST_NOT_DONE))
+    noted = [each for each in steps if each.outcome is Outcome.DONE and each.reason]
+    for each in noted[:MOST_NOTED]:
+        told.append(message("steps_told.noted", step=_title(each.step), reason=each.reason.rstrip(".")))
+    if noted[MOST_NOTED:]:
+        told.append(message("steps_told.noted_more", count=len(noted) - MOST_NOTED))
     counts = Counter(each.kind for each in visit.moves)
     for kind in _MOVES if with_parts else ():
         if counts[kind]:

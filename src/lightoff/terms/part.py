@@ -80,7 +80,8 @@ class Outcome(StrEnum):
 class StepDone:
     """How one step of the order of work ended. `step` is its key; `state` what was seen, where it asks.
 
-    A step that was not done says why in `reason`. It closes no gate: what a gate reads is a reading.
+    `reason` is in the technician's words: why it was not done, or a note of how it was. It closes no gate:
+    what a gate reads is a reading.
     `exchange` names what the answer wrote of a part, so that taking it back takes that back too: the new
     piece's own entry first, then its moves.
     """

@@ -85,6 +85,7 @@ class Task:
     thing: str  # steps of one thing show each other's photographs
     exchange: str  # what its answer wrote of a part, as JSON
     exchanged: bool  # whether a new piece of its part went in on this visit
+    words: str  # what the technician wrote to its answer
     disputed: bool  # whether it was answered in more than one way, and somebody has to choose
 
     @property
@@ -257,6 +258,7 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
         thing=thing,
         exchange=json.dumps(done.exchange) if done and done.exchange else "",
         exchanged=not here.today.get(part, frozenset()) <= frozenset(done.exchange if done else ()),
+        words=done.reason if done else "",
         disputed=step.key in here.disputed,
     )
 
@@ -361,7 +363,8 @@ def _said(page: Page, done: StepDone, *, disputed: bool) -> Markup:
     word = _state(page, done.state or done.outcome.value)
     if done.note == GROUPED:
         word = page.text("web_task.grouped")  # what was answered is pressed below
-    return word if not done.reason else Markup("{}: {}").format(word, done.reason)
+    says_why = done.outcome is Outcome.NOT_DONE and done.reason
+    return Markup("{}: {}").format(word, done.reason) if says_why else word
 
 
 def _told(page: Page, step: ProcedureStep, read: Sequence[str]) -> Markup | None:

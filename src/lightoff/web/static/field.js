@@ -189,13 +189,16 @@ export function show(field, body) {
   basisWord(field);
 }
 
+const LONG_PX = 125; // beyond it a number with its unit has no room in half a phone's width
 export function fit(field) {
   const input = inputOf(field);
   if (!input) return;
   const { fontWeight, fontSize, fontFamily } = getComputedStyle(input);
   pen.font = `${fontWeight} ${fontSize} ${fontFamily}`; // the shorthand is empty where figures are tabular
   const least = input.value ? 64 : 24; // the unit stands where the number will
-  input.style.width = `${Math.max(least, Math.ceil(pen.measureText(input.value.replace(/\d/g, "0")).width) + 8)}px`;
+  const width = Math.max(least, Math.ceil(pen.measureText(input.value.replace(/\d/g, "0")).width) + 8);
+  input.style.width = `${width}px`;
+  field.classList.toggle("long", width > LONG_PX);
 }
 
 function basisWord(field) {

@@ -11,6 +11,8 @@ whenUnfolded(".task > details", (fold) => {
   fold.append(copyOf("task-why"));
   const why = fold.querySelector("[data-reason]");
   why.id = `why-${task.dataset.task}`;
+  why.value = task.dataset.words;
+  why.addEventListener("change", () => noted(task, why.value.trim()));
   fold.querySelector(".task-why label").htmlFor = why.id;
   if (task.matches(".has-states")) fold.querySelector('[data-answer="not needed"]').remove();
   for (const each of all(".task-why [data-answer]", fold)) each.setAttribute("aria-pressed", String(each.dataset.answer === task.dataset.done));
@@ -45,7 +47,8 @@ export function watchTasks(whenChanged) {
 async function answered(button) {
   const task = button.closest("[data-task]");
   const value = button.dataset.answer;
-  const reason = value === "not done" ? task.querySelector("[data-reason]").value.trim() : "";
+  const isMended = task.dataset.done === "not done" && value !== "not done"; // why it was not is no note of how it was
+  const reason = isMended ? "" : (task.querySelector("[data-reason]")?.value ?? task.dataset.words).trim();
   // The same tap again takes it back.
   if (button.getAttribute("aria-pressed") === "true") { await takeBackShut(task); await keepStep(task, null, ""); navigator.vibrate?.(30); return; }
   if (value === "not done" && !reason) { task.querySelector("[data-reason]").focus(); return; }
@@ -54,11 +57,23 @@ async function answered(button) {
   if (isState) step.state = value;
   if (reason) step.reason = reason;
   if (task.dataset.renews) task.dataset.cause = "";
-  await keepStep(task, step, reason ? `${button.dataset.word}: ${reason}` : button.dataset.word);
+  await keepStep(task, step, value === "not done" ? `${button.dataset.word}: ${reason}` : button.dataset.word);
   if (task.dataset.shuts !== undefined && step.outcome === "done" && !leftHasBegun()) {
     remembered.set(nameOfShut(task), JSON.stringify(await noteShut(task.closest(".step"))));
   }
   navigator.vibrate?.(30);
+}
+
+// A note to a step: it goes with the answer, or is written beside the one that stands, which stays as it was.
+async function noted(task, reason) {
+  task.dataset.words = reason;
+  const pressed = all("[data-answer]", task).find((each) => each.getAttribute("aria-pressed") === "true");
+  if (!task.dataset.done || !pressed || (task.dataset.done === "not done" && !reason)) return;
+  const step = { ...stepOf(task, task.dataset.done), reason };
+  if (pressed.dataset.state !== undefined || pressed.dataset.failed !== undefined) step.state = pressed.dataset.answer;
+  if (task.dataset.grouped) step.note = "grouped";
+  if (task.dataset.exchange) step.exchange = JSON.parse(task.dataset.exchange);
+  await put(task, step, task.dataset.done === "not done" ? `${pressed.dataset.word}: ${reason}` : pressed.dataset.word);
 }
 
 // What ended a part that had failed: its move says so as well.
@@ -142,12 +157,16 @@ async function noteShut(section) {
 }
 
 export async function keepStep(task, step, word) {
-  const item = { id: newId(), held: false, slot: `task-${task.dataset.task}` };
   const said = step;
   if (task.dataset.renews) {
     await takeBackExchange(task);
     if (step?.outcome === "done" && task.dataset.exchanged === undefined) said.exchange = await renew(task, Boolean(step.state));
   }
+  await put(task, said, word);
+}
+
+async function put(task, said, word) {
+  const item = { id: newId(), held: false, slot: `task-${task.dataset.task}` };
   task.dataset.exchange = said?.exchange ? JSON.stringify(said.exchange) : "";
   item.entry = entryOf("step", said, task.dataset.entry || null, item.id);
   item.word = word;
@@ -201,6 +220,12 @@ function showTask(task, item, where) {
   task.dataset.done = step?.outcome ?? "";
   task.dataset.grouped = step?.note === "grouped" ? "yes" : "";
   const word = step ? item.word ?? step.state ?? step.outcome : "";
+  const written = task.querySelector("[data-reason]");
+  if (step) task.dataset.words = step.reason ?? "";
+  if (step && written) written.value = task.dataset.words;
+  const note = task.querySelector(".step-note");
+  note.textContent = step?.reason ?? "";
+  note.hidden = !step?.reason || step.outcome === "not done";
   task.querySelector(".said").textContent = task.dataset.grouped ? words.task_grouped : word;
   for (const each of all(`.held[data-by="${task.dataset.task}"]`)) each.hidden = each.dataset.state !== step?.state;
   const causes = task.querySelector(".ended-by");
