@@ -173,7 +173,7 @@ def test_a_step_that_two_phones_answered_differently_is_chosen_with_one_tap(
     step = bob.locator("#task-isolate")
     expect(step.locator(".said")).to_have_text("answered in two ways")
     expect(step.locator('.answers [aria-pressed="true"]')).to_have_count(0)
-    expect(bob.locator("#task-open_cover .caution").first).to_contain_text("still live")
+    expect(bob.locator("#task-open_cover .held:not([hidden])")).to_contain_text("still live")
     step.get_by_role("link").click()
     expect(bob.locator("#conflicts")).to_be_in_viewport()
     bob.locator(".candidates form").filter(has_text="Dead").get_by_role("button").click()

@@ -42,7 +42,9 @@ def told(found: Assessment) -> tuple[str, tuple[str, ...]]:
 def test_a_seal_holds_and_stops_nothing_of_itself(sealed: str) -> None:
     assert told(judged(good(), sealed, BOTH)) == (sealed, ())
     assert told(judged(good(), sealed, BOTH, about_this=False)) == ("fit as tested", ())
-    assert told(judged(dripping(), sealed)) == ("stop", ("do not fire",)), "it raises nothing"
+    worse = judged(dripping(), sealed, BOTH)
+    assert told(worse) == ("stop", ("do not fire",)), "it raises nothing"
+    assert "as closed" not in {each.gate for each in worse.verdict.gates}, "nor is it told then"
 
 
 def test_a_sealed_stop_names_what_it_stopped() -> None:

@@ -186,7 +186,7 @@ def test_two_answers_of_one_step_stand_side_by_side_until_one_is_chosen(bay: Bay
     assert "answered in two ways" in row
     assert 'aria-pressed="true"' not in row
     assert "answered in two ways" not in task(card, "let_cool"), "the same twice is no conflict"
-    assert "Cure that first" in task(card, "open_cover"), "what may be live holds what is opened"
+    assert " >Wait" in task(card, "open_cover"), "what may be live holds what is opened"
     for path in ("hand-over", "report.pdf"):
         assert bay.client.get(f"/visits/{visit}/{path}").status_code == 200
     handed = words_of(bay.client.get(f"/visits/{visit}/hand-over").text)
@@ -199,7 +199,7 @@ def test_two_answers_of_one_step_stand_side_by_side_until_one_is_chosen(bay: Bay
     card = bay.client.get(f"/visits/{visit}").text
     assert TITLE not in card
     assert 'aria-pressed="true"' in task(card, "isolate")
-    assert "Cure that first" not in task(card, "open_cover")
+    assert "hidden>Wait" in task(card, "open_cover")
 
 
 def test_an_answer_taken_back_on_one_phone_and_changed_on_another_is_chosen_too(bay: Bay, visit: str) -> None:

@@ -11,8 +11,10 @@ import pytest
 
 from lightoff.judging.assessment import Verdict
 from lightoff.plant.baseline import MOST
+from lightoff.plant.parameters import PARAMETERS
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
+from lightoff.terms.part import Outcome, StepDone
 from lightoff.terms.visit import Event, EventKind, Place, Reading, Stage, Visit
 from lightoff.work.assess_case import assess_case
 from lightoff.work.expect_readings import expect_readings
@@ -63,6 +65,46 @@ def test_good_visits_narrow_the_band_around_what_this_unit_reads(fit: Case, shel
     unknown = expect_readings(fit, shelf, stage=Stage.AS_LEFT)["flue_o2"].middle
     known = expect_readings(taught, shelf, stage=Stage.AS_LEFT)["flue_o2"].middle
     assert abs(known - read) < abs(unknown - read)
+
+
+@pytest.mark.parametrize("by", ["step", "repair"])
+def test_what_was_learned_of_a_renewed_part_is_forgotten(fit: Case, shelf: Shelf, by: str) -> None:
+    """By the visit that renewed it, whatever that visit ended in; the rest stays."""
+    taught = with_past(fit, 60)
+    later = replace(before(fit.visit, days=30), readings=(), steps=(), closed_at=None)
+    at = later.started_at
+    step = StepDone(id="s", heater=later.heater, step="renew_nozzle", outcome=Outcome.DONE, at=at)
+    mended = Reading(
+        id="r",
+        heater=later.heater,
+        key="repair_nozzle_worn",
+        stage=Stage.AS_FOUND,
+        taken_at=at,
+        state="runs well",
+    )
+    told = {"steps": (step,)} if by == "step" else {"readings": (mended,)}
+    plain = unit_baseline(replace(taught, history=(*taught.history, later)), shelf)
+    fresh = unit_baseline(replace(taught, history=(*taught.history, replace(later, **told))), shelf)
+    of_nozzle = np.array([each.part == "nozzle" for each in PARAMETERS.values()])
+    assert np.any(plain.mean[of_nozzle])
+    assert not np.any(fresh.mean[of_nozzle])
+    assert fresh.covariance[of_nozzle][:, of_nozzle] == pytest.approx(np.eye(of_nozzle.sum()))
+    assert np.array_equal(fresh.mean[~of_nozzle], plain.mean[~of_nozzle])
+    # On the visit itself what was found tells of the old piece, and what is left of the new one.
+    today = replace(taught, visit=replace(taught.visit, **{**told, "readings": told.get("readings", ())}))
+    assert np.any(unit_baseline(today, shelf).mean[of_nozzle])
+    assert not np.any(unit_baseline(today, shelf, stage=Stage.AS_LEFT).mean[of_nozzle])
+
+
+def test_a_step_that_was_not_done_renews_nothing(fit: Case, shelf: Shelf) -> None:
+    taught = with_past(fit, 60)
+    at = taught.visit.started_at
+    for key, outcome in (("renew_nozzle", Outcome.NOT_NEEDED), ("spare_igniter", Outcome.DONE)):
+        step = StepDone(id="s", heater=taught.heater.id, step=key, outcome=outcome, at=at)
+        other = replace(taught, visit=replace(taught.visit, steps=(step,)))
+        left = unit_baseline(other, shelf, stage=Stage.AS_LEFT)
+        bare = replace(taught, visit=replace(taught.visit, steps=()))
+        assert np.array_equal(left.mean, unit_baseline(bare, shelf, stage=Stage.AS_LEFT).mean)
 
 
 def test_a_visit_that_was_not_fit_teaches_nothing(fit: Case, shelf: Shelf) -> None:

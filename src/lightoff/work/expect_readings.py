@@ -21,7 +21,7 @@ def expect_readings(case: Case, shelf: Shelf, *, stage: Stage) -> Mapping[str, B
 
     Raises NotFound for a sheet that is not on the shelf.
     """
-    sheet, baseline = sheet_of(case, shelf), unit_baseline(case, shelf)
+    sheet, baseline = sheet_of(case, shelf), unit_baseline(case, shelf, stage=stage)
     conditions = conditions_of(case, shelf, stage=stage)
     key = (sheet.sha256, conditions, baseline.mean.tobytes(), baseline.covariance.tobytes())
     return _known.of(key, lambda: bands(sheet, conditions, baseline))
