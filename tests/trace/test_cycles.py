@@ -7,11 +7,12 @@ import pytest
 
 from lightoff.demo.logs import InventedLog, invent_log
 from lightoff.demo.unit import draw_unit
+from lightoff.ground.estimate import Estimate
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.phases import Phases, phases
 from lightoff.shelf import open_shelf
 from lightoff.terms.trace import Channel
-from lightoff.trace.cycles import Cycles, Logged, find_cycles
+from lightoff.trace.cycles import Cycles, Logged, find_cycles, steady_values
 
 SHELF = open_shelf()
 DIESEL = SHELF.fuels["diesel_2"]
@@ -122,3 +123,31 @@ def test_a_flame_that_dies_at_once_is_none() -> None:
     values = np.where((at >= 100) & (at < 105), 1.0, 0.0)
     cycles = find_cycles(Logged(channel=Channel.BURNING, at_s=at, values=values), sound("generic_9_kw"))
     assert cycles.starts == 0
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_the_steady_exhaust_of_each_burn_is_the_units_own(logs: dict[str, InventedLog], sheet: str) -> None:
+    log = logs[sheet]
+    stack = Logged(channel=Channel.STACK_TEMPERATURE, at_s=log.at_s, values=log.stack_k)
+    values = steady_values(stack, found(log, Channel.STACK_TEMPERATURE, sheet))
+    rng = np.random.default_rng([7, SHEETS.index(sheet)])
+    unit = draw_unit(rng, SHELF.sheets[sheet])
+    truth = phases(unit.sheet, HERE, unit.nature + unit.worn).stack_k
+    assert len(values) >= 3
+    assert np.all(np.abs(values - truth) < 6.0)  # three times the invented noise
+
+
+def test_short_and_cut_burns_say_nothing_of_a_steady_one() -> None:
+    at = np.arange(0.0, 4000.0, 20.0)
+    cycles = Cycles(
+        lit_s=np.array([0.0, 1000.0, 2000.0]),
+        out_s=np.array([900.0, 1280.0, 3200.0]),
+        is_start=np.array([False, True, True]),
+        logged_s=4000.0,
+        burned=Estimate(value=2600.0, low=2500.0, high=2700.0, coverage=0.95),
+        starts_unsure=0,
+        gap_count=0,
+        cut_count=1,
+    )
+    log = Logged(channel=Channel.STACK_TEMPERATURE, at_s=at, values=500.0 + 0.01 * at)
+    assert steady_values(log, cycles) == pytest.approx([500.0 + 0.01 * 2660.0])

@@ -110,6 +110,13 @@ def test_a_shop_without_a_piece_is_told_what_to_do(bay: Bay) -> None:
     assert "No visit is on record yet." in text
 
 
+def test_the_steady_burns_of_a_log_stand_among_the_readings(client: TestClient, shop: Workshop) -> None:
+    heaters = {each.heater for each in shop.book.traces()}
+    assert heaters
+    told = {each: client.get(f"/heaters/{each}/drift").text for each in heaters}
+    assert any(f'/heaters/{each}/running">a log about' in text for each, text in told.items())
+
+
 def test_a_heater_tells_whether_its_readings_drift(client: TestClient, shop: Workshop) -> None:
     told = 0
     for heater in shop.book.heaters()[:6]:

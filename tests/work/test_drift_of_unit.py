@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from lightoff.plant.model import predict
+from lightoff.plant.number import Number
 from lightoff.plant.parameters import COLUMN as PLACE
 from lightoff.plant.parameters import SPREADS
 from lightoff.plant.quantities import COLUMN
@@ -20,6 +21,7 @@ from lightoff.work.pieces import pieces
 from lightoff.work.rated import sheet_of
 from lightoff.work.read_numbers import conditions_of
 from lightoff.work.running import running
+from lightoff.work.steady_burns import LOGGER_K, SteadyBurns
 from lightoff.work.units import Unit
 from lightoff.work.visit_file import read_visit_file
 
@@ -107,6 +109,7 @@ def followed(
     *,
     moves: tuple[Move, ...] = (),
     parts: tuple[Part, ...] = (),
+    logs: tuple[SteadyBurns, ...] = (),
 ) -> dict[str, ReadingDrift]:
     made: tuple[Visit, ...] = ()
     for at, each in enumerate(visits):
@@ -121,7 +124,7 @@ def followed(
         visits=(),
         kinds={},
     )
-    return {each.watched.key: each for each in drifts(cases, unit, shelf)}
+    return {each.watched.key: each for each in drifts(cases, unit, shelf, logs=logs)}
 
 
 def test_a_visit_in_the_mountains_is_no_drift(case: Case, shelf: Shelf) -> None:
@@ -218,3 +221,60 @@ def test_nothing_read_is_nothing_told(case: Case, shelf: Shelf) -> None:
     bare = replace(case.visit, readings=())
     unit = Unit(heater=case.heater, runs=running(()), pieces=(), visits=(), kinds={})
     assert drifts([replace(case, visit=bare)], unit, shelf) == ()
+
+
+def logged(case: Case, shelf: Shelf, after: int, *, warmer_k: float = 0.0, burns: int = 40) -> SteadyBurns:
+    """A log a quarter of a year after a visit, as the model has it on a cold day."""
+    here = conditions_of(replace(case, visit=visited(case, shelf, after, earlier=())), shelf)
+    row = np.zeros((1, SPREADS.size))
+    cold = replace(here, air_temperature_k=278.15)
+    truth = predict(sheet_of(case, shelf), cold, row, with_signs=False).numeric[0]
+    draw = np.random.default_rng(after)
+    stack = truth[COLUMN["stack_gas_temperature"]] + warmer_k + 3.0 * draw.standard_normal(burns)
+    began = FIRST + after * HALF_YEAR + timedelta(days=91)
+    return SteadyBurns(
+        on=began.date(),
+        began_at=began,
+        stack=tuple(Number(value=float(each), spread=LOGGER_K) for each in stack),
+    )
+
+
+def test_the_burns_of_a_log_are_one_reading_between_two_visits(case: Case, shelf: Shelf) -> None:
+    logs = tuple(logged(case, shelf, at) for at in range(3))
+    bare = followed(case, shelf, [{}, {}, {}])
+    found = followed(case, shelf, [{}, {}, {}], logs=logs)
+    assert {key for key in found if len(found[key].taken) != len(bare[key].taken)} == {
+        "stack_gas_temperature"
+    }
+    stack = found["stack_gas_temperature"]
+    assert [each.visit for each in stack.taken] == ["visit-0", "", "visit-1", "", "visit-2", ""]
+    assert [each.repeats for each in stack.taken] == [1, 40, 1, 40, 1, 40]
+    assert not stack.drift.is_drifting
+    assert stack.drift.change.alarm_at is None
+    for each in stack.taken:
+        if not each.visit:  # no number of burns makes a logger a probe
+            assert each.corrected.half_width > 1.96 * LOGGER_K
+
+
+def test_logs_show_a_sooting_heater_sooner(case: Case, shelf: Shelf) -> None:
+    soot: list[dict[str, object]] = [{"shifts": {"jacket_soot": 1e-4 * at}} for at in range(4)]
+    truth = followed(case, shelf, soot)["stack_gas_temperature"].taken
+    rise_k = [each.read - truth[0].read for each in truth]
+    assert 40.0 < rise_k[-1] < 100.0
+    logs = tuple(logged(case, shelf, at, warmer_k=0.5 * (rise_k[at] + rise_k[at + 1])) for at in range(3))
+    bare, found = (
+        followed(case, shelf, soot, logs=some)["stack_gas_temperature"].drift for some in ((), logs)
+    )
+    assert found.per_year is not None
+    assert bare.per_year is not None
+    assert found.per_year.low > 0.0
+    assert found.per_year.half_width < bare.per_year.half_width
+
+
+def test_a_log_of_a_heater_whose_exhaust_nobody_read_tells_no_drift(case: Case, shelf: Shelf) -> None:
+    visit = visited(case, shelf, 0, earlier=())
+    unread = replace(visit, readings=tuple(r for r in visit.readings if r.key != "stack_gas_temperature"))
+    unit = Unit(heater=case.heater, runs=running(()), pieces=(), visits=(), kinds={})
+    cases = [replace(case, visit=unread, history=())]
+    found = drifts(cases, unit, shelf, logs=(logged(case, shelf, 0),))
+    assert "stack_gas_temperature" not in {each.watched.key for each in found}

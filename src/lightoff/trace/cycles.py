@@ -38,6 +38,11 @@ LAG_S = {
 UNSURE_STARTS = {Channel.STACK_TEMPERATURE: 0.02, Channel.COOLANT_TEMPERATURE: 0.15}
 """Of the starts, how many a channel may split or miss. Judgement, no source."""
 COVERAGE = 0.95
+SETTLES_S, LEAVES_S = 180.0, 60.0
+"""Of a burn what is no steady exhaust: while pipe and probe warm, and around the end that a log smears.
+Judgement, no source."""
+LEAST_STEADY_S = 60.0
+"""A burn that is steady for less says nothing of a steady burn. Judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,6 +125,17 @@ def find_cycles(log: Logged, levels: Phases) -> Cycles:
         gap_count=int(gaps.sum()),
         cut_count=cut,
     )
+
+
+def steady_values(log: Logged, cycles: Cycles) -> Numbers:
+    """The middle value of a channel in the steady part of each burn that is in the log whole; (burns,)."""
+    found = []
+    for lit_s, out_s, is_start in zip(cycles.lit_s, cycles.out_s, cycles.is_start, strict=True):
+        first_s, last_s = lit_s + SETTLES_S, out_s - LEAVES_S
+        rows = (log.at_s >= first_s) & (log.at_s <= last_s)
+        if is_start and last_s - first_s >= LEAST_STEADY_S and np.any(rows):
+            found.append(float(np.median(log.values[rows])))
+    return np.array(found, dtype=float)
 
 
 def _by_changes(log: Logged) -> bool:

@@ -2,7 +2,8 @@
 
 Each reading is held against what the model of a sound heater expects there and then: altitude, air, fuel
 and coolant are conditions of the model, and what was read beside it tells the supply and the air of that day.
-What is left is told as the reading would be in the conditions of the last visit.
+What is left is told as the reading would be in the conditions of the last visit. The steady burns of a log
+are one reading more, where the heater stood at its last visit before, on a day whose air nobody noted.
 """
 
 from __future__ import annotations
@@ -29,11 +30,14 @@ from lightoff.wear.drift import Departure, Drift, drift
 from lightoff.work.last_few import LastFew
 from lightoff.work.rated import sheet_of
 from lightoff.work.read_numbers import conditions_of, numbers_read
+from lightoff.work.steady_burns import SteadyBurns, steady_burns
 from lightoff.work.units import Unit, unit_of
 from lightoff.work.workshop import Workshop
 
 MOST_VISITS = 24
 """No more visits back than this: common practice, no source."""
+USUAL_AIR_K, AIR_K = 278.15, 8.0
+"""The air while a logger ran, and how unsure that is: a heater runs when it is cold. Judgement, no source."""
 REST_VOLTS = ("battery_voltage_rest", "supply_voltage_rest")
 _VOLTS = ("supply_voltage_igniter",)
 _COVERAGE, _FACTOR = 0.95, 1.96
@@ -54,6 +58,7 @@ class Watched:
     parts: tuple[str, ...]
     told_by: tuple[str, ...] = _VOLTS
     systems: tuple[str, ...] = ("supply",)
+    logged: bool = False  # whether a log's burns tell it too
 
     @property
     def dimension(self) -> str:
@@ -71,6 +76,7 @@ WATCHED = (
         parts=("burn_tube",),
         told_by=("flue_o2", *_VOLTS),
         systems=("supply", "air", "exhaust", "fuel"),
+        logged=True,
     ),
     Watched(key="atomising_air_pressure", rises=False, parts=("compressor", "nozzle")),
 )
@@ -80,7 +86,8 @@ WATCHED = (
 class Taken:
     """One visit's reading, SI: as read, as expected there and then, and as it would be at the last visit.
 
-    `repeats` readings of the visit stand in it as their mean; `counts` where it belongs to the trend.
+    `repeats` readings of the visit stand in it as their mean; `counts` where it belongs to the trend. A log
+    has no `visit`, "", and a repeat for each burn.
     """
 
     visit: str
@@ -119,12 +126,15 @@ class ReadingDrift:
 def drift_of_unit(workshop: Workshop, heater_id: str, now: datetime) -> tuple[ReadingDrift, ...]:
     """Every reading that is followed and was read, in the order of `WATCHED`. Raises NotFound."""
     cases = workshop.book.cases_of(heater_id, latest=MOST_VISITS)
-    return drifts(cases, unit_of(workshop, heater_id, now), workshop.shelf)
+    logs = steady_burns(workshop, heater_id)
+    return drifts(cases, unit_of(workshop, heater_id, now), workshop.shelf, logs=logs)
 
 
-def drifts(cases: Sequence[Case], unit: Unit, shelf: Shelf) -> tuple[ReadingDrift, ...]:
+def drifts(
+    cases: Sequence[Case], unit: Unit, shelf: Shelf, *, logs: Sequence[SteadyBurns] = ()
+) -> tuple[ReadingDrift, ...]:
     """The same of a heater's visits, oldest first."""
-    told = (_drift(watched, cases, unit, shelf) for watched in WATCHED)
+    told = (_drift(watched, cases, unit, shelf, logs if watched.logged else ()) for watched in WATCHED)
     return tuple(each for each in told if each is not None)
 
 
@@ -132,7 +142,9 @@ def drifts(cases: Sequence[Case], unit: Unit, shelf: Shelf) -> tuple[ReadingDrif
 class _Seen:
     """A visit's reading on the compared scale: what was read, what was expected, and how sure the two are."""
 
-    case: Case
+    visit: str
+    on: date
+    sheet: Sheet
     read: float
     expected: float
     spread: float
@@ -140,16 +152,21 @@ class _Seen:
     conditions: Conditions
 
 
-def _drift(watched: Watched, cases: Sequence[Case], unit: Unit, shelf: Shelf) -> ReadingDrift | None:
+def _drift(
+    watched: Watched, cases: Sequence[Case], unit: Unit, shelf: Shelf, logs: Sequence[SteadyBurns]
+) -> ReadingDrift | None:
     began, part = _renewed(watched, unit)
     seen = [each for case in cases if (each := _seen(watched, case, shelf, began)) is not None]
-    counted = [each for each in seen if began is None or each.case.visit.started_at.date() >= began]
-    if not counted:
+    if not seen:
+        return None  # a logger alone has no place that a probe ever read
+    seen = sorted([*seen, *(_logged(watched, each, cases, shelf) for each in logs)], key=lambda each: each.on)
+    counted = [each for each in seen if began is None or each.on >= began]
+    if not any(each.visit for each in counted):
         return None
     column = COLUMN[watched.key]
-    last = counted[-1]
+    last = next(each for each in reversed(counted) if each.visit)
     middle = float(uncompared(np.asarray(last.expected), column))
-    band = bands(sheet_of(last.case, shelf), last.conditions)[watched.key]
+    band = bands(last.sheet, last.conditions)[watched.key]
 
     def as_read(scaled: float) -> float:
         return float(uncompared(np.asarray(last.expected + scaled), column))
@@ -161,11 +178,10 @@ def _drift(watched: Watched, cases: Sequence[Case], unit: Unit, shelf: Shelf) ->
         # On a logarithm a step up is longer than one down: the mean of both.
         half = 0.5 * (as_read(gone + each.spread) - as_read(gone - each.spread))
         counts = each in counted
-        on = each.case.visit.started_at.date()
         taken.append(
             Taken(
-                visit=each.case.visit.id,
-                on=on,
+                visit=each.visit,
+                on=each.on,
                 read=float(uncompared(np.asarray(each.read), column)),
                 expected=float(uncompared(np.asarray(each.expected), column)),
                 corrected=Estimate(
@@ -179,7 +195,7 @@ def _drift(watched: Watched, cases: Sequence[Case], unit: Unit, shelf: Shelf) ->
             )
         )
         if counts:
-            departures.append(Departure(taken_on=on, value=value - middle, standard_uncertainty=half))
+            departures.append(Departure(taken_on=each.on, value=value - middle, standard_uncertainty=half))
     limit = band.high if watched.rises else band.low
     return ReadingDrift(
         watched=watched,
@@ -242,18 +258,41 @@ def _compared(watched: Watched, numbers: Sequence[Number], case: Case, shelf: Sh
     rest = next((others[key].value for key in REST_VOLTS if key in others), None)
     if rest is not None:
         conditions = replace(conditions, rest_v=rest)
-    middle, slopes = _linearised(sheet_of(case, shelf), conditions)
+    sheet = sheet_of(case, shelf)
+    middle, slopes = _linearised(sheet, conditions)
     expected, variance = _given(watched, others, middle, slopes)
     each = [_on_scale(number, column) for number in numbers]
     # Repeats lessen what a reading scatters by, never what its instrument is off by.
     spread = float(np.sqrt(variance + slack**2 / len(each) + max(doubt for _, doubt in each) ** 2))
     return _Seen(
-        case=case,
+        visit=case.visit.id,
+        on=case.visit.started_at.date(),
+        sheet=sheet,
         read=float(np.mean([value for value, _ in each])),
         expected=expected,
         spread=spread,
         repeats=len(each),
         conditions=conditions,
+    )
+
+
+def _logged(watched: Watched, log: SteadyBurns, cases: Sequence[Case], shelf: Shelf) -> _Seen:
+    """A log's burns, on the place, the setting and the fuel of the last visit before it."""
+    before = [each for each in cases if each.visit.started_at <= log.began_at] or cases[:1]
+    bare = replace(before[-1], visit=replace(before[-1].visit, readings=()))
+    seen = _compared(watched, log.stack, bare, shelf, Stage.AS_LEFT)
+    here = replace(seen.conditions, air_temperature_k=USUAL_AIR_K)
+    middle, warmer = (
+        _linearised(seen.sheet, replace(here, air_temperature_k=air_k))[0][COLUMN[watched.key]]
+        for air_k in (USUAL_AIR_K, USUAL_AIR_K + AIR_K)
+    )
+    return replace(
+        seen,
+        visit="",
+        on=log.on,
+        expected=float(middle),
+        spread=float(np.hypot(seen.spread, warmer - middle)),
+        conditions=here,
     )
 
 
