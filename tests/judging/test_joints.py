@@ -70,9 +70,7 @@ TOLD = {
         lambda: looked(lit=None), "1 minute was told, and no flame is noted before", FIRST
     ),
     "before the flame": Told(lambda: looked(lit=70), "1 minute was told, and no flame is noted", FIRST),
-    "at the flame": Told(
-        lambda: looked(60.5), "told after 0 min of running; it takes at least 1 min", FIRST
-    ),
+    "at the flame": Told(lambda: looked(60.5), "told after 0 min of running; it takes at least 1 min", FIRST),
     "too early": Told(
         lambda: looked(61.5, 65),
         "Fuel joints after 10 minutes was told after 4.5 min of running; it takes at least 10 min",
