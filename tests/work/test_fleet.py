@@ -19,6 +19,7 @@ from lightoff.wear.clocks import BestClock
 from lightoff.work import fleet as fleet_module
 from lightoff.work import fleet_kept
 from lightoff.work.fleet import Fleet, fleet
+from lightoff.work.last_few import LastFew
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.move_part import Exchange, move_part
 from lightoff.work.start_visit import start_visit
@@ -241,6 +242,31 @@ def test_one_exchange_makes_the_lives_of_its_part_type_anew_and_keeps_what_the_o
         assert again.possible(igniter, "").failure_count == before["igniter"][1].failure_count + 1
         again.best_clock(igniter)
         assert made == ["igniter"]
+
+
+def test_what_is_worked_out_of_each_heater_is_made_anew_for_that_one_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
+        every, made = fleet(shop, NOW), list[str]()
+
+        def counted(unit: Unit) -> int:
+            made.append(unit.heater.id)
+            return len(unit.visits)
+
+        before = every.of_each("visits", counted)
+        assert made == list(every.units)
+        who_needs_visit(shop, NOW, most_judged=0)
+        heater = made[25]
+        start_visit(shop, heater, NOW, author="ann", randomness=bytes(RANDOM_BYTES))
+        made.clear()
+        after = fleet(shop, NOW).of_each("visits", counted)
+        assert made == [heater]
+        assert after == {**before, heater: before[heater] + 1}
+        told = who_needs_visit(shop, NOW, most_judged=0)
+    with open_shop(tmp_path / "shop") as shop:
+        monkeypatch.setattr(fleet_module, "_fleets", LastFew(2))
+        assert who_needs_visit(shop, NOW, most_judged=0) == told
 
 
 def iter_ids() -> Callable[[], str]:

@@ -106,17 +106,23 @@ def lasting(every: Fleet, reckoned: Reckoning, now: datetime) -> tuple[Lasting, 
 
 
 def _lasting(every: Fleet, reckoned: Reckoning, now: datetime) -> tuple[Lasting, ...]:
-    alike: dict[tuple[str, str, float], list[tuple[Unit, Piece, float, float]]] = {}
     clocks = {key: Clock(kind.clock) for key, kind in every.shelf.part_types.items()}
-    for unit in every.units.values():
+
+    def ages(unit: Unit) -> list[tuple[tuple[str, str, float], tuple[Unit, Piece, float, float]]]:
         uses = {clock: reckoned.season(unit, clock, now) for clock in Clock}
+        rows = []
         for piece in unit.fitted:
-            kind = every.shelf.part_types.get(piece.part.kind)
-            age = None if kind is None else piece.age_on(clocks[kind.key])
-            if kind is not None and age is not None:
-                use = uses[clocks[kind.key]]
-                key = (kind.key, unit.heater.sheet, use.spread)
-                alike.setdefault(key, []).append((unit, piece, age, use.expected))
+            clock = clocks.get(piece.part.kind)
+            age = None if clock is None else piece.age_on(clock)
+            if clock is not None and age is not None:
+                key = (piece.part.kind, unit.heater.sheet, uses[clock].spread)
+                rows.append((key, (unit, piece, age, uses[clock].expected)))
+        return rows
+
+    alike: dict[tuple[str, str, float], list[tuple[Unit, Piece, float, float]]] = {}
+    for told in every.of_each(("ages", reckoned.planning, now.date()), ages).values():
+        for key, row in told:
+            alike.setdefault(key, []).append(row)
     found = []
     for (kind_key, sheet, spread), rows in alike.items():
         chances = every.chances(every.shelf.part_types[kind_key], sheet).to_last(

@@ -38,6 +38,7 @@ class Fleet:
         self._lock = Lock()
         self._tables: dict[str, dict[str, LifeTable]] = {}  # by part type and heater type
         self._answers: LastFew[Any] = LastFew(_ANSWERS)
+        self._of_each: LastFew[Any] = LastFew(4)
         with quietly():
             kept = fleet_kept.find(workshop, now)
         self._before = kept.head if kept else None
@@ -113,6 +114,17 @@ class Fleet:
         """An answer that was worked out of this fleet before, while nothing new was said of any heater."""
         kept: LastFew[Answer] = self._answers
         return kept.of((self._mark, known), work_out)
+
+    def of_each(self, known: Hashable, work_out: Callable[[Unit], Answer]) -> dict[str, Answer]:
+        """What is worked out of each heater by itself, anew only for those of which something was said."""
+        kept: dict[str, tuple[Unit, Answer]] = self._of_each.of(known, dict)
+        found = {}
+        for heater, unit in self.units.items():
+            each = kept.get(heater)
+            if each is None or each[0] is not unit:
+                each = kept[heater] = (unit, work_out(unit))
+            found[heater] = each[1]
+        return found
 
     @property
     def judged(self) -> frozenset[tuple[str, Verdict]]:

@@ -91,9 +91,13 @@ def who_needs_visit(
 
 def _called(workshop: Workshop, every: Fleet, reckoned: Reckoning, now: datetime) -> tuple[_Called, ...]:
     """Every heater with a reason, the most pressing first."""
+    by_time = every.of_each(
+        ("by time", reckoned.planning, now.date()),
+        lambda unit: (*_by_service(unit, reckoned, now), *_by_use(unit, workshop, reckoned, now)),
+    )
     found = []
     for unit in _on_the_list(workshop, every):
-        told = _reasons(workshop, every, unit, reckoned, now)
+        told = _reasons(workshop, every, unit, by_time[unit.heater.id], reckoned, now)
         if told:
             found.append(_Called(unit=unit, told=told))
     return tuple(sorted(found, key=lambda each: (each.told[0].pressing, each.unit.heater.id)))
@@ -152,13 +156,17 @@ def _weak_parts(every: Fleet, reckoned: Reckoning, now: datetime) -> Mapping[str
 
 
 def _reasons(
-    workshop: Workshop, every: Fleet, unit: Unit, reckoned: Reckoning, now: datetime
+    workshop: Workshop,
+    every: Fleet,
+    unit: Unit,
+    by_time: Sequence[_Told],
+    reckoned: Reckoning,
+    now: datetime,
 ) -> tuple[_Told, ...]:
     """Why and by when, the most pressing first; none where nothing calls."""
     weak = weak_parts(every, reckoned, now).get(unit.heater.id, ())
-    told = [*_left_open(workshop, every, unit, now), *_by_service(unit, reckoned, now)]
+    told = [*_left_open(workshop, every, unit, now), *by_time]
     told += [_Told(by=now + SOON, piece=piece) for piece in weak]
-    told += _by_use(unit, workshop, reckoned, now)
     return tuple(sorted((each for each in told if each.by <= now + AHEAD), key=lambda each: each.pressing))
 
 
