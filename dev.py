@@ -39,7 +39,7 @@ VENV = ROOT / ".venv"
 SCRIPTS = VENV / ("Scripts" if os.name == "nt" else "bin")
 EXE = ".exe" if os.name == "nt" else ""
 # Tests run on all processors; tests/conftest.py says which of them stay with one worker.
-AT_ONCE = ["--numprocesses", "auto", "--maxprocesses", "4", "--dist", "loadgroup"]
+AT_ONCE = ["--numprocesses", "auto", "--maxprocesses", "4"]
 LOCKS = {"run": "requirements.lock", "test": "requirements-test.lock", "uv": "requirements-uv.lock"}
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
