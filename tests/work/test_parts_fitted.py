@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from lightoff.ground.errors import Refusals
+from lightoff.records import Book
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.part import FittedPart, MoveKind
@@ -80,19 +81,24 @@ def test_they_are_what_the_page_of_parts_reckons_with(demo_shop: Workshop, now: 
     assert compared > 10
 
 
-def test_nothing_later_moves_the_ages_of_a_visit(demo_shop: Workshop) -> None:
-    for case in of_the_shop(demo_shop):
-        began = case.visit.started_at
-        for visit in case.history:
-            assert visit.started_at <= began
-        later = replace(
-            case.visit,
-            moves=tuple(
-                replace(each, at=each.at + timedelta(hours=1)) if each.kind is not MoveKind.FOUND else each
-                for each in case.visit.moves
-            ),
-        )
-        assert with_parts(replace(case, visit=later), demo_shop).fitted == case.fitted
+def test_nothing_later_moves_the_ages_of_a_visit(
+    demo_shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A meter that runs wild after the visit tells nothing of it; read at the visit it does."""
+    read_of = Book.counters
+    case = next(each for each in of_the_shop(demo_shop) if read_of(demo_shop.book, each.heater.id))
+
+    def read_at(at: datetime) -> Case:
+        wild = replace(
+            read_of(demo_shop.book, case.heater.id)[0],
+            id="wild", key="hour_meter", value=Decimal(90_000), unit="h", taken_at=at,
+        )  # fmt: skip
+        monkeypatch.setattr(Book, "counters", lambda book, heater: (*read_of(book, heater), wild))
+        return with_parts(case, demo_shop)
+
+    began = case.visit.started_at
+    assert read_at(began + timedelta(days=30)).fitted == case.fitted
+    assert read_at(began + timedelta(minutes=30)).fitted != case.fitted
 
 
 def test_a_file_gives_the_figures_of_the_book(demo_shop: Workshop) -> None:
