@@ -18,8 +18,9 @@ from lightoff.judging.assessment import Assessment, Verdict
 from lightoff.terms.case import Case
 from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
-from lightoff.work.find_fault import find_in_case
+from lightoff.work.find_fault import find_fault
 from lightoff.work.make_demo_shop import make_demo_shop
+from lightoff.work.parts_fitted import with_parts
 from lightoff.work.visit_file_writing import write_visit_file
 from lightoff.work.workshop import Workshop, open_shop
 
@@ -100,13 +101,15 @@ def test_a_file_of_a_book_that_lost_its_count_never_ends_fit(workshop: Workshop,
 def test_with_its_shop_a_fault_is_found_like_on_the_page(
     shop: Path, workshop: Workshop, tmp_path: Path
 ) -> None:
-    case = next(case for case, _ in latest(workshop))
-    page = find_in_case(case, workshop.shelf).finding
+    bare = next(case for case, _ in latest(workshop))
+    case = with_parts(bare, workshop)
+    page = find_fault(workshop, case.visit.id).finding
     file = tmp_path / "visit.toml"
-    file.write_bytes(write_visit_file(case))
-    _, told = asked("find", str(file), "--json", "--shop", str(shop))
-    assert [(each["fault"], each["chance"]) for each in told["suspects"]] == [
-        (each.fault, each.chance) for each in page.suspects
-    ]
+    for written in (bare, case):  # the ages of its parts come from the book where the file has none
+        file.write_bytes(write_visit_file(written))
+        _, told = asked("find", str(file), "--json", "--shop", str(shop))
+        assert [(each["fault"], each["chance"]) for each in told["suspects"]] == [
+            (each.fault, each.chance) for each in page.suspects
+        ]
     alone = CliRunner().invoke(main, ["find", str(file), "--json"])
     assert "--shop" in alone.stderr

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import world
 
 from lightoff.faultfinding import Bank, Evidence, Outcome, bank
+from lightoff.faultfinding.ages import Age
 from lightoff.plant.baseline import Baseline
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.number import Number, Side
@@ -27,7 +28,14 @@ def conditions(*, altitude_m: float = 0.0, air_temperature_k: float = 288.15) ->
     )
 
 
-def bank_of(sheet: str, here: Conditions, *, shelf: Shelf = SHELF, baseline: Baseline | None = None) -> Bank:
+def bank_of(
+    sheet: str,
+    here: Conditions,
+    *,
+    shelf: Shelf = SHELF,
+    baseline: Baseline | None = None,
+    ages: Mapping[str, Age] | None = None,
+) -> Bank:
     """The bank of a shipped heater type."""
     return bank(
         sheet=shelf.sheets[sheet],
@@ -36,6 +44,7 @@ def bank_of(sheet: str, here: Conditions, *, shelf: Shelf = SHELF, baseline: Bas
         trials=shelf.trials,
         catalogue=shelf.catalogue,
         baseline=baseline,
+        ages=ages,
     )
 
 

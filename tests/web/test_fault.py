@@ -5,13 +5,18 @@ from __future__ import annotations
 import json
 import re
 from html import unescape
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from click.testing import CliRunner
+from starlette.testclient import TestClient
 
+from lightoff.cli import main
 from lightoff.faultfinding import telling
 from lightoff.texts import Speaker
-from lightoff.work.find_fault import find_fault
+from lightoff.work.find_fault import AREAS, find_fault
+from lightoff.work.workshop import Workshop
 
 if TYPE_CHECKING:
     from conftest import Bay
@@ -337,3 +342,35 @@ def test_the_very_case_leads_to_its_cause_and_ends_with_showing_that_it_runs(bay
     assert taken[-1] == "repair_fuel_filter_not_primed"
     assert not set(taken) & {"coolant_temperature_supply", "stack_gas_temperature"}
     assert "It runs well after this repair" in unescape(re.sub("<[^>]+>", "", html))
+
+
+def test_the_age_of_a_part_is_told_and_its_file_gives_the_same_numbers(
+    shop: Workshop, client: TestClient, tmp_path: Path
+) -> None:
+    entries = shop.shelf.catalogue.entries
+    looked_for = (
+        visit
+        for heater in shop.book.heaters()
+        for visit in shop.book.visits_of(heater.id)
+        if any(each.key in entries and entries[each.key].area in AREAS for each in visit.readings)
+    )
+    told = 0
+    for visit in looked_for:
+        html = client.get(f"/visits/{visit.id}/fault").text
+        shown = re.findall(r'data-fault="(\w+)" data-chance="(\S+)" data-low="(\S+)" data-high="(\S+)"', html)
+        for kind in ("toml", "json"):
+            file = tmp_path / f"{visit.id}.{kind}"
+            file.write_bytes(client.get(f"/visits/{visit.id}.{kind}").content)
+            got = CliRunner().invoke(main, ["find", str(file), "--json", "--shop", str(shop.folder)])
+            found = json.loads(got.stdout)["suspects"]
+            assert [(fault, *map(float, chances)) for fault, *chances in shown] == [
+                (each["fault"], each["chance"], each["low"], each["high"]) for each in found
+            ]
+        ages = [each for one in found for each in (*one["for"], *one["against"]) if " old; " in each]
+        words = unescape(re.sub(r"<[^>]+>", "", html))
+        assert all(each in words for each in ages)
+        assert b"[[fitted]]" in (tmp_path / f"{visit.id}.toml").read_bytes()
+        told += bool(ages)
+        if told == 2:
+            break
+    assert told == 2

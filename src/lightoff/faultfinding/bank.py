@@ -9,12 +9,13 @@ table, so that the same case gives the same figures everywhere.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from lightoff.faultfinding.ages import Age
 from lightoff.faultfinding.looks import LAST_WORK, last_work, looks
 from lightoff.physics.uncertain import Array
 from lightoff.plant.baseline import Baseline, unknown_unit
@@ -91,6 +92,7 @@ class Bank:
     baseline: Baseline
     leaks: Mapping[str, float]
     beliefs: Beliefs
+    ages: Mapping[str, Age] = field(default_factory=dict)
 
     @cached_property
     def keys(self) -> tuple[str, ...]:
@@ -99,9 +101,11 @@ class Bank:
 
     @cached_property
     def weights(self) -> Mapping[str, float]:
-        """Prior share of each fault among single faults."""
-        total = sum(self.faults[key].weight for key in self.keys)
-        return {key: self.faults[key].weight / total for key in self.keys}
+        """Prior share of each fault among single faults: how often it is met, moved by its part's age."""
+        met = {key: self.faults[key].weight for key in self.keys}
+        moved = met | {key: met[key] * age.ratio for key, age in self.ages.items() if key in met}
+        total = sum(moved.values())
+        return {key: weight / total for key, weight in moved.items()}
 
     @cached_property
     def singles(self) -> Nodes:
@@ -282,8 +286,10 @@ def bank(
     baseline: Baseline | None = None,
     leaks: Mapping[str, float] | None = None,
     beliefs: Beliefs | None = None,
+    ages: Mapping[str, Age] | None = None,
 ) -> Bank:
-    """The bank of one heater here and today. `leaks`: by reading, where a look differs without a cause."""
+    """The bank of one heater here and today. `leaks`: by reading, where a look differs without a cause;
+    `ages`: by fault, those of the parts that it is one of."""
     return Bank(
         sheet,
         conditions,
@@ -293,6 +299,7 @@ def bank(
         baseline or unknown_unit(),
         leaks or {},
         beliefs or Beliefs(),
+        ages or {},
     )
 
 

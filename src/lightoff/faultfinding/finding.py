@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from lightoff.faultfinding.ages import Age
 from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.cost import HAND_OVER_MINUTES, was_read_again
 from lightoff.faultfinding.evidence import Evidence
@@ -21,7 +22,10 @@ LEAST_CHANCE = 0.02
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Suspect:
-    """One fault with its chance; `low` to `high` is how far it moves when any one reading is left out."""
+    """One fault with its chance; `low` to `high` is how far it moves when any one reading is left out.
+
+    `age` is that of its part, where it is known.
+    """
 
     fault: str
     chance: float
@@ -29,6 +33,7 @@ class Suspect:
     high: float
     speaks_for: tuple[Clue, ...]
     speaks_against: tuple[Clue, ...]
+    age: Age | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +91,7 @@ def find(
                 high=max(moved),
                 speaks_for=tuple(each for each in told if each.ratio > 1.0),
                 speaks_against=tuple(each for each in told if each.ratio < 1.0),
+                age=bank.ages.get(fault),
             )
         )
     odd = odd_readings(without)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from lightoff.faultfinding.ages import Age
 from lightoff.faultfinding.evidence import Evidence
-from lightoff.faultfinding.explaining import Clue
+from lightoff.faultfinding.explaining import SPEAKS, Clue
 from lightoff.faultfinding.finding import Finding, Suspect
 from lightoff.faultfinding.handing_over import OTHERWISE
 from lightoff.faultfinding.ranking import DERIVED, Kind, Step, StepOutcome
@@ -24,6 +25,8 @@ CHANCE_WORDS = (
 )
 """Words for chances from this value up. Common practice, no source."""
 MOST_CLUES = 2
+MONTHS_TOLD = 24.0
+"""Ages up to this are told in months, longer ones in years."""
 SET_LOWER_M = 500.0
 """From what difference of height on it is told that the air was set lower: 6 % of the air. Judgement."""
 SEEN_ON_THE_SHEET = frozenset(
@@ -54,16 +57,20 @@ def share(chance: float, low: float | None = None, high: float | None = None) ->
     return message("finding.share", count=count, whole=whole, low=least, high=most)
 
 
-def speaks_for(suspect: Suspect, evidence: Evidence) -> tuple[Message, ...]:
-    """The strongest readings for a suspect, a sentence each."""
-    told = tuple(_clue(each, evidence, "for") for each in suspect.speaks_for[:MOST_CLUES])
-    return told or (message("finding.nothing_for"),)
+def speaks_for(suspect: Suspect, evidence: Evidence, *, most: int = MOST_CLUES) -> tuple[Message, ...]:
+    """The `most` strongest readings for a suspect, a sentence each, and the age of its part."""
+    told = [_clue(each, evidence, "for") for each in suspect.speaks_for[:most]]
+    if suspect.age is not None and suspect.age.ratio > SPEAKS:
+        told.append(_age(suspect.age))
+    return tuple(told) or (message("finding.nothing_for"),)
 
 
-def speaks_against(suspect: Suspect, evidence: Evidence) -> tuple[Message, ...]:
-    """The strongest readings against a suspect, a sentence each."""
-    told = tuple(_clue(each, evidence, "against") for each in suspect.speaks_against[:MOST_CLUES])
-    return told or (message("finding.nothing_against"),)
+def speaks_against(suspect: Suspect, evidence: Evidence, *, most: int = MOST_CLUES) -> tuple[Message, ...]:
+    """The `most` strongest readings against a suspect, a sentence each, and the age of its part."""
+    told = [_clue(each, evidence, "against") for each in suspect.speaks_against[:most]]
+    if suspect.age is not None and suspect.age.ratio < 1.0 / SPEAKS:
+        told.append(_age(suspect.age))
+    return tuple(told) or (message("finding.nothing_against"),)
 
 
 def conclusion(finding: Finding) -> tuple[Message, ...]:
@@ -197,6 +204,17 @@ def _clue(clue: Clue, evidence: Evidence, side: str) -> Message:
         low=Amount(value=clue.low or 0.0, dimension=dimension),
         high=Amount(value=clue.high or 0.0, dimension=dimension),
     )
+
+
+def _age(age: Age) -> Message:
+    """How old a part is beside what such parts are taken to last; in years where it has some."""
+    in_years = age.clock == "months" and min(age.used, age.life) >= MONTHS_TOLD
+    unit = "years" if in_years else age.clock
+    used, life = (
+        Amount(value=each / (12.0 if in_years else 1.0), dimension="count", significant=2)
+        for each in (age.used, age.life)
+    )
+    return message(f"finding.age_{unit}", part=f"@part.{age.part}", used=used, life=life)
 
 
 def _state(key: str, state: str) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from lightoff.terms.conflict import Conflict
+from lightoff.terms.part import FittedPart
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle
 from lightoff.terms.visit import Visit
 
@@ -14,7 +15,8 @@ from lightoff.terms.visit import Visit
 class Case:
     """One visit with the nouns around it; `history` holds this heater's earlier visits, oldest first.
 
-    `conflicts` are what entries of all these nouns contradict each other in.
+    `conflicts` are what entries of all these nouns contradict each other in. `fitted` are the pieces that
+    sat in the heater as the visit began, in any order; only the search for a fault goes by them.
     """
 
     visit: Visit
@@ -25,3 +27,4 @@ class Case:
     history: tuple[Visit, ...] = ()
     shop: Shop = field(default_factory=Shop)
     conflicts: tuple[Conflict, ...] = ()
+    fitted: tuple[FittedPart, ...] = ()

@@ -24,6 +24,20 @@ class Part:
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedPart:
+    """A piece as it sat in its heater when a visit began, with its age on each clock.
+
+    `kind` is the key of its part type on the shelf. `months` since it was fitted new, and the run hours and
+    starts since then; None where nobody can say.
+    """
+
+    kind: str
+    months: Decimal | None = None
+    run_hours: Decimal | None = None
+    starts: Decimal | None = None
+
+
 class MoveKind(StrEnum):
     """What can happen to a piece."""
 

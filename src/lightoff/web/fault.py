@@ -47,8 +47,8 @@ class ShownSuspect:
     word: Markup
     share: Message
     strip: Markup
-    speaks_for: Message
-    speaks_against: Message
+    speaks_for: tuple[Message, ...]  # the strongest reading, and the age of its part
+    speaks_against: tuple[Message, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,8 +162,8 @@ def _shown_suspect(page: Page, found: FaultCase, suspect: Suspect) -> ShownSuspe
         word=page.text(telling.chance_word(suspect.chance)),
         share=telling.share(suspect.chance, low, high),
         strip=Markup(strip),
-        speaks_for=telling.speaks_for(replace(suspect, speaks_for=besides), found.evidence)[0],
-        speaks_against=telling.speaks_against(suspect, found.evidence)[0],
+        speaks_for=telling.speaks_for(replace(suspect, speaks_for=besides), found.evidence, most=1),
+        speaks_against=telling.speaks_against(suspect, found.evidence, most=1),
     )
 
 

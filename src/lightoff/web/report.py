@@ -28,6 +28,7 @@ from lightoff.work.assess_visit import assess_visit
 from lightoff.work.find_fault import LookedFor, fault_looked_for
 from lightoff.work.next_due import next_due
 from lightoff.work.order_of_visit import unanswered
+from lightoff.work.parts_fitted import with_parts
 from lightoff.work.parts_used import PartUsed, parts_used
 from lightoff.work.photo_pairs import photo_pairs, steps_by_key
 from lightoff.work.units import unit_of
@@ -41,6 +42,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
     """Work done, what was measured, verdict; and all that led to it."""
     page = Page.of(request)
     case, assessment = assess_visit(page.house.workshop, id, page.now)
+    case = with_parts(case, page.house.workshop)
     found = fault_looked_for(case, page.shelf, page.house.workshop.derived)
     left = assessment.figures(Stage.AS_LEFT)
     keys = list(dict.fromkeys(each.key for each in (*left, *assessment.figures(Stage.AS_FOUND))))
@@ -97,6 +99,7 @@ def owner_report(request: Request, id: str) -> Response:  # noqa: A002
 
     page = Page.of(request)
     case, assessment = assess_visit(page.house.workshop, id, page.now)
+    case = with_parts(case, page.house.workshop)
     paper = page.asked("paper")
     chosen = paper if paper in {"a4", "letter"} else page.shop.paper
     data = written(
@@ -134,7 +137,7 @@ def visit_file(request: Request, id: str, kind: str) -> Response:  # noqa: A002
     media_type = {"json": "application/json", "toml": "application/toml"}.get(kind)
     if media_type is None:
         raise NotFound(message("web_error.not_found", path=request.url.path[:200]))
-    data = write_visit_file(page.book.case(id))
+    data = write_visit_file(with_parts(page.book.case(id), page.house.workshop))
     if kind == "json":
         # The same tables; numbers stay text, so that "4.80" is not shortened.
         tables = tomli.loads(data.decode(), parse_float=str)

@@ -17,5 +17,6 @@ def case_hash(case: Case, shelf: Shelf) -> str:
         visit_hash(case.visit),
         " ".join(map(visit_hash, case.history)),
         repr((case.heater, case.vehicle, case.owner, case.shop, case.conflicts)),
+        repr(sorted(map(repr, case.fitted))),
         noun_hash(case.instruments, lambda meters: repr(sorted(meters.items()))),
     )

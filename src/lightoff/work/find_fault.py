@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, Suspect, bank, find
+from lightoff.faultfinding.ages import ages_of
 from lightoff.faultfinding.asking import LAST_GOOD_RUN, LAST_WORK, ONCE_MORE, OWNER_SAYS, next_step
 from lightoff.faultfinding.telephone import Call, call
 from lightoff.plant.conditions import Conditions
@@ -16,6 +17,7 @@ from lightoff.terms.shelf import Catalogue
 from lightoff.terms.visit import NOT_HAD, Reading, Stage
 from lightoff.work.case_hash import case_hash
 from lightoff.work.last_few import LastFew
+from lightoff.work.parts_fitted import with_parts
 from lightoff.work.rated import sheet_of
 from lightoff.work.read_numbers import conditions_of, latest_readings, numbers_read, told_twice
 from lightoff.work.unit_baseline import unit_baseline
@@ -63,7 +65,7 @@ class LookedFor:
 
 def find_fault(workshop: Workshop, visit_id: str, *, pairs: bool = True) -> FaultCase:
     """The finding of a visit in the book. Raises NotFound."""
-    return find_in_case(workshop.book.case(visit_id), workshop.shelf, pairs=pairs)
+    return find_in_case(with_parts(workshop.book.case(visit_id), workshop), workshop.shelf, pairs=pairs)
 
 
 def call_owner(workshop: Workshop, visit_id: str) -> tuple[FaultCase, Call]:
@@ -125,8 +127,9 @@ def bank_of(case: Case, shelf: Shelf, conditions: Conditions) -> Bank:
     """The bank of this heater here and today; the last few are kept."""
     sheet, baseline = sheet_of(case, shelf), unit_baseline(case, shelf)
     learned = (baseline.mean.tobytes(), baseline.covariance.tobytes(), baseline.times.tobytes())
+    ages = ages_of(case.fitted, shelf.part_types, shelf.faults)
     return _banks.of(
-        (shelf.sha256, sheet.sha256, conditions, learned),
+        (shelf.sha256, sheet.sha256, conditions, learned, tuple(sorted(ages.items()))),
         lambda: bank(
             sheet=sheet,
             conditions=conditions,
@@ -134,6 +137,7 @@ def bank_of(case: Case, shelf: Shelf, conditions: Conditions) -> Bank:
             trials=shelf.trials,
             catalogue=shelf.catalogue,
             baseline=baseline,
+            ages=ages,
         ),
     )
 

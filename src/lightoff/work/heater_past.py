@@ -11,19 +11,24 @@ from lightoff.judging.assess import with_gate
 from lightoff.judging.assessment import Assessment, GateResult, Judgement
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Visit
+from lightoff.work.parts_fitted import with_parts
 
 if TYPE_CHECKING:
     from lightoff.work.workshop import Workshop  # the book is slow to load, and a file alone needs none
 
 
 def with_past(case: Case, workshop: Workshop) -> Case:
-    """The case with the heater's earlier visits as the book holds them, and what read then."""
+    """The case with the heater's earlier visits as the book holds them, and what read then.
+
+    The pieces that sat in it are the file's; of a file that tells none they are the book's.
+    """
     book = workshop.book
-    return replace(
+    told = replace(
         case,
         history=_earlier(case.visit, workshop),
         instruments={**book.instruments(), **case.instruments},
     )
+    return told if told.fitted else with_parts(told, workshop)
 
 
 def _earlier(visit: Visit, workshop: Workshop) -> tuple[Visit, ...]:

@@ -67,6 +67,7 @@ def parts_suspected(workshop: Workshop, unit: Unit) -> Suspected | None:
     """
     if not unit.visits or unit.visits[-1].closed_at is not None:
         return None
+    # Without the ages of its parts: what to carry weighs them itself, by the shop's own lives.
     case = workshop.book.case(unit.visits[-1].id)
     if not is_asked(case, workshop.shelf):
         return None

@@ -18,7 +18,7 @@ from lightoff.work.visit_file_shape import VisitFile
 from lightoff.work.visit_file_text import tables_of
 
 _DEEPEST = 3  # a value of the head in a table of a table
-_ROWS = ("reading", "event", "instrument", "photo")
+_ROWS = ("reading", "event", "instrument", "photo", "fitted")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

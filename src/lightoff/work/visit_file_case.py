@@ -27,6 +27,7 @@ from lightoff.work.plausible import doubts
 from lightoff.work.typed_numbers import nearest, shortened
 from lightoff.work.visit_file_conflicts import conflicts_in
 from lightoff.work.visit_file_faults import Path, fault
+from lightoff.work.visit_file_fitted import fitted_in
 from lightoff.work.visit_file_shape import (
     Measure,
     PlaceTable,
@@ -93,6 +94,7 @@ class _Reader:
         rows = _Rows(reader=self, visit_id=visit_id, heater_id=heater_id, zone=zone, started=begun)
         readings = self._believable(rows.readings(instruments))
         events, photos = rows.events(), rows.photos()
+        fitted = fitted_in(file.fitted, note=self._note, known=self._known, part_types=self.shelf.part_types)
         conflicts = conflicts_in(file.conflict, note=self._note, when=rows.when)
         head_is_good = head_is_good and len(conflicts) == len(file.conflict)
         if not head_is_good:
@@ -128,6 +130,7 @@ class _Reader:
                 sealed_content=visit.sealed_content,
             ),
             conflicts=conflicts,
+            fitted=fitted,
         )
 
     def note(self, path: Path, said: Message) -> None:

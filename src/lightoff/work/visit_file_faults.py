@@ -34,6 +34,7 @@ _MODELS: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("photo",): shape.PhotoTable,
     ("move",): shape.MoveTable,
     ("step",): shape.StepTable,
+    ("fitted",): shape.FittedTable,
     ("conflict",): shape.ConflictTable,
     ("conflict", "candidate"): shape.CandidateTable,
 }

@@ -399,6 +399,15 @@ class StepTable(Strict):
     exchange: Annotated[list[Id], Field(max_length=10)] = []
 
 
+class FittedTable(Strict):
+    """A piece that sat in the heater as the visit began; each age since it was fitted new."""
+
+    kind: Name
+    months: Number | None = None
+    run_hours: Number | None = None
+    starts: Number | None = None
+
+
 class CandidateTable(Strict):
     """One of the entries that contradict each other; without `says` it was withdrawn."""
 
@@ -451,6 +460,7 @@ class VisitFile(Strict):
     photo: Annotated[list[PhotoTable], Field(max_length=MOST_ROWS)] = []
     move: Annotated[list[MoveTable], Field(max_length=MOST_ROWS)] = []
     step: Annotated[list[StepTable], Field(max_length=MOST_ROWS)] = []
+    fitted: Annotated[list[FittedTable], Field(max_length=MOST_ROWS)] = []
     conflict: Annotated[list[ConflictTable], Field(max_length=MOST_ROWS)] = []
 
 

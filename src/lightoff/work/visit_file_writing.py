@@ -49,6 +49,8 @@ def write_visit_file(case: Case) -> bytes:
         lines += _table("[[move]]", _told(move, {"heater"}))
     for step in visit.steps:
         lines += _table("[[step]]", _told(step, {"heater"}))
+    for part in case.fitted:
+        lines += _table("[[fitted]]", _told(part))
     for head, told in tables_of_conflicts(case):
         lines += _table(head, told)
     return ("\n".join(lines) + "\n").encode()
