@@ -72,6 +72,7 @@ def test_a_visit_takes_fuel_and_place_from_the_last_one_only_where_the_button_na
     bay.client.post(f"/visits/{first}/close", headers=OWN)
     page = bay.client.get(f"/heaters/{bay.ids['heater']}").text
     assert "Diesel No. 2, Kestrel Quay, as last time" in page
+    bay.clock.later(days=300)
     anew, like = (_begun(bay, **said) for said in ({"another": "yes"}, {"another": "yes", "like": first}))
     assert (anew.fuel, anew.place) == ("", Place())
     assert (like.fuel, like.place) == ("diesel_2", Place(name="Kestrel Quay", altitude_m=4.0))
