@@ -109,7 +109,8 @@ def equilibrium_flame(atoms: Atoms) -> Flame:
         # A row that has settled moves no more, so that it does not depend on the rows beside it.
         settled = moving & (np.abs(step).max(axis=0) < _CLOSE)
         if np.any(settled):
-            slopes = np.where(settled, _slopes(gas, worth), slopes)
+            of_these = _slopes(gas, worth)
+            slopes = of_these if np.all(settled) else np.where(settled, of_these, slopes)
         for each, most in enumerate(_LONGEST):
             place[each] -= moving * np.clip(step[each], -most, most)
         moving = moving & ~settled
@@ -201,7 +202,7 @@ def _newton(atoms: Atoms, gas: _Gas) -> tuple[Array, Array]:
     oxygen, pressure, oxygen_squared = np.tensordot(_COUNTS, p, axes=1)
     oxygen_hot, heat = np.tensordot(_COUNTS[:2], hot, axes=1)
     heat_squared = np.einsum("i...,i...->...", hot[_SPLIT], gas.heats[_SPLIT])
-    pressed = [p[_AR] * 0.0, p[_AR] + p[_SO2], hot[_AR] + hot[_SO2]]
+    pressed = [real(0.0), p[_AR] + p[_SO2], hot[_AR] + hot[_SO2]]
     for of_atom, grows in zip(gas.weights, gas.grows, strict=True):
         of_oxygen, of_pressure, of_heat = of_atom
         taken = of_oxygen * grows, of_heat * grows
