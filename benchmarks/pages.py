@@ -214,6 +214,7 @@ def measured(shop: Path, sample: Sample, asks: int) -> dict[str, tuple[list[floa
             browser = Browser(connection)
             browser.ask_ms("/")
             time.sleep(quiet_s)
+            connection.close()  # the server has hung up meanwhile; the next question calls anew
             asked = questions(browser, rest, asks)
             for ask in (each[0] for each in questions(browser, other, 1).values()):
                 ask()  # templates are read and compiled by the first page of a kind
