@@ -32,12 +32,21 @@ def waited(until: Callable[[], bool], *, for_s: float = 10.0) -> bool:
 
 def test_nothing_is_drawn_while_pages_are_asked_for() -> None:
     drawn, ahead = Event(), Ahead(quiet_s=0.3)
-    ahead.asked()
-    ahead.begin(lambda: [drawn.set])
+    with ahead.answering():
+        ahead.begin(lambda: [drawn.set])
     for _ in range(20):
-        ahead.asked()
-        time.sleep(0.03)
+        with ahead.answering():
+            time.sleep(0.03)
     assert not drawn.is_set()
+    assert drawn.wait(10.0)
+
+
+def test_nothing_is_drawn_while_one_long_page_is_under_way() -> None:
+    drawn, ahead = Event(), Ahead(quiet_s=0.05)
+    with ahead.answering():
+        ahead.begin(lambda: [drawn.set])
+        time.sleep(0.4)
+        assert not drawn.is_set()
     assert drawn.wait(10.0)
 
 

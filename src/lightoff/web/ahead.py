@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import logging
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from threading import Event, Thread
 
 _log = logging.getLogger("lightoff.web")
@@ -15,13 +16,19 @@ class Ahead:
 
     def __init__(self, quiet_s: float) -> None:
         self._quiet_s = quiet_s
-        self._asked_at_s = time.monotonic()
+        self._answering, self._answered_at_s = 0, time.monotonic()
         self._ended = Event()
         self._thread: Thread | None = None
 
-    def asked(self) -> None:
-        """Somebody asks for a page: what is drawn ahead waits."""
-        self._asked_at_s = time.monotonic()
+    @contextmanager
+    def answering(self) -> Iterator[None]:
+        """Somebody's page is under way: what is drawn ahead waits, and a while longer."""
+        self._answering += 1
+        try:
+            yield
+        finally:
+            self._answering -= 1
+            self._answered_at_s = time.monotonic()
 
     def begin(self, drawings: Callable[[], Iterable[Callable[[], object]]]) -> None:
         """Draw these, once in a program; what fails is told to who opens the page itself."""
@@ -43,7 +50,7 @@ class Ahead:
     def _draw(self, drawings: Callable[[], Iterable[Callable[[], object]]]) -> None:
         try:
             for draw in drawings():
-                while (left_s := self._asked_at_s + self._quiet_s - time.monotonic()) > 0.0:
+                while (left_s := self._left_s()) > 0.0:
                     if self._ended.wait(left_s):
                         return
                 if self._ended.is_set():
@@ -54,3 +61,9 @@ class Ahead:
                     _log.debug("a page was not drawn ahead", exc_info=True)
         except Exception:  # noqa: BLE001 the same
             _log.debug("not all was drawn ahead", exc_info=True)
+
+    def _left_s(self) -> float:
+        """How long it must still be quiet."""
+        if self._answering:
+            return max(self._quiet_s, 0.01)
+        return self._answered_at_s + self._quiet_s - time.monotonic()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from datetime import UTC, datetime
 from importlib.resources import files
 from typing import Any
@@ -117,6 +118,6 @@ def create_app(
         Guard,
         allowed_hosts=allowed_hosts,
         refuse=faults.RefusePlainly(),
-        asked=ahead.asked if ahead else None,
+        answering=ahead.answering if ahead else nullcontext,
     )
     return app

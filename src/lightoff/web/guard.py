@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from contextlib import suppress
+from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import dataclass
 from typing import Protocol
 from urllib.parse import urlsplit
@@ -109,10 +109,10 @@ class Guard:
         *,
         allowed_hosts: tuple[str, ...],
         refuse: Refuse,
-        asked: Callable[[], None] | None = None,
+        answering: Callable[[], AbstractContextManager[None]] = nullcontext,
     ) -> None:
         self.app = app
-        self.asked = asked
+        self.answering = answering
         self.allowed_hosts = frozenset(each.lower() for each in allowed_hosts)
         self.refuse = refuse
 
@@ -121,8 +121,6 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        if self.asked is not None:
-            self.asked()
         turned = turned_away(
             scope["method"], scope["path"], Headers(scope=scope), allowed_hosts=self.allowed_hosts
         )
@@ -152,7 +150,7 @@ class Guard:
             await send(message)
 
         if turned is None:
-            with suppress(TooLarge):
+            with self.answering(), suppress(TooLarge):
                 await self.app(scope, counted, dressed)
             if over and not began:
                 turned = Turned(413, "web_error.too_large", {"most": f"{most // 1_000_000}"})
