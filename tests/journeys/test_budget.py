@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from conftest import Server
 
 TYPED = {"one": 10, "two": 10, "three": 20}
-MOST_TAPS = {"one": 28, "two": 31, "three": 31}
+MOST_TAPS = {"one": 28, "two": 31, "three": 32}
 """Thirty is the aim. What is left of two and three beyond it are looks that close a gate, moments that are
 timed and steps that carry safety, each of which is answered by itself."""
 MOST_PHOTOS, MOST_MOMENTS = 4, 3
@@ -265,7 +265,9 @@ def burn(hand: Hand) -> None:
     """Two sets with the gas probe."""
     for number, o2, co2, co in ((1, "4.8", "11.9", "38"), (2, "4.9", "11.8", "36")):
         hand.type("flue_o2", o2, set_number=number, goes_on=True)
-        hand.type("flue_co2", co2, set_number=number, goes_on=True)
+        field = hand.type("flue_co2", co2, set_number=number, goes_on=True)
+        if number == 1:
+            hand.basis(field, "measured")  # said anew on every visit: a gate rests on it
         hand.type("flue_co", co, set_number=number, goes_on=number == 1)
         if number == 1:
             hand.type("stack_gas_temperature", "236", set_number=1, goes_on=True)

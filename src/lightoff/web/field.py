@@ -158,13 +158,19 @@ def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
 
 
 def _usual_bases(field: card.Field, case: Case) -> dict[str, str]:
-    """What was said of each instrument the last time that it read this on this heater."""
+    """What was said of each instrument the last time that it read this on this heater.
+
+    That carbon dioxide was measured closes a gate: it is said anew on every visit.
+    """
     known = {each.id for each in field.instruments}
     return {
         each.instrument: each.basis
         for visit in case.history
         for each in visit.readings
-        if each.key == field.entry.key and each.instrument in known and each.basis in field.entry.bases
+        if each.key == field.entry.key
+        and each.instrument in known
+        and each.basis in field.entry.bases
+        and each.basis != "measured"
     }
 
 
