@@ -60,7 +60,8 @@ def furnish(workshop: Workshop, *, owned: dict[str, str]) -> None:
         unit = Heater(id=f"h-{vehicle}", vehicle=boat.id, name=heater, sheet="generic_12_kw", serial="0417")
         keep(workshop, unit, "heater", subject=unit.id)
     for kind, name in owned.items():
-        meter = Instrument(id=f"m-{kind}", name=name, kind=kind, calibrated_on=date.today())
+        basis = "dry" if kind == "flue_gas_probe" else ""
+        meter = Instrument(id=f"m-{kind}", name=name, kind=kind, calibrated_on=date.today(), o2_basis=basis)
         keep(workshop, meter, "instrument", subject=meter.id)
 
 

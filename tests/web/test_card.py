@@ -78,11 +78,34 @@ def test_a_visit_takes_fuel_and_place_from_the_last_one_only_where_the_button_na
     assert (like.fuel, like.place) == ("diesel_2", Place(name="Kestrel Quay", altitude_m=4.0))
     foreign = _begun(bay, another="yes", like="of no such heater")
     assert (foreign.fuel, foreign.place) == ("", Place())
-    # How a meter comes by a reading is its own way, and said of no other meter.
-    usual = re.findall(r"data-usual='([^']*)'", bay.client.get(f"/visits/{like.id}").text)
-    assert {each for said in usual for each in json.loads(html.unescape(said)).items()} == {
-        (bay.ids["flue_gas_probe"], "dry")
-    }
+
+
+def test_how_oxygen_was_read_is_a_fact_of_the_meter_and_no_memory_of_another_visit(bay: Bay) -> None:
+    probe = bay.ids["flue_gas_probe"]
+    visit = bay.start_visit()
+    bay.send(bay.reading("flue_o2", "5.0", "%", instrument=probe, basis="dry"))
+    bay.send(bay.reading("flue_co2", "11.7", "%", instrument=probe, basis="measured"))
+    bay.client.post(f"/visits/{visit}/close", headers=OWN)
+    bay.clock.later(days=300)
+    anew = _begun(bay, another="yes", like=visit).id
+
+    def taken_for_granted() -> set[tuple[str, str]]:
+        said = re.findall(r"data-own='([^']*)'", bay.client.get(f"/visits/{anew}").text)
+        assert said
+        return {each for own in said for each in json.loads(html.unescape(own)).items()}
+
+    assert not taken_for_granted(), "gates rest on dry and wet: what was tapped last year says nothing today"
+    about = {"instrument": probe, "kind": "flue_gas_probe", "instrument_name": "Probe", "o2_basis": "dry"}
+    bay.client.post("/settings/instruments", data=about, headers=OWN)
+    assert bay.workshop.book.instruments()[probe].o2_basis == "dry"
+    assert taken_for_granted() == {(probe, "dry")}
+    bay.clock.later(minutes=1)
+    bay.client.post("/settings/instruments", data={**about, "o2_basis": "not_said"}, headers=OWN)
+    assert not taken_for_granted()
+    clamp = {"kind": "dc_clamp", "instrument_name": "Clamp", "o2_basis": "wet"}
+    refused = bay.client.post("/settings/instruments", data=clamp, headers=OWN)
+    assert refused.status_code == 422
+    assert "reads no oxygen" in refused.text
 
 
 def _begun(bay: Bay, **said: str) -> Visit:

@@ -133,6 +133,7 @@ def _instruments(rng: np.random.Generator, now: datetime) -> Mapping[str, Instru
             serial=f"INV-{int(rng.integers(1000, 9999))}",
             calibrated_on=september if electronic else None,
             earlier_calibrations=earlier if electronic else (),
+            o2_basis="dry" if kind == "flue_gas_probe" else "",
         )
     return made
 

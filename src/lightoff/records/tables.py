@@ -100,6 +100,7 @@ instrument = _noun(
     _needed("spans", Written(tuple[Span, ...])),
     *_truth("retired"),
     _needed("earlier_calibrations", Written(tuple[date, ...])),
+    *_texts("o2_basis"),
 )
 shop = _noun(
     "shop",

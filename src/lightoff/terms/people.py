@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -69,7 +69,10 @@ class Instrument:
     """One meter the shop owns. `kind` is an instrument class of the shelf, which gives its accuracy.
 
     `spans` may narrow the ranges of the class, never widen them. `earlier_calibrations` keep an old visit
-    judged by the calibration that was valid then.
+    judged by the calibration that was valid then. `o2_basis` is how this very meter reads oxygen, as its
+    own sheet says: "dry" where it draws the gas through a water trap, "wet" where its cell sits in the hot
+    gas, "" where nobody said. It fills the field of a visit; a judgement takes what the reading says, so it
+    is no part of the hash of what was judged, which rests on `repr`.
     """
 
     id: str
@@ -80,6 +83,7 @@ class Instrument:
     earlier_calibrations: tuple[date, ...] = ()
     spans: tuple[Span, ...] = ()
     retired: bool = False
+    o2_basis: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -41,7 +41,7 @@ class Shown:
     timed: bool
     asks_nought: bool
     bases: tuple[str, ...]
-    usual: str  # the basis of the last reading with each instrument, as JSON: it is the meter's own way
+    own_bases: str  # how each instrument reads, as JSON: a fact of the meter
     states: tuple[str, ...]
     units: tuple[str, ...]
     unit: str
@@ -142,7 +142,7 @@ def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
         timed="stopwatch" in entry.classes,
         asks_nought=entry.key in card.ZERO_TO_CONFIRM,
         bases=entry.bases,
-        usual=json.dumps(_usual_bases(field, case)) if entry.bases else "",
+        own_bases=json.dumps(_own_bases(field)) if entry.bases else "",
         states=entry.states,
         units=units,
         unit=(reading.unit if reading else "") or opens_with,
@@ -157,21 +157,15 @@ def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
     )
 
 
-def _usual_bases(field: card.Field, case: Case) -> dict[str, str]:
-    """What was said of each instrument the last time that it read this on this heater.
+def _own_bases(field: card.Field) -> dict[str, str]:
+    """How each instrument reads oxygen, as the shop's own list of instruments says.
 
-    That carbon dioxide was measured closes a gate: it is said anew on every visit.
+    Gates rest on it, so what was tapped on another visit says nothing; nor does it of carbon dioxide, where
+    *measured* closes a gate.
     """
-    known = {each.id for each in field.instruments}
-    return {
-        each.instrument: each.basis
-        for visit in case.history
-        for each in visit.readings
-        if each.key == field.entry.key
-        and each.instrument in known
-        and each.basis in field.entry.bases
-        and each.basis != "measured"
-    }
+    if field.slot.key != "flue_o2":
+        return {}
+    return {each.id: each.o2_basis for each in field.instruments if each.o2_basis in field.entry.bases}
 
 
 def _instrument(reading: Reading | None, case: Case) -> Instrument | None:

@@ -21,6 +21,8 @@ from lightoff.web.rooms import Rooms
 rooms = Rooms()
 PAPERS = ("a4", "letter")
 YES_NO = ("no", "yes")
+NOT_SAID = "not_said"
+O2_BASES = ("dry", "wet", NOT_SAID)
 
 
 @rooms.get("/settings")
@@ -84,6 +86,9 @@ async def keep_instrument(request: Request) -> Response:
     if known is not None and kind != known.kind:
         # An instrument does not become another; its old readings speak of what it was.
         typed.problem("kind", "web_error.kind_stays")
+    o2_basis = typed.choice("o2_basis", O2_BASES, otherwise=(known and known.o2_basis) or NOT_SAID)
+    if o2_basis != NOT_SAID and kind not in _oxygen_kinds(page):
+        typed.problem("o2_basis", "web_error.reads_no_oxygen")
     instrument = Instrument(
         id=known.id if known else typed.identity("new_instrument", page.now),
         name=typed.line("instrument_name", needed=True),
@@ -93,6 +98,7 @@ async def keep_instrument(request: Request) -> Response:
         earlier_calibrations=known.earlier_calibrations if known else (),
         spans=known.spans if known else (),
         retired=typed.line("retired") == "yes",
+        o2_basis="" if o2_basis == NOT_SAID else o2_basis,
     )
     if not typed.problems:
         try:
@@ -124,6 +130,8 @@ def _show(page: Page, *, values: dict[str, str] | None = None, typed: Typed | No
         conflicts=conflicts.of_shop(page, instruments),
         stands=lambda subject: standing(page.book, "instrument", subject),
         classes=_classes(page),
+        oxygen_kinds=_oxygen_kinds(page),
+        o2_bases=[(each, page.text(f"web_o2_basis.{each}")) for each in O2_BASES],
         fuels=page.shelf.fuels,
         sheets=list(page.shelf.sheets.values()),
         limits=[
@@ -151,6 +159,12 @@ def _values(shop: Shop) -> dict[str, str]:
         "shop_email": shop.email,
         "shop_technician": shop.technician,
     }
+
+
+def _oxygen_kinds(page: Page) -> frozenset[str]:
+    """The kinds of instrument that read oxygen in the exhaust."""
+    classes = page.shelf.catalogue.classes.values()
+    return frozenset(each.key for each in classes if "flue_o2" in each.accuracies)
 
 
 def _classes(page: Page) -> list[Any]:

@@ -235,6 +235,7 @@ class _Reader:
                 earlier_calibrations=tuple(each.earlier_calibrations),
                 spans=tuple(spans),
                 retired=each.retired,
+                o2_basis=each.o2_basis,
             )
         return found
 
@@ -264,6 +265,7 @@ _OF_THE_DAY: dict[str, object] = {
     "earlier_calibrations": [],
     "span": [],
     "retired": False,
+    "o2_basis": "",
 }
 # Where a vehicle can stand: the Dead Sea to the highest roads; the coldest and hottest air on record.
 _POSSIBLE = {"length": (-450.0, 6500.0), "temperature": (180.0, 335.0), "fraction": (0.0, 1.0)}

@@ -277,6 +277,7 @@ class InstrumentTable(Strict):
     calibrated_on: Day | None = None
     earlier_calibrations: Annotated[list[Day], Field(max_length=100)] = []
     retired: bool = False
+    o2_basis: Literal["", "dry", "wet"] = ""
     span: Annotated[list[SpanTable], Field(max_length=50)] = []
 
 

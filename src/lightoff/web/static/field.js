@@ -210,8 +210,8 @@ function basisWord(field) {
   field.classList.toggle("needs-basis", Boolean(bases && !picked && typedIn(field)));
 }
 
-// What was said once about a probe goes for its next reading too: basis and instrument. How a meter comes by a reading
-// is its own way: what was said of this very one, last time, stands until it is said otherwise, and is shown.
+// What was said once about a probe goes for its next reading of this visit too: basis and instrument. Of no other visit:
+// gates rest on the basis. How a meter reads oxygen is a fact of the meter, where the shop's list says it, and is shown.
 function inherit(field) {
   const { key } = field.dataset;
   const instrument = field.querySelector("select.instrument");
@@ -223,8 +223,8 @@ function inherit(field) {
   const bases = all(".basis input", field);
   if (bases.length && !bases.some((each) => each.checked)) {
     const twin = all(`.field[data-key="${key}"] .basis input:checked`).find((each) => !field.contains(each));
-    const usual = JSON.parse(field.querySelector(".basis").dataset.usual || "{}");
-    const known = twin?.value ?? usual[field.querySelector(".instrument")?.value];
+    const own = JSON.parse(field.querySelector(".basis").dataset.own || "{}");
+    const known = twin?.value ?? own[field.querySelector(".instrument")?.value];
     const pick = bases.find((each) => each.value === known);
     if (pick) pick.checked = true;
   }
