@@ -91,6 +91,7 @@ def test_open_as_found_and_solid_as_left() -> None:
         (MOST, "expected 5 to 90, limit 200"),
         (limit(Comparison.BELOW, "9"), "expected 5 to 90, limit 9"),
         (limit(Comparison.AT_LEAST, "2"), "expected 5 to 90, never below 2"),
+        (limit(Comparison.AT_LEAST, "5"), "expected up to 90, never below 5"),
         (
             limit(Comparison.EQUALS_WITHIN, "50", tolerance=Decimal("5")),
             "expected 5 to 90, never below 45, limit 55",

@@ -163,3 +163,58 @@ def test_no_band_is_told_that_reaches_past_the_limit_of_its_reading() -> None:
         figure = found.figure("flue_co", Stage.AS_LEFT)
         assert figure is not None
         assert (figure.expected is not None) is told
+
+
+@pytest.mark.parametrize(
+    ("band", "told"),
+    [
+        (Band(middle=0.05, low=0.021, high=0.084), (0.021, 0.084)),
+        (Band(middle=0.05, low=0.009, high=0.084), (0.02, 0.084)),
+        (Band(middle=0.015, low=0.009, high=0.084), (0.02, 0.084)),
+        (Band(middle=0.012, low=0.005, high=0.02), None),
+    ],
+)
+def test_no_oxygen_is_told_to_be_expected_below_its_floor(
+    band: Band, told: tuple[float, float] | None
+) -> None:
+    """On its figure, under its field and in the triangle."""
+    found = judged(good(), of("flue_o2", band))
+    figure = found.figure("flue_o2", Stage.AS_LEFT)
+    assert figure is not None
+    assert figure.limit is not None
+    assert found.triangle is not None
+    ends = (figure.expected.low, figure.expected.high) if figure.expected else None
+    assert ends == told
+    assert found.triangle.expected_o2 == told
+
+
+def test_a_band_that_is_doubted_against_is_told_no_lower_than_its_floor() -> None:
+    draft = good()
+    band = Band(middle=0.014, low=0.009, high=0.021)
+    gates = judged(draft, of("flue_o2", band)).verdict.gates
+    said = next(each for each in gates if each.gate == "expected flue_o2").said
+    assert said.values["low"].value == 0.02  # type: ignore[union-attr]
+    assert said.values["high"].value == 0.021  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(("highest", "told"), [("480", True), ("440", False)])
+def test_nor_one_past_the_sheets_own_limit(highest: str, told: bool) -> None:
+    """The maker's highest exhaust temperature, and a limit of the table that a sheet makes stricter."""
+    draft = good()
+    draft.sheet = replace(
+        sheet(co_air_free_fit=str(int(highest) - 300)), stack_temperature_highest_k=float(highest) + 273.15
+    )
+    hot = Band(middle=500.0 + 100.0, low=500.0, high=460.0 + 273.15)
+    gas = Band(middle=40e-6, low=15e-6, high=160e-6)
+    facts: dict[str, Any] = {"limits": limits(), "catalogue": catalogue(), "now": draft.now}
+    found = assess(
+        draft.case(),
+        sheet=draft.sheet,
+        fuel=shelf().fuels["diesel_2"],
+        bands={Stage.AS_LEFT: {"stack_gas_temperature": hot, "flue_co": gas}},
+        **facts,
+    )
+    for key in ("stack_gas_temperature", "flue_co"):
+        figure = found.figure(key, Stage.AS_LEFT)
+        assert figure is not None
+        assert (figure.expected is not None) is told

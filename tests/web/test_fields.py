@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+import pytest
+
 from lightoff.plant.band import Band
-from lightoff.shelf import open_shelf
 from lightoff.terms.visit import Stage
 from lightoff.web.expecting import _by_field
+from lightoff.work import assess_case
 
 if TYPE_CHECKING:
     from conftest import Bay
@@ -50,10 +52,24 @@ def test_what_stands_in_a_unit_that_is_not_offered_is_shown_in_it(bay: Bay, visi
     assert re.search(r'<option value="% battery" selected', bay.client.get(f"/visits/{visit}").text)
 
 
-def test_no_band_is_told_that_reaches_past_the_limit_of_its_reading() -> None:
+def test_no_band_is_told_that_reaches_past_the_limit_of_its_reading(bay: Bay, visit: str) -> None:
     """What sound heaters may read at worst is no word on how much carbon monoxide may be there."""
     bands = {
         Stage.AS_FOUND: {"flue_co": Band(middle=40e-6, low=15e-6, high=0.015)},
         Stage.AS_LEFT: {"flue_co": Band(middle=40e-6, low=24e-6, high=166e-6)},
     }
-    assert set(_by_field(bands, open_shelf().limits)) == {("flue_co", Stage.AS_LEFT)}
+    case = bay.workshop.book.case(visit)
+    assert set(_by_field(case, bay.workshop.shelf, bands)) == {("flue_co", Stage.AS_LEFT)}
+
+
+def test_oxygen_is_never_expected_below_its_floor(
+    bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Under the empty field as under the number."""
+    low = {stage: {"flue_o2": Band(middle=0.046, low=0.009, high=0.084)} for stage in Stage}
+    monkeypatch.setattr(assess_case, "expect_readings", lambda *_, stage, **__: low[stage])
+    words = "expected up to 8.4, never below 2"
+    assert words in field_of(bay, visit, "flue_o2-as_left-1")
+    probe = bay.ids["flue_gas_probe"]
+    bay.send(bay.reading("flue_o2", "5.0", "%", instrument=probe, basis="dry", set_number=1))
+    assert words in field_of(bay, visit, "flue_o2-as_left-1")

@@ -8,6 +8,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from lightoff import drawing
+from lightoff.drawing.scale import begins_at_limit
 from lightoff.ground.message import Amount, Message, message
 from lightoff.ground.sources import SOURCES
 from lightoff.judging.assessment import Assessment, Figure, Judgement, Verdict
@@ -108,7 +109,8 @@ def _figure(figure: Figure, speaker: Speaker) -> tuple[str, str, str]:
             Amount(value=each, dimension=figure.dimension)
             for each in (figure.expected.low, figure.expected.high)
         )
-        beside.append(speaker.text("cli.expected", low=low, high=high))
+        key = "cli.expected_up_to" if begins_at_limit(figure.expected, figure.limit) else "cli.expected"
+        beside.append(speaker.text(key, low=low, high=high))
     if figure.limit is not None and figure.limit.value is not None:
         beside.append(_limit(figure.limit, speaker))
     return speaker.text(f"figure.{figure.key}"), speaker.amount(amount), "; ".join(filter(None, beside))

@@ -116,11 +116,15 @@ def scale_ends(figures: Sequence[Figure], *, dimension: str) -> tuple[float, flo
 def scale_caption(
     expected: Estimate | None, limit: Limit | None, speaker: Speaker, *, dimension: str
 ) -> tuple[str, ...]:
-    """The expected band and the limit in words, such as "expected 4.1 to 5.9, never below 2.0"."""
+    """The expected band and the limit in words, such as "expected 4.1 to 5.9, never below 2".
+
+    "expected up to 5.9, never below 2" where nothing but the limit ends it.
+    """
     said = []
     if expected is not None:
         low, high = speaker.number(expected.low, dimension), speaker.number(expected.high, dimension)
-        said.append(speaker.text("drawing.expected", low=low, high=high))
+        key = "drawing.expected_up_to" if begins_at_limit(expected, limit) else "drawing.expected"
+        said.append(speaker.text(key, low=low, high=high))
     for start, end in _beyond(limit):
         if math.isfinite(start):
             key = "drawing.limit_below" if limit and limit.comparison is Comparison.BELOW else "drawing.limit"
@@ -128,6 +132,13 @@ def scale_caption(
         else:
             said.append(speaker.text("drawing.never_below", limit=_short(speaker.number(end, dimension))))
     return tuple(said)
+
+
+def begins_at_limit(expected: Estimate, limit: Limit | None) -> bool:
+    """Whether a band was cut at the floor of its reading."""
+    if limit is None or limit.value is None or limit.comparison is not Comparison.AT_LEAST:
+        return False
+    return expected.low <= units.to_si(limit.value, limit.unit) * (1.0 + 1e-9)
 
 
 def _short(digits: str) -> str:

@@ -144,7 +144,7 @@ def _assessed(
     case, sheet, fuel, catalogue = seen.case, seen.sheet, seen.fuel, seen.catalogue
     parts = _parts(seen, burned, core)
     if bands is not None:
-        parts = with_expected(parts, seen, bands, limits)
+        parts = with_expected(parts, seen, bands)
     extra = tuple(gate for part in parts.values() for gate in resting(part.gates, case))
     verdict = _with(core, extra)
     areas = tuple(_area(area, verdict, parts[area], seen) for area in Area)

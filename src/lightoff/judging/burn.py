@@ -18,7 +18,7 @@ from lightoff.physics.flue import FlueSet
 from lightoff.physics.flue_gas import FlueGas, ReadingUncertainty
 from lightoff.physics.fuel import Fuel
 from lightoff.physics.uncertain import Uncertain
-from lightoff.terms.shelf import Comparison, Gate, Limit
+from lightoff.terms.shelf import Comparison, Gate, Limit, Sheet
 from lightoff.terms.visit import Stage
 
 # CO is also given at this dry O2, the usual reference of small oil burners.
@@ -193,7 +193,7 @@ def burn_figures(view: View, burn: Burn) -> tuple[Figure, ...]:
 def _figures_of(view: View, burn: Burn) -> list[Figure]:
     rows, sheet = view.rows, view.sheet
     measures: dict[str, tuple[Limit | None, Estimate | None]] = {
-        "stack_gas_temperature": (_stack_limit(view), None),
+        "stack_gas_temperature": (stack_limit(view.sheet), None),
     }
     # Limit and band are of dry gas: oxygen that was read wet, or nobody said how, has none.
     if burn.o2 is not None and burn.o2.reading.basis == "dry":
@@ -279,7 +279,7 @@ def _amount(value: Uncertain, dimension: str) -> Amount:
 
 def stack_gate(view: View, burned: tuple[Burn, ...]) -> GateResult | None:
     """The maker's own limit of exhaust temperature, where the sheet has one; there is no other."""
-    row = _stack_limit(view)
+    row = stack_limit(view.sheet)
     stacks = [each.stack for each in burned[-1].sets if each.stack is not None] if burned else []
     if row is None or row.value is None or not stacks:
         return None
@@ -304,9 +304,9 @@ def stack_gate(view: View, burned: tuple[Burn, ...]) -> GateResult | None:
     )
 
 
-def _stack_limit(view: View) -> Limit | None:
+def stack_limit(sheet: Sheet) -> Limit | None:
     """The sheet's highest exhaust temperature as a row like those of the limits table."""
-    maker = view.sheet.stack_temperature_highest_k
+    maker = sheet.stack_temperature_highest_k
     if maker is None:
         return None
     return Limit(
@@ -316,7 +316,7 @@ def _stack_limit(view: View) -> Limit | None:
         gate=Gate.LIMIT,
         effect="not fit",
         basis="maker",
-        source=f"sheet {view.sheet.key}",
+        source=f"sheet {sheet.key}",
         value=Decimal(f"{units.from_si(maker, 'degC'):g}"),
         unit="degC",
     )

@@ -16,12 +16,14 @@ import numpy as np
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, message
 from lightoff.judging.assessment import Area, Bands, Figure, GateResult, Judgement, Triangle
+from lightoff.judging.burn import stack_limit
 from lightoff.judging.compare import threshold
+from lightoff.judging.limit_gates import Rows
 from lightoff.judging.practice import Practice
 from lightoff.judging.view import Read, View
 from lightoff.plant.band import COVERAGE, Band
 from lightoff.plant.quantities import COLUMN, QUANTITIES, uncompared
-from lightoff.terms.shelf import Limits
+from lightoff.terms.shelf import Comparison, Limit
 from lightoff.terms.visit import Stage
 
 SPREADS = 3.5
@@ -37,20 +39,23 @@ GATED: Mapping[str, Area] = {
 # The maker's own range of oxygen gives way to the band of this place; other expectations are of this very
 # test (the current at the voltage read) and stay.
 _GIVES_WAY = frozenset({"flue_o2"})
-_LIMIT_OF: Mapping[str, str] = {"flue_co": "co_air_free_fit", "smoke_number": "smoke_number_fit"}
+_LIMITED_AS: Mapping[str, str] = {
+    "flue_o2": "flue_o2",
+    "flue_co": "co_air_free",
+    "smoke_number": "smoke_number",
+}
+"""The quantity that the limits table bounds, by reading."""
 _OTHER_CAUSE_BELOW = frozenset({"flue_o2", "stack_gas_temperature"})
 """Readings that mean one thing above their band and another below it."""
 
 
-def with_expected(
-    parts: Mapping[Area, Practice], seen: View, bands: Bands, limits: Limits
-) -> dict[Area, Practice]:
+def with_expected(parts: Mapping[Area, Practice], seen: View, bands: Bands) -> dict[Area, Practice]:
     """The areas with a band at each figure that had none, and a gate where a reading is far off."""
     gates = tuple(_gates(seen, bands.get(Stage.AS_LEFT, {})))
     return {
         area: replace(
             part,
-            figures=tuple(_banded(figure, bands, limits) for figure in part.figures),
+            figures=tuple(_banded(figure, bands, seen.rows) for figure in part.figures),
             gates=(*part.gates, *(gate for at, gate in gates if at is area)),
         )
         for area, part in parts.items()
@@ -59,10 +64,12 @@ def with_expected(
 
 def with_expected_o2(drawn: Triangle | None, bands: Bands) -> Triangle | None:
     """The combustion triangle with the oxygen to expect here."""
-    band = bands.get(Stage.AS_LEFT, {}).get("flue_o2")
-    if drawn is None or band is None:
+    if drawn is None or drawn.expected_o2 is None:
         return drawn
-    return replace(drawn, expected_o2=(max(band.low, 0.0), band.high))
+    band = bands.get(Stage.AS_LEFT, {}).get("flue_o2")
+    low, high = drawn.expected_o2 if band is None else (band.low, band.high)
+    low = max(low, drawn.o2_floor_fraction)
+    return replace(drawn, expected_o2=(low, high) if low < high else None)
 
 
 def far_from(key: str, band: Band) -> tuple[float, float]:
@@ -85,19 +92,35 @@ def estimate_of(band: Band) -> Estimate:
     return Estimate(value=band.middle, low=low, high=high, coverage=0.95)
 
 
-def is_told(key: str, band: Band, limits: Limits) -> bool:
-    """Whether a band ends below the limit of its reading: what may be read is no word on what may be."""
-    return key not in _LIMIT_OF or band.high <= threshold(limits.rows[_LIMIT_OF[key]])
+def told(key: str, expected: Estimate, rows: Rows) -> Estimate | None:
+    """What is told of what is expected: what may be read is no word on what may be.
+
+    It begins at a floor of the reading, and nothing is told of what reaches past a ceiling.
+    """
+    row = limit_of(key, rows)
+    if row is None:
+        return expected
+    limit = float(threshold(row))
+    if row.comparison is not Comparison.AT_LEAST:
+        return expected if expected.high <= limit else None
+    if expected.high <= limit:
+        return None
+    return replace(expected, value=max(expected.value, limit), low=max(expected.low, limit))
 
 
-def _banded(figure: Figure, bands: Bands, limits: Limits) -> Figure:
-    band = bands.get(figure.stage, {}).get(figure.key)
-    own = figure.expected is not None
-    if band is None or figure.key not in QUANTITIES or own != (figure.key in _GIVES_WAY):
-        return figure
-    if not is_told(figure.key, band, limits):
-        return figure
-    return replace(figure, expected=estimate_of(band))
+def limit_of(key: str, rows: Rows) -> Limit | None:
+    """The limit of a reading that is told a band, as it holds for this heater; None where it has none."""
+    if key == "stack_gas_temperature":
+        return stack_limit(rows.sheet)
+    return rows.strictest(_LIMITED_AS[key], "not fit") if key in _LIMITED_AS else None
+
+
+def _banded(figure: Figure, bands: Bands, rows: Rows) -> Figure:
+    band, expected = bands.get(figure.stage, {}).get(figure.key), figure.expected
+    own = expected is not None
+    if band is not None and figure.key in QUANTITIES and own == (figure.key in _GIVES_WAY):
+        expected = estimate_of(band)
+    return figure if expected is None else replace(figure, expected=told(figure.key, expected, rows))
 
 
 def _gates(seen: View, bands: Mapping[str, Band]) -> Iterator[tuple[Area, GateResult]]:
@@ -109,7 +132,7 @@ def _gates(seen: View, bands: Mapping[str, Band]) -> Iterator[tuple[Area, GateRe
         low, high = far_from(key, band)
         off = max(reads, key=lambda each: _beyond(each, low, high))
         if _beyond(off, low, high) > 0.0:
-            yield area, _far_off(key, off, band)
+            yield area, _far_off(key, off, band, seen.rows)
 
 
 def _of_dry_gas(key: str, read: Read) -> bool:
@@ -121,15 +144,16 @@ def _beyond(read: Read, low: float, high: float) -> float:
     return max(low - (read.value + read.half_width), (read.value - read.half_width) - high)
 
 
-def _far_off(key: str, read: Read, band: Band) -> GateResult:
-    dimension = QUANTITIES[key].dimension
+def _far_off(key: str, read: Read, band: Band, rows: Rows) -> GateResult:
+    dimension, whole = QUANTITIES[key].dimension, estimate_of(band)
+    expected = told(key, whole, rows) or whole
     side = "_below" if key in _OTHER_CAUSE_BELOW and read.value < band.low else ""
     said = message(
         "judging.far_from_expected",
         what=f"@reading.{key}",
         value=Amount(value=read.value, dimension=dimension),
-        low=Amount(value=band.low, dimension=dimension),
-        high=Amount(value=band.high, dimension=dimension),
+        low=Amount(value=expected.low, dimension=dimension),
+        high=Amount(value=expected.high, dimension=dimension),
         do=f"@judging.far_from_expected_{key}{side}",
     )
     return GateResult(

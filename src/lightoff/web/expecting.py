@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from markupsafe import Markup
 
 from lightoff import drawing
-from lightoff.drawing.scale import scale_caption
+from lightoff.drawing.scale import begins_at_limit, scale_caption
 from lightoff.ground.estimate import Estimate
 from lightoff.judging.assessment import Assessment, Bands, Figure
-from lightoff.judging.expected import estimate_of, is_told
+from lightoff.judging.expected import estimate_of, limit_of, told
+from lightoff.judging.limit_gates import Rows
 from lightoff.plant.quantities import QUANTITIES
+from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
-from lightoff.terms.shelf import Limits
+from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage
 from lightoff.web import card
 from lightoff.web.page import Page, subscripted
 from lightoff.work.expect_readings import expect_readings
+from lightoff.work.rated import sheet_of
 from lightoff.work.read_numbers import si_of
 
 WIDTH_PX = 168.0
@@ -32,9 +35,19 @@ _said = lru_cache(maxsize=4096)(scale_caption)
 _FIGURE_OF = {"flue_co": "co_air_free", "living_space_co_running": "living_space_co_rise"}
 
 
-def field_scales(page: Page, assessment: Assessment, fields: Sequence[card.Field]) -> dict[str, Markup]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """What is told of a reading before it is judged; `floor` where nothing else ends the band below."""
+
+    band: Estimate
+    floor: Limit | None
+
+
+def field_scales(
+    page: Page, case: Case, assessment: Assessment, fields: Sequence[card.Field]
+) -> dict[str, Markup]:
     """What stands under each number field of the card, by the field's id."""
-    expected, drawn = _by_field(assessment.expected, page.shelf.limits), {}
+    expected, drawn = _by_field(case, page.shelf, assessment.expected), {}
     for field in fields:
         band = expected.get((field.slot.key, field.slot.stage)) if field.is_number else None
         figure = _judged(assessment, field)
@@ -53,7 +66,7 @@ def expected_strips(page: Page, case: Case, fields: Sequence[card.Field]) -> dic
     if case.heater.sheet not in page.shelf.sheets:
         return {}
     bands = {stage: expect_readings(case, page.shelf, stage=stage) for stage in Stage}
-    expected = _by_field(bands, page.shelf.limits)
+    expected = _by_field(case, page.shelf, bands)
     return {
         field.slot.id: _strip(page, field, band)
         for field in fields
@@ -61,13 +74,17 @@ def expected_strips(page: Page, case: Case, fields: Sequence[card.Field]) -> dic
     }
 
 
-def _by_field(expected: Bands, limits: Limits) -> Mapping[tuple[str, Stage], Estimate]:
-    return {
-        (key, stage): estimate_of(band)
-        for stage, bands in expected.items()
-        for key, band in bands.items()
-        if key not in NOT_SHOWN and is_told(key, band, limits)
-    }
+def _by_field(case: Case, shelf: Shelf, expected: Bands) -> Mapping[tuple[str, Stage], _Told]:
+    rows = Rows(limits=shelf.limits, sheet=sheet_of(case, shelf), kind=str(case.vehicle.kind))
+    shown = {}
+    for stage, bands in expected.items():
+        for key, band in bands.items():
+            told_here = None if key in NOT_SHOWN else told(key, estimate_of(band), rows)
+            if told_here is not None:
+                row = limit_of(key, rows)
+                floor = row if begins_at_limit(told_here, row) else None
+                shown[key, stage] = _Told(band=told_here, floor=floor)
+    return shown
 
 
 def _judged(assessment: Assessment, field: card.Field) -> Figure | None:
@@ -99,7 +116,7 @@ def _judged_strip(page: Page, figure: Figure, field: card.Field) -> Markup:
     return derived + _drawn(page, figure, field) + _caption(", ".join(said) + unit)
 
 
-def _strip(page: Page, field: card.Field, expected: Estimate) -> Markup:
+def _strip(page: Page, field: card.Field, expected: _Told) -> Markup:
     """The band of a field that has no judged figure: in words, and drawn where a number stands."""
     reading, words = field.reading, _words(page, field, expected)
     value = si_of(reading, page.shelf.catalogue) if reading else None
@@ -110,15 +127,16 @@ def _strip(page: Page, field: card.Field, expected: Estimate) -> Markup:
         estimate=Estimate(value=value, low=value, high=value, coverage=0.95),
         dimension=QUANTITIES[field.slot.key].dimension,
         stage=field.slot.stage,
-        expected=expected,
+        expected=expected.band,
+        limit=expected.floor,
         readings=(reading.id,),
     )
     return _drawn(page, figure, field) + words
 
 
-def _words(page: Page, field: card.Field, expected: Estimate) -> Markup:
+def _words(page: Page, field: card.Field, expected: _Told) -> Markup:
     dimension = QUANTITIES[field.slot.key].dimension
-    said = _said(expected, None, page.speaker, dimension=dimension)
+    said = _said(expected.band, expected.floor, page.speaker, dimension=dimension)
     return _caption(", ".join(said) + _unit_apart(page, field, dimension))
 
 

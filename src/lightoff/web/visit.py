@@ -96,7 +96,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
             page,
             every,
             case,
-            scales=field_scales(page, assessment, every),
+            scales=field_scales(page, case, assessment, every),
             doubts=_doubts(page, case),
         ),
         next=leading(page, case, assessment, steps),
@@ -124,7 +124,7 @@ def _previewed(request: Request, visit: str, drafts: Sequence[Entry]) -> Respons
         {
             "assessment": page.part("assessment.html", **_judged(page, assessment)),
             "verdict": assessment.verdict.verdict.value,
-            "scales": field_scales(page, assessment, every),
+            "scales": field_scales(page, case, assessment, every),
             "doubts": _doubts(page, case),
             "next": asdict(leading(page, case, assessment, steps)),
         }
