@@ -154,7 +154,7 @@ def _assessed(
     left = practice.burn_time_left(seen)
     steady = any(g.gate == "steady" and g.judgement is Judgement.WITHIN for g in verdict.gates)
     trip = travel.travel(seen, burned)
-    drifted = practice.drift(seen)
+    drifted = practice.drift(seen, [figure for part in parts.values() for figure in part.figures])
     return Assessment(
         visit=case.visit.id,
         heater=case.heater.id,

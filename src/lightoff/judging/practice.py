@@ -7,15 +7,17 @@ from __future__ import annotations
 
 import math
 import statistics
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from lightoff.ground import units
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, Message, message
-from lightoff.judging.assessment import Figure, GateResult, Judgement
+from lightoff.judging.assessment import Figure, GateResult, Judgement, figure_of
 from lightoff.judging.compare import threshold
-from lightoff.judging.view import STAGES, Read, View, band, past_numbers
+from lightoff.judging.earlier import left_then
+from lightoff.judging.view import STAGES, Read, View, band
 from lightoff.terms.shelf import Comparison, Limit
 from lightoff.terms.visit import EventKind, Stage
 
@@ -278,24 +280,25 @@ def burn_time_left(view: View) -> tuple[Figure, Message | None] | None:
     return figure, message(key, left=amount)
 
 
-def drift(view: View) -> tuple[Message, ...]:
-    """What has moved since this unit's earlier visits; it informs and never proves."""
+def drift(view: View, figures: Sequence[Figure]) -> tuple[Message, ...]:
+    """What has moved since this unit's earlier visits; it informs and never proves.
+
+    Now and then are the numbers that the visits' own figures tell.
+    """
     said = []
     for key in DRIFTING:
-        now = view.number(key, Stage.AS_LEFT) or view.number(key, Stage.AS_FOUND)
+        now = figure_of(figures, key, Stage.AS_LEFT) or figure_of(figures, key, Stage.AS_FOUND)
         past = _past(view, key)
         if now is None or len(past) < 2:
             continue
-        low, high = min(past), max(past)
-        if now.value - now.half_width <= high and now.value + now.half_width >= low:
+        if now.estimate.low <= max(past) and now.estimate.high >= min(past):
             continue
-        dimension = view.catalogue.entries[key].dimension
         said.append(
             message(
                 "judging.drifted",
                 what=f"@reading.{key}",
-                now=Amount(value=now.value, dimension=dimension),
-                usual=Amount(value=statistics.median(past), dimension=dimension),
+                now=Amount(value=now.estimate.value, dimension=now.dimension),
+                usual=Amount(value=statistics.median(past), dimension=now.dimension),
                 count=len(past),
             )
         )
@@ -303,7 +306,10 @@ def drift(view: View) -> tuple[Message, ...]:
 
 
 def _past(view: View, key: str) -> list[float]:
-    readings = past_numbers(view.case.history, key, view.catalogue)[-PAST_VISITS:]
+    # As the figure of the exhaust: against the maker's limit stands the hottest set.
+    hottest = key == "stack_gas_temperature" and view.sheet.stack_temperature_highest_k is not None
+    found = (left_then(visit, key, highest=hottest) for visit in view.case.history)
+    readings = [each for each in found if each is not None][-PAST_VISITS:]
     return [units.to_si(each.value, each.unit) for each in readings if each.value is not None]
 
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import lru_cache
 
 import numpy as np
 
 from lightoff.ground import units
-from lightoff.ground.errors import Refusal
 from lightoff.judging.assessment import BurnPoint, Triangle
 from lightoff.judging.believed import accuracy_of, class_width
 from lightoff.judging.burn import Burn
+from lightoff.judging.earlier import left_then
 from lightoff.judging.view import View
 from lightoff.physics import burn as chemistry
 from lightoff.physics.fuel import Fuel, Stoichiometry
@@ -84,17 +83,14 @@ def _earlier(view: View, fuel: Fuel) -> list[BurnPoint]:
 
 
 def _point_then(view: View, visit: Visit, fuel: Fuel) -> BurnPoint | None:
-    o2 = _last(visit, "flue_o2", "dry")
+    o2 = left_then(visit, "flue_o2", basis="dry")
     if o2 is None or o2.value is None or o2.taken_at is None or visit.fuel not in ("", fuel.key):
         return None
-    try:
-        share = units.to_si(o2.value, o2.unit)
-    except Refusal:
-        return None
+    share = units.to_si(o2.value, o2.unit)
     if not 0.0 <= share < 0.2:
         return None
     ratio = float(chemistry.air_ratio_from_dry_o2(fuel.stoichiometry, o2_dry_fraction=share))
-    co2 = _last(visit, "flue_co2", "measured")
+    co2 = left_then(visit, "flue_co2", basis="measured")
     _, _, on_line = _on_line(fuel.stoichiometry, ratio)
     written = co2.value if co2 is not None else None
     return BurnPoint(
@@ -109,21 +105,6 @@ def _point_then(view: View, visit: Visit, fuel: Fuel) -> BurnPoint | None:
         air_ratio=ratio,
         now=False,
     )
-
-
-def _last(visit: Visit, key: str, basis: str) -> Reading | None:
-    found: Iterable[Reading] = (
-        each
-        for each in visit.readings
-        if each.key == key
-        and each.basis == basis
-        and each.stage is Stage.AS_LEFT
-        and each.heater == visit.heater
-        and each.value is not None
-        and each.value.is_finite()
-        and each.taken_at is not None
-    )
-    return max(found, key=lambda each: (each.set_number or 0, each.id), default=None)
 
 
 def _width(view: View, reading: Reading) -> float:

@@ -13,7 +13,7 @@ from lightoff.judging.limit_gates import Rows
 from lightoff.physics.fuel import Fuel
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue, Limit, Limits, Sheet
-from lightoff.terms.visit import Reading, Stage, Visit
+from lightoff.terms.visit import Reading, Stage
 
 # Figures that are worked out from carbon monoxide in the exhaust.
 _OF_CARBON_MONOXIDE = frozenset(("flue_co", "co_air_free", "co_at_reference_o2", "unburned_loss"))
@@ -152,25 +152,6 @@ def view(
         fuel=fuel,
         counted={gate.counted.figure: gate.counted for gate in gates if gate.counted is not None},
     )
-
-
-def past_numbers(history: Iterable[Visit], key: str, catalogue: Catalogue) -> tuple[Reading, ...]:
-    """The last reading of `key` as left on each earlier visit, oldest visit first."""
-    found = []
-    for visit in history:
-        mine = [
-            each
-            for each in visit.readings
-            if each.key == key
-            and each.heater == visit.heater
-            and each.stage is Stage.AS_LEFT
-            and each.value is not None
-            and each.value.is_finite()
-            and not each.at_top
-        ]
-        if mine and key in catalogue.entries:
-            found.append(max(mine, key=lambda each: (each.taken_at is not None, each.taken_at, each.id)))
-    return tuple(found)
 
 
 def band(low: float, high: float) -> Estimate:
