@@ -79,7 +79,7 @@ def the_point(found: Assessment, *, now: bool) -> BurnPoint:
 
 
 def value(visit: Visit, key: str, **more: Any) -> str | None:
-    found = left_then(visit, key, **more)
+    found = left_then(visit, [key]).reading(key, **more)
     return None if found is None else str(found.value)
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal
@@ -15,34 +17,48 @@ _Spot = tuple[str | None, int]  # test and set
 _ONCE = ("stack_gas_temperature", "combustion_air_temperature")  # read once, they serve all sets
 
 
-def left_then(visit: Visit, key: str, *, basis: str | None = None, highest: bool = False) -> Reading | None:
-    """The reading of `key` that counted as the visit was left, or None.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Left:
+    """The numbers as left by key; `spots` are the sets of the test in which gas was read last.
 
-    Of several sets it is of the one with the most carbon monoxide, air-free, as in the burn of a visit that
-    is judged; what is no part of a set is the one read last. With `highest` it is the highest of them.
+    `counts` is the place of the set with the most carbon monoxide, air-free, as in the burn of a visit that
+    is judged; of equals the later.
     """
-    mine = [each for each in _left(visit, key) if basis is None or each.basis == basis]
-    spots = _spots(visit) if key in (*FLUE, *_ONCE) else []
-    if not spots:
-        return _last(mine)
-    each = [_of_set(mine, spot, near=key in _ONCE) for spot in spots]
-    if highest:
-        return max((one for one in each if one is not None), key=_si, default=None)
-    worst = max(range(len(spots)), key=lambda index: (_monoxide(visit, spots[index]), index))
-    return each[worst]
+
+    numbers: Mapping[str, Sequence[Reading]]
+    spots: Sequence[_Spot]
+    counts: int
+
+    def reading(self, key: str, *, basis: str | None = None, highest: bool = False) -> Reading | None:
+        """The reading of `key` that counted, or None; what is no part of a set is the one read last.
+
+        With `highest` it is the highest of the sets.
+        """
+        mine = [each for each in self.numbers.get(key, ()) if basis is None or each.basis == basis]
+        if not self.spots or key not in (*FLUE, *_ONCE):
+            return _last(mine)
+        each = [_of_set(mine, spot, near=key in _ONCE) for spot in self.spots]
+        if highest:
+            return max((one for one in each if one is not None), key=_si, default=None)
+        return each[self.counts]
 
 
-def _left(visit: Visit, key: str) -> list[Reading]:
-    """Every number of `key` as left that can be compared."""
-    return [
-        each
-        for each in visit.readings
-        if each.key == key
-        and each.heater == visit.heater
-        and each.stage is Stage.AS_LEFT
-        and not each.at_top
-        and _is_number(each)
-    ]
+def left_then(visit: Visit, keys: Iterable[str]) -> Left:
+    """What a visit left of these keys and of the flue gas."""
+    wanted = {*FLUE, *keys}
+    numbers = defaultdict(list)
+    for each in visit.readings:
+        mine = each.key in wanted and each.stage is Stage.AS_LEFT and each.heater == visit.heater
+        if mine and not each.at_top and _is_number(each):
+            numbers[each.key].append(each)
+    gases = [each for key in FLUE for each in numbers.get(key, ())]
+    last = _last(gases)
+    spots = sorted(
+        {_spot(each) for each in gases if last and each.test == last.test}, key=lambda spot: spot[1]
+    )
+    monoxide = [_monoxide(numbers, spot) for spot in spots]
+    counts = max(range(len(spots)), key=lambda index: (monoxide[index], index), default=0)
+    return Left(numbers=numbers, spots=spots, counts=counts)
 
 
 def _is_number(reading: Reading) -> bool:
@@ -59,27 +75,18 @@ def _si(reading: Reading) -> float:
     return units.to_si(reading.value or 0, reading.unit)
 
 
-def _spots(visit: Visit) -> list[_Spot]:
-    """The sets of the test in which flue gas was read last, in their order."""
-    gases = [each for key in FLUE for each in _left(visit, key)]
-    last = _last(gases)
-    if last is None:
-        return []
-    return sorted({_spot(each) for each in gases if each.test == last.test}, key=lambda spot: spot[1])
-
-
 def _spot(reading: Reading) -> _Spot:
     return reading.test, reading.set_number or 0
 
 
-def _of_set(mine: Iterable[Reading], spot: _Spot, *, near: bool) -> Reading | None:
+def _of_set(mine: Sequence[Reading], spot: _Spot, *, near: bool) -> Reading | None:
     own = _last(each for each in mine if _spot(each) == spot)
     return _last(mine) if own is None and near else own
 
 
-def _monoxide(visit: Visit, spot: _Spot) -> float:
+def _monoxide(numbers: Mapping[str, Sequence[Reading]], spot: _Spot) -> float:
     """Air-free where oxygen was read beside it, as read where not, below nought where there is none."""
-    co, o2 = (_of_set(_left(visit, key), spot, near=False) for key in ("flue_co", "flue_o2"))
+    co, o2 = (_of_set(numbers.get(key, ()), spot, near=False) for key in ("flue_co", "flue_o2"))
     if co is None:
         return -1.0
     if o2 is None or _si(o2) >= DRY_AIR["O2"]:

@@ -16,7 +16,7 @@ from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, Message, message
 from lightoff.judging.assessment import Figure, GateResult, Judgement, figure_of
 from lightoff.judging.compare import threshold
-from lightoff.judging.earlier import left_then
+from lightoff.judging.earlier import Left, left_then
 from lightoff.judging.view import STAGES, Read, View, band
 from lightoff.terms.shelf import Comparison, Limit
 from lightoff.terms.visit import EventKind, Stage
@@ -285,10 +285,10 @@ def drift(view: View, figures: Sequence[Figure]) -> tuple[Message, ...]:
 
     Now and then are the numbers that the visits' own figures tell.
     """
-    said = []
+    earlier, said = [left_then(visit, DRIFTING) for visit in view.case.history], []
     for key in DRIFTING:
         now = figure_of(figures, key, Stage.AS_LEFT) or figure_of(figures, key, Stage.AS_FOUND)
-        past = _past(view, key)
+        past = _past(view, earlier, key)
         if now is None or len(past) < 2:
             continue
         if now.estimate.low <= max(past) and now.estimate.high >= min(past):
@@ -305,10 +305,10 @@ def drift(view: View, figures: Sequence[Figure]) -> tuple[Message, ...]:
     return tuple(said)
 
 
-def _past(view: View, key: str) -> list[float]:
+def _past(view: View, earlier: Sequence[Left], key: str) -> list[float]:
     # As the figure of the exhaust: against the maker's limit stands the hottest set.
     hottest = key == "stack_gas_temperature" and view.sheet.stack_temperature_highest_k is not None
-    found = (left_then(visit, key, highest=hottest) for visit in view.case.history)
+    found = (each.reading(key, highest=hottest) for each in earlier)
     readings = [each for each in found if each is not None][-PAST_VISITS:]
     return [units.to_si(each.value, each.unit) for each in readings if each.value is not None]
 

@@ -83,14 +83,15 @@ def _earlier(view: View, fuel: Fuel) -> list[BurnPoint]:
 
 
 def _point_then(view: View, visit: Visit, fuel: Fuel) -> BurnPoint | None:
-    o2 = left_then(visit, "flue_o2", basis="dry")
+    left = left_then(visit, ())
+    o2 = left.reading("flue_o2", basis="dry")
     if o2 is None or o2.value is None or o2.taken_at is None or visit.fuel not in ("", fuel.key):
         return None
     share = units.to_si(o2.value, o2.unit)
     if not 0.0 <= share < 0.2:
         return None
     ratio = float(chemistry.air_ratio_from_dry_o2(fuel.stoichiometry, o2_dry_fraction=share))
-    co2 = left_then(visit, "flue_co2", basis="measured")
+    co2 = left.reading("flue_co2", basis="measured")
     _, _, on_line = _on_line(fuel.stoichiometry, ratio)
     written = co2.value if co2 is not None else None
     return BurnPoint(
