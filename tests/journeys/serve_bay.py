@@ -50,8 +50,8 @@ def keep(workshop: Workshop, noun: Noun, named: str, *, subject: str) -> None:
     workshop.book.keep([entry])
 
 
-def furnish(workshop: Workshop, *, owned: dict[str, str]) -> None:
-    """Three vehicles of one owner, and the shop's instruments."""
+def furnish(workshop: Workshop, *, owned: dict[str, str], reads_dry: tuple[str, ...] = ()) -> None:
+    """Three vehicles of one owner, and the shop's instruments; of some it was said that they dry the gas."""
     keep(workshop, Shop(name="Tern Lane Heat", technician="J. Aalto", invented=True), "shop", subject=SHOP)
     keep(workshop, Owner(id="owner-1", name="Mira Oduya"), "owner", subject="owner-1")
     for vehicle, heater in BOATS.items():
@@ -60,8 +60,9 @@ def furnish(workshop: Workshop, *, owned: dict[str, str]) -> None:
         unit = Heater(id=f"h-{vehicle}", vehicle=boat.id, name=heater, sheet="generic_12_kw", serial="0417")
         keep(workshop, unit, "heater", subject=unit.id)
     for kind, name in owned.items():
-        basis = "dry" if kind == "flue_gas_probe" else ""
-        meter = Instrument(id=f"m-{kind}", name=name, kind=kind, calibrated_on=date.today(), o2_basis=basis)
+        meter = Instrument(id=f"m-{kind}", name=name, kind=kind, calibrated_on=date.today())
+        if kind in reads_dry:
+            meter = replace(meter, o2_basis="dry")
         keep(workshop, meter, "instrument", subject=meter.id)
 
 
@@ -114,8 +115,9 @@ def main() -> None:
         return datetime.now(tz=UTC) + timedelta(seconds=float(ahead.read_text()) if ahead.exists() else 0)
 
     if is_new:
-        furnish(workshop, owned=KITS[sys.argv[3]])
-        if sys.argv[3] in SERVED:
+        served = sys.argv[3] in SERVED
+        furnish(workshop, owned=KITS[sys.argv[3]], reads_dry=("flue_gas_probe",) if served else ())
+        if served:
             serve_last_year(workshop, owned=KITS[sys.argv[3]])
     uvicorn.run(create_app(workshop, now=now), host="127.0.0.1", port=port, log_level="warning")
 

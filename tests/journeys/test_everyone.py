@@ -2,15 +2,70 @@
 
 from __future__ import annotations
 
+import pkgutil as modules
+import re
 from collections.abc import Callable
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 import pytest
 from accessible import violations
 from playwright.sync_api import Page, expect
 
+from lightoff import web
+from lightoff.web.rooms import Rooms
+
 if TYPE_CHECKING:
     from conftest import Card, Server
+
+PAGES = (
+    "/",
+    "/?search=zeppelin",
+    "/settings",
+    "/heaters/new",
+    "/heaters/h-Saltgrass",
+    "/heaters/h-Saltgrass/drift",
+    "/heaters/h-Saltgrass/running",
+    "/due",
+    "/planning",
+    "/spares",
+    "/wear",
+    "/labels",
+    "/heaters/h-Saltgrass/label",
+    "/stock",
+    "/nothing",
+    "/away",
+)
+# What is seldom opened is looked at in each appearance once.
+SELDOM = (
+    "/heaters/h-Saltgrass/edit",
+    "/heaters/h-Saltgrass/elsewhere",
+    "/heaters/h-Saltgrass/parts",
+    "/sheets/new",
+    "/sheets/generic_12_kw",
+    "/wear/igniter",
+)
+OF_VISIT = ("fault", "telephone", "parts")
+# Pieces of a page, files, pictures and scripts.
+NO_PAGE = re.compile(r"\.(csv|pdf|js)$|\.{kind}$|^/photos/|/history/|/lives$")
+
+
+def test_every_page_is_looked_at() -> None:
+    rooms = {
+        each.path
+        for module in modules.iter_modules(web.__path__)
+        for each in getattr(import_module(f"lightoff.web.{module.name}"), "rooms", Rooms()).routes
+        if "GET" in (each.methods or ()) and not NO_PAGE.search(each.path)
+    }
+    here = [each.partition("?")[0] for each in (*PAGES, *SELDOM)] + [f"/visits/v/{each}" for each in OF_VISIT]
+    here += ["/visits/v", "/visits/v/hand-over"]
+    unseen = {
+        each
+        for each in rooms
+        if not any(re.fullmatch(re.sub(r"{\w+}", "[^/]+", each), path) for path in here)
+    }
+    assert not unseen
+    assert len(rooms) > 20, "or nothing was looked for"
 
 
 @pytest.mark.parametrize("appearance", ["light", "dark"])
@@ -26,26 +81,8 @@ def test_no_page_has_a_violation(
     for summary in page.locator("#step-flue_1 summary").all():
         summary.click()
     visit, faults = page.url.split("#")[0], violations(page)
-    for path in (
-        f"{visit}/hand-over",
-        "/",
-        "/?search=zeppelin",
-        "/settings",
-        "/heaters/new",
-        "/heaters/h-Saltgrass",
-        "/heaters/h-Saltgrass/drift",
-        "/heaters/h-Saltgrass/running",
-        "/due",
-        "/planning",
-        "/spares",
-        "/wear",
-        "/labels",
-        "/heaters/h-Saltgrass/label",
-        "/stock",
-        f"{visit}/parts",
-        "/nothing",
-        "/away",
-    ):
+    seldom = SELDOM if (size == "phone") is (appearance == "light") else ()
+    for path in (f"{visit}/hand-over", *PAGES, *seldom, *(f"{visit}/{each}" for each in OF_VISIT)):
         page.goto(path if path.startswith("http") else server.url + path)
         faults += violations(page)
     assert not faults, "\n".join(faults)
