@@ -1,11 +1,15 @@
 """What a find-nothing annual service costs a hand from arrival to hand-over, counted, for each kit.
 
-A typed number includes the touch that enters its field. A tap is every other touch: buttons, choices, links.
+A typed number includes the touch that enters its field. A tap is every other touch that begins, answers,
+times or ends something: buttons, choices, links, those that carry safety too; none is left out of the thirty.
+The button at the foot, which only leads on where a hand else would swipe, is counted beside them, as swipes
+are.
 A moment with the gloves off is one in which numbers are typed, none more than ten minutes after the last: for
 less nobody puts them on again (judgement, no source).
 What carries safety is answered by itself, one tap a step; work that only asks to be done, in one tap
-together; what asks for readings or a photograph, by them. The heater was here a year ago: where one was never
-seen, fuel, spare igniter and the probe's way of reading are four taps more.
+together; what asks for readings or a photograph, by them. The heater was here a year ago, and
+the list starts its visit with fuel and place as then: where one was never seen, its page, fuel, spare igniter
+and the probe's way of reading are five taps more.
 Clocks are moved on in the browser and in the server together, so that ten minutes of running take no time.
 """
 
@@ -27,11 +31,9 @@ if TYPE_CHECKING:
     from conftest import Server
 
 TYPED = {"one": 10, "two": 10, "three": 20}
-MOST_TAPS = {"one": 28, "two": 31, "three": 32}
-"""Thirty is the aim. What is left of two and three beyond it are looks that close a gate, moments that are
-timed and steps that carry safety, each of which is answered by itself."""
+MOST_TAPS = 30
 MOST_PHOTOS, MOST_MOMENTS = 4, 3
-ARRIVING = ("ventilate", "extinguisher", "manual_and_codes")
+ARRIVING = ("ventilate", "extinguisher")
 MAKING_SAFE = ("let_cool", "fuel_shut")
 BEFORE_FIRING_AGAIN = ("no_wire_pinched", "close_cover", "joints_dry")
 MOMENT_S = 600
@@ -210,8 +212,8 @@ class Hand:
 def arrive(hand: Hand, server: Server, kit: str) -> None:
     hand.page.clock.install()
     hand.page.goto(server.url)
-    hand.tap(hand.page.locator("#found a", has_text="Saltgrass"))
-    hand.tap(hand.page.get_by_role("button", name="as last time"))  # it names fuel and place
+    line = hand.page.locator("#found li", has_text="Saltgrass")
+    hand.tap(line.get_by_role("button", name="as last time"))  # it names fuel and place
     hand.page.wait_for_selector("#visit[data-ready=yes]")
     for each in ARRIVING:
         hand.answer(each, "done")
@@ -358,7 +360,7 @@ def test_a_find_nothing_annual_visit_stays_within_its_budget(
     counted += f"; {hand.ways} taps at the foot to get on, {hand.swipes} swipes; {hand.seconds:.0f} s"
     sys.stdout.write(f"kit {kit}: {counted}\n")
     assert hand.typed <= TYPED[kit]
-    assert hand.taps <= MOST_TAPS[kit]
+    assert hand.taps <= MOST_TAPS
     assert hand.photos <= MOST_PHOTOS
     assert hand.moments <= MOST_MOMENTS
     assert hand.seconds <= MOST_SCREEN_S[kit]

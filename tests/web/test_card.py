@@ -70,12 +70,15 @@ def test_a_visit_takes_fuel_and_place_from_the_last_one_only_where_the_button_na
     bay.send(bay.entry(about, named="visit", corrects=first))
     bay.send(bay.reading("flue_o2", "5.0", "%", instrument=bay.ids["flue_gas_probe"], basis="dry"))
     bay.client.post(f"/visits/{first}/close", headers=OWN)
-    page = bay.client.get(f"/heaters/{bay.ids['heater']}").text
+    page, listed = bay.client.get(f"/heaters/{bay.ids['heater']}").text, bay.client.get("/").text
     assert "Diesel No. 2, Kestrel Quay, as last time" in page
+    assert "Diesel No. 2, Kestrel Quay, as last time" in listed
+    assert f'name="like" value="{first}"' in listed
     bay.clock.later(days=300)
     anew, like = (_begun(bay, **said) for said in ({"another": "yes"}, {"another": "yes", "like": first}))
     assert (anew.fuel, anew.place) == ("", Place())
     assert (like.fuel, like.place) == ("diesel_2", Place(name="Kestrel Quay", altitude_m=4.0))
+    assert "as last time" not in bay.client.get("/").text  # one is under way and stands on top
     foreign = _begun(bay, another="yes", like="of no such heater")
     assert (foreign.fuel, foreign.place) == ("", Place())
 

@@ -49,8 +49,14 @@ def _with_kin(query: Select[Any]) -> Select[Any]:
 _KIN = _with_kin(select().select_from(tables.heater)).where(tables.heater.c.id == bindparam("heater"))
 _LINES = _with_kin(
     select(
-        tables.heater_line.c.last_visit, tables.heater_line.c.last_visit_at, tables.heater_line.c.visit_count
-    ).join(tables.heater, tables.heater.c.id == tables.heater_line.c.heater)
+        tables.heater_line.c.last_visit,
+        tables.heater_line.c.last_visit_at,
+        tables.heater_line.c.visit_count,
+        tables.visit.c.fuel.label("last_fuel"),
+        tables.visit.c.place.label("last_place"),
+    )
+    .join(tables.heater, tables.heater.c.id == tables.heater_line.c.heater)
+    .outerjoin(tables.visit, tables.visit.c.id == tables.heater_line.c.last_visit)
 )
 _LINE = _LINES.where(tables.heater_line.c.heater == bindparam("heater"))
 _STANDING = (
@@ -67,7 +73,10 @@ _INSTRUMENTS = select(tables.instrument).order_by(tables.instrument.c.name, tabl
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeaterLine:
-    """One line of the list of heaters; `last_visit_id` and `last_visit_at` are None before the first."""
+    """One line of the list of heaters; `last_visit_id` and `last_visit_at` are None before the first.
+
+    `last_fuel` and `last_place` are what the last visit said of them, "" where nothing.
+    """
 
     heater: Heater
     vehicle: Vehicle
@@ -75,6 +84,8 @@ class HeaterLine:
     last_visit_id: str | None
     last_visit_at: datetime | None
     visit_count: int
+    last_fuel: str
+    last_place: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,6 +228,8 @@ def _line(row: Row[Any]) -> HeaterLine:
         last_visit_id=row.last_visit,
         last_visit_at=row.last_visit_at,
         visit_count=row.visit_count,
+        last_fuel=row.last_fuel or "",
+        last_place=row.last_place.name if row.last_place else "",
     )
 
 

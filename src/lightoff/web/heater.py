@@ -85,7 +85,7 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         judged=list(reversed(judged)),
         last=last,
         open_visit=open_visit,
-        as_last=_as_last(page, last[0].visit) if last else None,
+        as_last=as_last(page, last[0].visit.fuel, last[0].visit.place.name) if last else None,
         timelines=_timelines(page, judged, _due(page, id)),
         trends=_trends(page, judged),
         facts=_facts(page, last),
@@ -135,11 +135,11 @@ async def begin_visit(request: Request, id: str) -> Response:  # noqa: A002
     return RedirectResponse(f"/visits/{visit_id}{room}", status_code=303)
 
 
-def _as_last(page: Page, visit: Visit) -> Markup | None:
+def as_last(page: Page, fuel: str, place: str) -> Markup | None:
     """What a visit like the last one takes from it, in words; None where not both are known."""
-    if visit.fuel not in page.shelf.fuels or not visit.place.name:
+    if fuel not in page.shelf.fuels or not place:
         return None
-    return page.text("web.start_as_last_line", place=visit.place.name, fuel=f"@fuel.{visit.fuel}")
+    return page.text("web.start_as_last_line", place=place, fuel=f"@fuel.{fuel}")
 
 
 def part_rows(page: Page, lives: Sequence[PartLife], started: Sequence[datetime]) -> list[PartRow]:

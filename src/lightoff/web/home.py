@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from functools import partial
 
@@ -14,7 +14,7 @@ from lightoff.ground.errors import NotFound
 from lightoff.records import HeaterLine
 from lightoff.terms.people import Heater, Owner, Vehicle
 from lightoff.terms.visit import Visit
-from lightoff.web.heater import show_heater
+from lightoff.web.heater import as_last, show_heater
 from lightoff.web.left_off import ago_in_words
 from lightoff.web.page import Page
 from lightoff.web.report import hand_over
@@ -36,6 +36,8 @@ class Line:
     vehicle: Vehicle
     owner: Owner
     last: Markup
+    last_visit: str
+    as_last: Markup | None  # what a visit that is begun here takes from the last one
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +56,11 @@ def show_home(request: Request) -> Response:
     page = Page.of(request)
     search, after = page.asked("search"), page.asked("after")
     found = find_heaters(page.house.workshop, search, limit=A_PAGE + 1, after=after or None)
-    lines = [_line(page, each) for each in found[:A_PAGE]]
     more = found[A_PAGE - 1].heater.id if len(found) > A_PAGE else ""
     is_start = not search and not after
     open_visits = page.book.open_visits(MOST_OPEN) if is_start else ()
+    under_way = {each.heater for each in open_visits}
+    lines = [_line(page, each, under_way) for each in found[:A_PAGE]]
     if is_start and page.house.ahead is not None:
         page.house.ahead.begin(lambda: _ahead(request))
     return page.show(
@@ -82,10 +85,12 @@ def _ahead(request: Request) -> Iterator[Callable[[], Response]]:
             yield partial(hand_over, request, latest[-1].id)
 
 
-def _line(page: Page, found: HeaterLine) -> Line:
+def _line(page: Page, found: HeaterLine, under_way: Collection[str]) -> Line:
     at = found.last_visit_at
     last = page.text("web.never_visited") if at is None else page.text("web.last_on", day=at.date())
-    return Line(found.heater, found.vehicle, found.owner, last)
+    begun = found.heater.id in under_way
+    like = None if begun else as_last(page, found.last_fuel, found.last_place)
+    return Line(found.heater, found.vehicle, found.owner, last, found.last_visit_id or "", like)
 
 
 def _open(page: Page, visit: Visit) -> OpenVisit:
