@@ -60,9 +60,7 @@ _DONE: Mapping[tuple[str, ...], str] = {
     ("zone_valve_stuck",): "The zone valve was renewed.",
     ("hot_water_exchanger_scaled",): "The hot-water exchanger was descaled.",
     ("check_valve_passing",): "The check valve to the engine was renewed.",
-    FUMES_INSIDE: (
-        "The exhaust clamp inside the compartment had opened; the vehicle was left and aired."
-    ),
+    FUMES_INSIDE: ("The exhaust clamp inside the compartment had opened; the vehicle was left and aired."),
 }
 _SMELT: Mapping[tuple[str, ...], str] = {FUMES_INSIDE: "Headache in the morning."}
 NO_HEAT = (
