@@ -253,9 +253,7 @@ def set_up(kind: str, options: argparse.Namespace) -> None:
     stamp.unlink(missing_ok=True)
     folder = getattr(options, "wheels", None)
     if folder is not None and not folder.is_dir():
-        raise Refused(
-            "There is no folder {}. Fill one with: python3 dev.py wheels {}".format(folder, folder.name)
-        )
+        raise Refused("There is no folder {}. Fill one with: python3 dev.py wheels {}".format(folder, folder))
     pip(["install", *locked(kind)], options, what="Installing the packages")
     if kind != "uv":
         own = ["install", "--no-deps", "--no-build-isolation", "--no-index", "--editable", str(ROOT)]

@@ -126,9 +126,11 @@ def test_a_folder_without_the_wheel_is_named(dev: ModuleType) -> None:
 
 
 def test_a_missing_folder_of_wheels_is_named(dev: ModuleType, pip_calls: list[list[str]]) -> None:
-    options = argparse.Namespace(command="run", wheels=Path("no-such-folder"))
-    with pytest.raises(dev.Refused, match="There is no folder no-such-folder"):
+    options = argparse.Namespace(command="run", wheels=Path("on-a-stick", "no-such-folder"))
+    with pytest.raises(dev.Refused) as refused:
         dev.set_up("run", options)
+    there = options.wheels
+    assert str(refused.value) == f"There is no folder {there}. Fill one with: python3 dev.py wheels {there}"
     assert pip_calls == []
 
 

@@ -426,3 +426,124 @@ def test_everything_can_be_said(one: Any, changes: dict[str, Any]) -> None:
     for each in (changed(one, **changes), conflict(one, None)):
         for way in disputed.ways(each, {}):
             assert Speaker(units="us").say(way)
+
+
+def told(one: Noun | None, other: Noun | None) -> tuple[str, str]:
+    """What each of two candidates is told to say; an id has a name where one is known."""
+    both = conflict(one, other)
+    said = [disputed.says(both, each, {"heater-2": "Other heater"}) for each in both.candidates]
+    first, second = (Speaker().say(each).replace("\u00a0", " ") for each in said)
+    return first, second
+
+
+BLANK = replace(CO, value=None, unit="")
+SPAN = Span(key="flue_co", low=Decimal(0), high=Decimal("9E+2"), unit="ppm")
+EVERYWHERE = Place(name="Pass", altitude_m=2500.0, air_temperature_k=280.0, relative_humidity_fraction=0.5)
+
+
+@pytest.mark.parametrize(
+    ("one", "changes", "first", "second"),
+    [
+        # Two readings are taken at two times: that is told only where the answer is the same.
+        (CO, {"value": Decimal(300), "taken_at": at(70)}, "30 ppm", "300 ppm"),
+        (CO, {"unit": "%", "taken_at": at(70)}, "30 ppm", "30 %"),
+        (replace(BLANK, state="dry"), {"state": "damp", "taken_at": at(70)}, "dry", "damp"),
+        (BLANK, {"at_top": True, "taken_at": at(70)}, "none", "----"),
+        (CO, {"value": None}, "30 ppm", "none"),
+        (
+            CO,
+            {"taken_at": at(50), "note": "by the door"},
+            "30 ppm, read at 10 March 2026, 09:08, note none",
+            "30 ppm, read at 10 March 2026, 08:50, note by the door",
+        ),
+        (CO, {"confirmed": True}, "30 ppm, confirmed no", "30 ppm, confirmed yes"),
+        (CO, {"set_number": 2}, "30 ppm, set 1", "30 ppm, set 2"),
+        (CO, {"typed_uncertainty": Decimal("1E+1")}, "30 ppm, uncertainty none", "30 ppm, uncertainty 10"),
+        (CASE.vehicle, {"kind": VehicleKind.CABIN}, "kind coach", "kind cabin"),
+        (VISIT, {"heater": "heater-2"}, "heater heater-1", "heater Other heater"),
+        (
+            VISIT,
+            {"place": EVERYWHERE},
+            "place none, altitude none, outside air none, humidity none",
+            "place Pass, altitude 2,500 m, outside air 7 °C, humidity 50.0 %",
+        ),
+        (VISIT, {"work_done": ("nozzle", "filter")}, "work done none", "work done nozzle, filter"),
+        (
+            PROBE_NOW,
+            {"earlier_calibrations": (date(2020, 1, 2), date(2021, 1, 2)), "spans": (SPAN,)},
+            "calibrated before on none, ranges none",
+            "calibrated before on 2 January 2020, 2 January 2021, ranges flue_co 0 to 900 ppm",
+        ),
+        (CASE.heater, {}, "as entered", "as entered"),
+    ],
+)
+def test_each_candidate_says_what_it_differs_in(
+    one: Noun, changes: dict[str, Any], first: str, second: str
+) -> None:
+    pair = told(one, replace(one, **changes))
+    assert [sorted(each.split(", ")) for each in pair] == [
+        sorted(each.split(", ")) for each in (first, second)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("noun", "said"),
+    [
+        (replace(CASE.heater, serial="7", note="rusty"), "name Bay heater, type generic_9_kw"),
+        (CASE.vehicle, "name Invented Heron, kind coach"),
+        (PROBE_NOW, "name Probe, kind flue_gas_probe, calibrated on 3 November 2025"),
+        (FLAME, "kind flame, time 10 March 2026, 09:00"),
+        (VISIT, "fuel diesel_2"),
+        (CO, "30 ppm"),
+        (DEAD, "dead"),
+    ],
+)
+def test_beside_a_withdrawal_only_what_names_a_thing_is_told(noun: Noun, said: str) -> None:
+    assert told(noun, None) == (said, "withdrawn")
+    assert told(None, noun) == ("withdrawn", said)
+
+
+def test_a_step_tells_how_it_ended_and_why_and_that_a_new_piece_went_in() -> None:
+    undone = replace(FILTER, outcome=Outcome.NOT_DONE, reason="none aboard")
+    assert told(undone, replace(FILTER, exchange=("p2", "m2"))) == (
+        "not done, reason none aboard",
+        "done, with a new one",
+    )
+
+
+@pytest.mark.parametrize(
+    ("one", "subject", "said"),
+    [
+        (CO, "", "CO in the exhaust as left, set 1"),
+        (replace(CO, set_number=None), "", "CO in the exhaust as left"),
+        (DEAD, "", "the step “Isolate and prove dead”"),
+        (CASE.heater, "", "the heater “Bay heater”"),
+        (replace(CASE.heater, name="Aft"), "heater-2", "the heater “Other heater”"),
+        (replace(CASE.heater, name="Aft"), "nobody", "the heater “Aft”"),
+    ],
+)
+def test_what_a_conflict_is_about_has_a_name(one: Noun, subject: str, said: str) -> None:
+    names = {"heater-2": "Other heater"}
+    both = (conflict(one, None, subject=subject), conflict(None, one, subject=subject))
+    for each in both:
+        assert Speaker().say(disputed.noun_said(each, names)) == said
+
+
+def test_every_noun_of_a_case_has_its_name() -> None:
+    assert disputed.names_of(CASE) == {
+        "owner-1": "Invented Owner",
+        "vehicle-1": "Invented Heron",
+        HEATER: "Bay heater",
+        PROBE: "Probe",
+        METER: "Meter",
+        "smoke-pump": "Pump",
+    }
+
+
+def test_conflicts_are_told_in_their_order_and_none_where_there_is_none() -> None:
+    assert disputed.said_of_all((), {}) is None
+    said = disputed.said_of_all([COUNTS["the fuel"], COUNTS["what a step found"], HARMLESS["an owner"]], {})
+    assert said is not None
+    whole = Speaker().say(said)
+    places = [whole.index(each) for each in ("of the visit", "of the step", "of the owner")]
+    assert places == sorted(places)

@@ -5,11 +5,19 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from cases import AS_FOUND, AS_LEFT, Draft, at, good
+from cases import AS_FOUND, AS_LEFT, PROBE, Draft, at, good
 
-from lightoff.judging.believed import believe
-from lightoff.judging.unbelieved import absent_figures
+from lightoff.ground.message import Message
+from lightoff.judging.believed import Believed, believe
+from lightoff.judging.unbelieved import (
+    absent_figures,
+    why_not,
+    why_open,
+    why_partner_open,
+    why_set_open,
+)
 from lightoff.judging.verdict import judge
+from lightoff.terms.visit import NOT_HAD
 from lightoff.texts import Speaker
 
 
@@ -139,6 +147,156 @@ def test_what_was_read_and_why_it_does_not_count(name: str) -> None:
     draft = good().edit(key, **changes)
     assert sentence in told(draft)
     assert not any(each == f"Not read yet: {key}." for each in told(draft))
+
+
+def sorted_out(draft: Draft) -> Believed:
+    return believe(draft.case(), draft.facts()["catalogue"], draft.now)
+
+
+def words(said: Message | None) -> str:
+    return "" if said is None else Speaker().say(said).replace("\u00a0", " ")
+
+
+def only(key: str, shown: str | None = None, **changes: Any) -> tuple[Believed, Any]:
+    """A visit of one reading more, sorted, and that reading."""
+    draft = Draft(readings=[], events=[], instruments=dict(good().instruments))
+    if shown is not None:
+        value, unit = shown.split(" ", 1)
+        changes = {"value": Decimal(value), "unit": unit, **changes}
+    draft.add(key, 75, **changes)
+    believed = sorted_out(draft)
+    return believed, believed.case.visit.readings[0]
+
+
+@pytest.mark.parametrize(
+    ("key", "shown", "changes", "sentence"),
+    [
+        ("fresh_air_o2_before", "-1 %", {}, "it can lie from 0 % to 25 %. Zero the probe on fresh air and"),
+        ("fresh_air_o2_after", "-1 %", {}, "it can lie from 0 % to 25 %. Zero the probe on fresh air and"),
+        ("flue_co2", "80 %", {}, "Check the figure and its unit, and read again."),
+        # Of the quantity and of the meter the narrower lower end; a temperature in the reader's own unit.
+        ("stack_gas_temperature", "-60 degC", {"instrument": PROBE}, "it can lie from −40 °C to "),
+        ("stack_gas_temperature", "-300 degC", {"instrument": None}, "was read as −300 °C and cannot"),
+        ("stack_gas_temperature", "-300 degC", {"instrument": "no such"}, "was read as −300 °C and cannot"),
+        ("flue_co", "-3 ppm", {"instrument": PROBE}, "it can lie from 0 ppm to 100000 ppm."),
+        ("smoke_number", "0 no unit", {}, "with the unit “no unit” and cannot be believed"),
+        ("flue_o2", None, {"value": Decimal("1E+14"), "unit": "%"}, "was read as 100000000000000 % and"),
+        ("flue_co", None, {"value": Decimal("-1E+15"), "unit": "%"}, "was read as -1E+15 and"),
+        ("flue_co", None, {"value": Decimal("-1E-14"), "unit": "%"}, "was read as −0.00000000000001 % and"),
+        ("flue_co", None, {"value": Decimal("-1E-15"), "unit": "%"}, "was read as -1E-15 and"),
+        ("flue_co", None, {"value": Decimal("Infinity"), "unit": "%"}, "was entered as “Infinity”"),
+        (
+            "flue_co",
+            None,
+            {"value": 3.5, "unit": "%"},
+            "was entered as “3.5” and cannot be believed: that is",
+        ),
+        ("exhaust_path", None, {"state": "leaky", "value": Decimal(3)}, "was entered as “3” and cannot"),
+        (
+            "exhaust_path",
+            None,
+            {"at_top": True},
+            "was entered as “----” and cannot be believed: possible are",
+        ),
+        ("exhaust_path", None, {}, "Not read yet: Exhaust path."),
+        ("flue_o3", "4 %", {}, "“flue_o3” was entered and cannot be believed: no reading of that name"),
+    ],
+)
+def test_what_no_gate_could_use_says_why(
+    key: str, shown: str | None, changes: dict[str, Any], sentence: str
+) -> None:
+    believed, reading = only(key, shown, **changes)
+    assert not believed.judged
+    assert sentence in words(why_not(believed, reading))
+
+
+TOLD_FIRST = (
+    "grouped", "by_photograph", "no_instrument", "no_basis", "typed_uncertainty", "no_time", "late", "at_top",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("first", range(len(TOLD_FIRST)))
+def test_of_several_doubts_the_one_that_can_be_put_right_is_told(first: int) -> None:
+    believed, reading = only("flue_o2", "6 %", instrument=PROBE, basis="dry")
+    one = replace(believed.judged[0], doubts=TOLD_FIRST[first:][::-1])
+    said = why_not(replace(believed, judged=(one,)), reading)
+    assert said is not None
+    assert said.key == f"judging.doubt_{TOLD_FIRST[first]}"
+    assert said.values["what"] == "@reading.flue_o2"
+
+
+def test_nothing_is_held_against_a_clean_reading() -> None:
+    believed, reading = only("flue_o2", "6 %", instrument=PROBE, basis="dry")
+    assert why_not(believed, reading) is None
+
+
+def test_why_a_key_is_open_looks_first_at_the_test_then_at_what_was_left_then_at_what_was_found() -> None:
+    key, unread = "exhaust_path", {"state": "moist"}
+    name, other_test = "Exhaust path", {"test": "test-0", "taken_at": at(50)}
+    draft = good().drop(key)
+    assert words(why_open(sorted_out(draft), key)) == f"Not read yet: {name}."
+    draft.add(key, 5, "sound and clear", heater="another")
+    draft.add(key, 5, None, note=NOT_HAD)
+    assert words(why_open(sorted_out(draft), key)) == f"Not read yet: {name}."
+    draft.add(key, 10, "sound and clear", stage=AS_FOUND, test="found")
+    assert words(why_open(sorted_out(draft), key)).startswith(f"Read as found only: {name}.")
+    draft.add(key, 11, stage=AS_FOUND, test="found", **unread)
+    assert "was entered as “moist”" in words(why_open(sorted_out(draft), key))
+    draft.add(key, 50, "sound and clear", test="test-0")
+    assert words(why_open(sorted_out(draft), key)).startswith(f"Read in an earlier test only: {name}.")
+    draft.add(key, 51, **{**other_test, "state": "rotten"})
+    assert "was entered as “rotten”" in words(why_open(sorted_out(draft), key))
+    draft.add(key, 75, "sound and clear")
+    assert words(why_open(sorted_out(draft), key)) == f"Not read yet: {name}."
+    draft.add(key, 76, state="first").add(key, 77, state="last")
+    assert "was entered as “last”" in words(why_open(sorted_out(draft), key))
+    assert words(why_open(replace(sorted_out(draft), test=None), key)).startswith("Exhaust path was entered")
+
+
+def test_a_key_that_no_gate_knows_is_named_as_it_was_written() -> None:
+    assert words(why_open(sorted_out(good()), "tank_level")) == "Not read yet: “tank_level”."
+
+
+def test_why_a_set_is_open_looks_at_that_set_alone() -> None:
+    draft = good().edit("flue_o2", nth=2, basis="wet")
+    believed = sorted_out(draft)
+    missing = "O₂ in the exhaust is missing from set 1 of two."
+    assert words(why_set_open(believed, "flue_o2", 1)) == missing
+    assert "was read wet, as 6.1 %" in words(why_set_open(believed, "flue_o2", 2))
+    assert words(why_set_open(believed, "flue_o2", 3)) == "O₂ in the exhaust has not been read in set 3."
+    assert words(why_set_open(believed, "flue_co2", 2)) == "CO₂ in the exhaust is missing from set 2 of two."
+    odd = sorted_out(good().edit("flue_o2", nth=2, value=Decimal(25)))
+    assert "was read as 25 %" in words(why_set_open(odd, "flue_o2", 2))
+    assert words(why_set_open(odd, "flue_o2", 1)) == missing
+
+
+def test_why_a_partner_is_open_is_of_its_set_where_the_test_has_one() -> None:
+    believed = sorted_out(good().drop("flue_o2", nth=2))
+    assert "is missing from set 2" in words(why_partner_open(believed, "flue_o2", 2))
+    assert words(why_partner_open(believed, "flue_o2", None)) == "Not read yet: O₂ in the exhaust."
+    none = sorted_out(good().drop("flue_o2", of=AS_LEFT))
+    assert words(why_partner_open(none, "flue_o2", 2)).startswith("Read as found only: O₂ in the exhaust.")
+
+
+def test_every_figure_that_shows_a_reading_is_absent_with_it() -> None:
+    top, junk = {"at_top": True, "value": None}, {"value": Decimal(-4)}
+    draft = good().edit("living_space_co_running", **top).edit("smoke_number", **junk)
+    draft.add("flue_o2", 72, "25 %", heater="another", set_number=3)
+    draft.add("stack_gas_temperature", 72, "8000 degC", test=None)
+    found = absent_figures(sorted_out(draft))
+    assert set(found) == {
+        ("living_space_co_rise", AS_LEFT, "over the top"),
+        ("smoke_number", AS_LEFT, "not believed"),
+        ("stack_gas_temperature", AS_LEFT, "not believed"),
+    }
+    off = good().edit("living_space_co_off", of=None, **junk)
+    assert absent_figures(sorted_out(off)) == (("living_space_co_rise", AS_LEFT, "not believed"),)
+    for order in (1, 2):  # the worse of two reasons, in whatever order they were read
+        both = good().edit("flue_co", nth=order, **top).edit("flue_co", nth=3 - order, **junk)
+        assert set(absent_figures(sorted_out(both))) == {
+            ("flue_co", AS_LEFT, "over the top"),
+            ("co_air_free", AS_LEFT, "over the top"),
+        }
 
 
 def test_a_late_reading_asks_to_be_accepted() -> None:

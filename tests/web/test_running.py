@@ -130,3 +130,51 @@ def test_a_logger_on_stack_and_current_is_read_by_the_current(bay: Bay) -> None:
     assert trace.starts == len(log.lit_s)
     truth = sum(log.out_s) - sum(log.lit_s)
     assert float(trace.burned_low_s) <= truth <= float(trace.burned_high_s)
+
+
+def written(rows: list[tuple[float, float]]) -> str:
+    """Supply's current by seconds, as a file."""
+    lines = [f"{at:.0f},{ampere:.2f}" for at, ampere in rows]
+    return "# start 2026-11-18T08:00:00Z\ntime [s],supply current [A]\n" + "\n".join(lines) + "\n"
+
+
+def test_a_logs_starts_stand_in_the_drift_and_spoiled_ones_are_told(bay: Bay) -> None:
+    """Four starts that light at once, one at its second try, one with rows missing."""
+    levels = phases(bay.workshop.shelf.sheets["generic_12_kw"], conditions_of_a_log(bay.workshop.shelf))
+    igniter_a = levels.trial_a - levels.running_a
+    rows, at = list[tuple[float, float]](), 0.0
+    for start in range(6):
+        failed = [(20, levels.igniting_a), (20, levels.trial_a), (20, levels.after_run_a)]
+        lights = [(25, levels.igniting_a), (20, levels.trial_a), (600, levels.running_a)]
+        course = [*(failed if start == 4 else []), *lights, (180, levels.after_run_a)]
+        for lasts, ampere in [(300, levels.rest_a), *course]:
+            for _ in range(lasts // 5):
+                rows.append((at, ampere))
+                at += 5.0
+    bay.start_visit()  # which says where it stands
+    holed = [each for each in rows if not 5 * 1125 + 350 < each[0] < 5 * 1125 + 400]
+    status, text = send(bay, written(holed))
+    assert status == 200
+    assert "igniter to the flame: 4, 45 seconds on average" in text
+    assert f"by 4 of them: {igniter_a:.1f} A on average" in text
+    assert "more than one try led to the flame: 1." in text
+    assert "rows are missing around the start or its beginning lies outside the log: 1." in text
+    drift = bay.client.get(url(bay, "drift")).text
+    for key in ("igniter_current", "time_to_light"):
+        assert f'id="{key}"' in drift
+    assert drift.count("a log about") == 2
+    assert "mean of 4" in drift
+
+
+def test_a_logger_that_writes_too_seldom_is_told_so(bay: Bay) -> None:
+    sheet = bay.workshop.shelf.sheets["generic_12_kw"]
+    levels = phases(sheet, conditions_of_a_log(bay.workshop.shelf))
+    began = bay.clock().replace(day=20)
+    log = invent_log(np.random.default_rng(3), sheet, levels, began_at=began, days=0.2)
+    status, text = send(bay, log.written())
+    assert status == 200
+    assert "Let it write every 12 seconds or oftener." in text
+    refused = "time [s],igniter current [A]\n" + "".join(f"{each},0.1\n" for each in range(9))
+    status, text = send(bay, "# start 2026-11-18T08:00:00Z\n" + refused)
+    assert status == 422
+    assert "One must be called: burning, supply current" in text

@@ -17,11 +17,11 @@ from lightoff.terms.case import Case
 from lightoff.terms.part import Move, MoveKind, Part
 from lightoff.terms.visit import Place, Reading, Stage, Visit
 from lightoff.work.drift_of_unit import WATCHED, ReadingDrift, drifts
+from lightoff.work.off_logs import LOGGER_K, LogMean, OffLog
 from lightoff.work.pieces import pieces
 from lightoff.work.rated import sheet_of
 from lightoff.work.read_numbers import conditions_of
 from lightoff.work.running import running
-from lightoff.work.steady_burns import LOGGER_K, SteadyBurns
 from lightoff.work.units import Unit
 from lightoff.work.visit_file import read_visit_file
 
@@ -109,7 +109,7 @@ def followed(
     *,
     moves: tuple[Move, ...] = (),
     parts: tuple[Part, ...] = (),
-    logs: tuple[SteadyBurns, ...] = (),
+    logs: tuple[OffLog, ...] = (),
 ) -> dict[str, ReadingDrift]:
     made: tuple[Visit, ...] = ()
     for at, each in enumerate(visits):
@@ -223,7 +223,7 @@ def test_nothing_read_is_nothing_told(case: Case, shelf: Shelf) -> None:
     assert drifts([replace(case, visit=bare)], unit, shelf) == ()
 
 
-def logged(case: Case, shelf: Shelf, after: int, *, warmer_k: float = 0.0, burns: int = 40) -> SteadyBurns:
+def logged(case: Case, shelf: Shelf, after: int, *, warmer_k: float = 0.0, burns: int = 40) -> OffLog:
     """A log a quarter of a year after a visit, as the model has it on a cold day."""
     here = conditions_of(replace(case, visit=visited(case, shelf, after, earlier=())), shelf)
     row = np.zeros((1, SPREADS.size))
@@ -232,11 +232,14 @@ def logged(case: Case, shelf: Shelf, after: int, *, warmer_k: float = 0.0, burns
     draw = np.random.default_rng(after)
     stack = truth[COLUMN["stack_gas_temperature"]] + warmer_k + 3.0 * draw.standard_normal(burns)
     began = FIRST + after * HALF_YEAR + timedelta(days=91)
-    return SteadyBurns(
-        on=began.date(),
-        began_at=began,
-        stack=tuple(Number(value=float(each), spread=LOGGER_K) for each in stack),
+    mean = LogMean(
+        value=float(stack.mean()),
+        scatter=float(stack.std(ddof=1)),
+        doubt=LOGGER_K,
+        count=burns,
+        beside={},
     )
+    return OffLog(on=began.date(), began_at=began, means={"stack_gas_temperature": mean})
 
 
 def test_the_burns_of_a_log_are_one_reading_between_two_visits(case: Case, shelf: Shelf) -> None:
@@ -278,3 +281,77 @@ def test_a_log_of_a_heater_whose_exhaust_nobody_read_tells_no_drift(case: Case, 
     cases = [replace(case, visit=unread, history=())]
     found = drifts(cases, unit, shelf, logs=(logged(case, shelf, 0),))
     assert "stack_gas_temperature" not in {each.watched.key for each in found}
+
+
+def started(
+    case: Case,
+    shelf: Shelf,
+    after: int,
+    *,
+    shifts: dict[str, float] | None = None,
+    volts: float = 12.6,
+    count: int = 40,
+) -> OffLog:
+    """What a log tells of a unit's starts a quarter of a year after a visit."""
+    here = conditions_of(replace(case, visit=visited(case, shelf, after, earlier=())), shelf)
+    row = np.zeros((1, SPREADS.size))
+    for key, shift in (shifts or {}).items():
+        row[0, PLACE[key]] = shift
+    warm = replace(here, air_temperature_k=278.15, coolant_start_k=335.0, since_fired_s=900.0, rest_v=volts)
+    truth = predict(sheet_of(case, shelf), warm, row, with_signs=False).numeric[0]
+    draw = np.random.default_rng([after, 3])
+    at = truth[COLUMN["supply_voltage_igniter"]]
+    beside = {"supply_voltage_igniter": Number(value=float(at), spread=0.01 * at)}
+    means = {}
+    for key, scatter, doubt in (("igniter_current", 0.1, 0.3), ("time_to_light", 3.0, 2.0)):
+        values = truth[COLUMN[key]] + scatter * draw.standard_normal(count)
+        means[key] = LogMean(
+            value=float(values.mean()),
+            scatter=float(values.std(ddof=1)),
+            doubt=doubt,
+            count=count,
+            beside=beside,
+        )
+    began = FIRST + after * HALF_YEAR + timedelta(days=91)
+    return OffLog(on=began.date(), began_at=began, means=means, coolant_k=335.0, dark_s=900.0)
+
+
+def test_the_starts_of_a_log_are_one_reading_of_igniter_and_light(case: Case, shelf: Shelf) -> None:
+    """On low volts, a cold day and a warm chamber: told as at the last visit they are what was read there."""
+    logs = tuple(started(case, shelf, at, volts=12.6 - 0.4 * at) for at in range(3))
+    found = followed(case, shelf, [{}, {}, {}], logs=logs)
+    for key, doubt in (("igniter_current", 0.3), ("time_to_light", 2.0)):
+        each = found[key]
+        assert [one.visit for one in each.taken] == ["visit-0", "", "visit-1", "", "visit-2", ""]
+        assert [one.repeats for one in each.taken] == [1, 40, 1, 40, 1, 40]
+        assert each.drift.change.alarm_at is None
+        assert not each.drift.is_drifting
+        for one in each.taken:
+            assert one.corrected.low < each.taken[0].corrected.value < one.corrected.high
+            if not one.visit:  # no number of starts makes a logger a meter
+                assert one.corrected.half_width > 1.9 * doubt
+    amperes = [one.read for one in found["igniter_current"].taken if not one.visit]
+    assert amperes[0] - amperes[-1] > 0.4, "low volts must move the bare current, or the test shows nothing"
+
+
+def test_logs_show_an_ageing_igniter_sooner(case: Case, shelf: Shelf) -> None:
+    def aged(at: float) -> dict[str, float]:
+        return {"igniter_resistance": 0.04 * at}
+
+    visits: list[dict[str, object]] = [{"shifts": aged(at)} for at in range(4)]
+    logs = tuple(started(case, shelf, at, shifts=aged(at + 0.5)) for at in range(3))
+    bare, found = (followed(case, shelf, visits, logs=some)["igniter_current"].drift for some in ((), logs))
+    assert found.is_drifting
+    assert found.per_year.value < 0.0
+    assert found.per_year.half_width < bare.per_year.half_width
+
+
+def test_logs_alone_tell_igniter_and_light_where_nobody_read_them(case: Case, shelf: Shelf) -> None:
+    visit = replace(visited(case, shelf, 0, earlier=()), readings=())
+    unit = Unit(heater=case.heater, runs=running(()), pieces=(), visits=(), kinds={})
+    cases = [replace(case, visit=visit, history=())]
+    found = drifts(cases, unit, shelf, logs=tuple(started(case, shelf, at) for at in range(3)))
+    assert [each.watched.key for each in found] == ["igniter_current", "time_to_light"]
+    assert all(each.low < each.taken[-1].corrected.value < each.high for each in found)
+    # Without a visit nobody knows where it stands.
+    assert drifts([], unit, shelf, logs=(started(case, shelf, 0),)) == ()

@@ -26,7 +26,10 @@ _NOISE = {"stack": 2.0, "coolant": 0.15, "current": 0.12}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InventedLog:
-    """What a logger wrote, (rows,) SI, and what really happened: each burn in seconds from its start."""
+    """What a logger wrote, (rows,) SI, and what really happened: each burn in seconds from its start.
+
+    `glowed_s` is when the igniter went on for each burn.
+    """
 
     began_at: datetime
     at_s: Numbers
@@ -34,6 +37,7 @@ class InventedLog:
     stack_k: Numbers
     coolant_k: Numbers
     burning: Numbers
+    glowed_s: tuple[float, ...]
     lit_s: tuple[float, ...]
     out_s: tuple[float, ...]
 
@@ -59,13 +63,19 @@ class InventedLog:
 
 
 def invent_log(
-    rng: np.random.Generator, sheet: Sheet, levels: Phases, *, began_at: datetime, days: float
+    rng: np.random.Generator,
+    sheet: Sheet,
+    levels: Phases,
+    *,
+    began_at: datetime,
+    days: float,
+    step_s: int = STEP_S,
 ) -> InventedLog:
-    """Some days of one heater with a thermostat."""
+    """Some days of one heater with a thermostat; the logger writes every `step_s`, whole ticks."""
     off_k, on_k = sheet.thermostat_off_k, sheet.thermostat_off_k - CALLS_BELOW_K
     count = int(days * 86_400.0 / TICK_S)
     current, stack, coolant = np.empty(count), np.empty(count), np.empty(count)
-    lit, out = list[float](), list[float]()
+    glowed, lit, out = list[float](), list[float](), list[float]()
     phase, left = "rest", 0.0
     gas_k = water_k = off_k - 8.0
     day_s = float(rng.uniform(0.0, 86_400.0))
@@ -74,6 +84,7 @@ def invent_log(
         left -= TICK_S
         if phase == "rest" and water_k <= on_k:
             phase, left = "igniting", 0.6 * levels.time_to_light_s
+            glowed.append(second)
         elif phase == "igniting" and left <= 0.0:
             phase, left = "trial", 0.4 * levels.time_to_light_s
         elif phase == "trial" and left <= 0.0:
@@ -95,7 +106,7 @@ def invent_log(
         stack[tick], coolant[tick] = gas_k, water_k
     if phase == "running":
         out.append(float((count - 1) * TICK_S))
-    at = np.arange(0, count, STEP_S // TICK_S)
+    at = np.arange(0, count, step_s // TICK_S)
     burning = np.zeros(count)
     for one, other in zip(lit, out, strict=True):
         burning[int(one) // TICK_S : int(other) // TICK_S] = 1.0
@@ -106,6 +117,7 @@ def invent_log(
         stack_k=stack[at] + _NOISE["stack"] * rng.normal(size=len(at)),
         coolant_k=coolant[at] + _NOISE["coolant"] * rng.normal(size=len(at)),
         burning=burning[at],
+        glowed_s=tuple(glowed[: len(lit)]),
         lit_s=tuple(lit),
         out_s=tuple(out),
     )

@@ -166,7 +166,8 @@ def _one_after_the_other(said: list[Message]) -> Message:
 def _answer(reading: Reading) -> Message:
     if reading.value is not None:
         return message("conflict.answer", said=AsWritten(value=reading.value, unit=reading.unit))
-    return message("conflict.answer", said=reading.state or "----")
+    blank = "----" if reading.at_top else "@conflict.nothing"
+    return message("conflict.answer", said=reading.state or blank)
 
 
 def _ended(answer: StepDone) -> str:

@@ -15,6 +15,12 @@ class Channel(StrEnum):
     SUPPLY_CURRENT = "supply current"
     STACK_TEMPERATURE = "stack temperature"
     COOLANT_TEMPERATURE = "coolant temperature"
+    IGNITER_CURRENT = "igniter current"  # these two tell no burn, but what stands beside one
+    SUPPLY_VOLTAGE = "supply voltage"
+
+
+TELLS_BURNS = tuple(Channel)[:4]
+"""Channels by which a burn is told, the best evidence first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -93,7 +93,7 @@ def find_cycles(log: Logged, levels: Phases) -> Cycles:
         if len(piece) < 2:
             continue
         at, burns = log.at_s[piece], _burning(log.channel, log.at_s[piece], log.values[piece], levels)
-        for first, last in _blocks(burns):
+        for first, last in blocks(burns):
             end = min(last + 1, len(at) - 1)
             cut += (first == 0) + (last == len(at) - 1)
             whole = first > 0 and last < len(at) - 1
@@ -151,7 +151,7 @@ def _burning(channel: Channel, at_s: Numbers, values: Numbers, levels: Phases) -
             return _by_current(values, levels)
         case Channel.STACK_TEMPERATURE:
             return _by_stack(values, levels)
-        case Channel.COOLANT_TEMPERATURE:
+        case _:
             return _by_coolant(at_s, values, levels)
 
 
@@ -170,7 +170,7 @@ def _by_current(values: Numbers, levels: Phases) -> Flags:
     motors = values > 0.5 * (levels.after_run_a + levels.running_a)
     trial = values > 0.5 * (levels.running_a + levels.trial_a)
     burns = motors & ~trial
-    for first, last in _blocks(motors):
+    for first, last in blocks(motors):
         tried = np.flatnonzero(trial[first : last + 1])
         if len(tried):
             burns[first : first + tried[-1] + 1] = False
@@ -211,7 +211,7 @@ def _latched(values: Numbers, *, on: float, off: float) -> Flags:
     return np.asarray(told[last] == 1)
 
 
-def _blocks(flags: Flags) -> list[tuple[int, int]]:
+def blocks(flags: Flags) -> list[tuple[int, int]]:
     """First and last row of each run of true ones."""
     edges = np.diff(np.concatenate(([0], flags.astype(np.int8), [0])))
     return list(

@@ -15,7 +15,7 @@ from lightoff import drawing
 from lightoff.ground.errors import Refusal
 from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.ground.message import message
-from lightoff.terms.trace import Channel, Trace
+from lightoff.terms.trace import TELLS_BURNS, Channel, Trace
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
 from lightoff.work.how_long_it_ran import Ran, how_long_it_ran, rounded
@@ -104,7 +104,7 @@ def _shown(
         desk=_picture(page, found, **_DESK),
         phone=_picture(page, found, **_PHONE),
         logs=[_log(page, each) for each in reversed(found.traces)],
-        channels=[(each.value, page.text(f"web_running.{each.name.lower()}")) for each in Channel],
+        channels=[(each.value, page.text(f"web_running.{each.name.lower()}")) for each in TELLS_BURNS],
         typed=typed or {},
         problems=problems or {},
         said=said,
@@ -161,4 +161,4 @@ def _start(text: str) -> datetime | None:
 
 
 def _channel(text: str) -> Channel | None:
-    return next((each for each in Channel if each.value == text), None)
+    return next((each for each in TELLS_BURNS if each.value == text), None)

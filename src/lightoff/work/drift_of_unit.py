@@ -2,8 +2,8 @@
 
 Each reading is held against what the model of a sound heater expects there and then: altitude, air, fuel
 and coolant are conditions of the model, and what was read beside it tells the supply and the air of that day.
-What is left is told as the reading would be in the conditions of the last visit. The steady burns of a log
-are one reading more, where the heater stood at its last visit before, on a day whose air nobody noted.
+What is left is told as the reading would be in the conditions of the last visit. What a log tells is one
+reading more, where the heater stood at its last visit before, on a day whose air nobody noted.
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ from lightoff.terms.shelf import Sheet
 from lightoff.terms.visit import Stage
 from lightoff.wear.drift import Departure, Drift, drift
 from lightoff.work.last_few import LastFew
+from lightoff.work.off_logs import OffLog, off_logs
 from lightoff.work.rated import sheet_of
-from lightoff.work.read_numbers import conditions_of, numbers_read
-from lightoff.work.steady_burns import SteadyBurns, steady_burns
+from lightoff.work.read_numbers import LIQUID_FROM_K, conditions_of, numbers_read
 from lightoff.work.units import Unit, unit_of
 from lightoff.work.workshop import Workshop
 
@@ -58,7 +58,7 @@ class Watched:
     parts: tuple[str, ...]
     told_by: tuple[str, ...] = _VOLTS
     systems: tuple[str, ...] = ("supply",)
-    logged: bool = False  # whether a log's burns tell it too
+    placed: bool = False  # a logger reads it elsewhere than a technician does, and alone tells no drift of it
 
     @property
     def dimension(self) -> str:
@@ -76,7 +76,7 @@ WATCHED = (
         parts=("burn_tube",),
         told_by=("flue_o2", *_VOLTS),
         systems=("supply", "air", "exhaust", "fuel"),
-        logged=True,
+        placed=True,
     ),
     Watched(key="atomising_air_pressure", rises=False, parts=("compressor", "nozzle")),
 )
@@ -87,7 +87,7 @@ class Taken:
     """One visit's reading, SI: as read, as expected there and then, and as it would be at the last visit.
 
     `repeats` readings of the visit stand in it as their mean; `counts` where it belongs to the trend. A log
-    has no `visit`, "", and a repeat for each burn.
+    has no `visit`, "", and a repeat for each burn that told it.
     """
 
     visit: str
@@ -126,15 +126,15 @@ class ReadingDrift:
 def drift_of_unit(workshop: Workshop, heater_id: str, now: datetime) -> tuple[ReadingDrift, ...]:
     """Every reading that is followed and was read, in the order of `WATCHED`. Raises NotFound."""
     cases = workshop.book.cases_of(heater_id, latest=MOST_VISITS)
-    logs = steady_burns(workshop, heater_id)
+    logs = off_logs(workshop, heater_id)
     return drifts(cases, unit_of(workshop, heater_id, now), workshop.shelf, logs=logs)
 
 
 def drifts(
-    cases: Sequence[Case], unit: Unit, shelf: Shelf, *, logs: Sequence[SteadyBurns] = ()
+    cases: Sequence[Case], unit: Unit, shelf: Shelf, *, logs: Sequence[OffLog] = ()
 ) -> tuple[ReadingDrift, ...]:
     """The same of a heater's visits, oldest first."""
-    told = (_drift(watched, cases, unit, shelf, logs if watched.logged else ()) for watched in WATCHED)
+    told = (_drift(watched, cases, unit, shelf, logs) for watched in WATCHED)
     return tuple(each for each in told if each is not None)
 
 
@@ -153,18 +153,20 @@ class _Seen:
 
 
 def _drift(
-    watched: Watched, cases: Sequence[Case], unit: Unit, shelf: Shelf, logs: Sequence[SteadyBurns]
+    watched: Watched, cases: Sequence[Case], unit: Unit, shelf: Shelf, logs: Sequence[OffLog]
 ) -> ReadingDrift | None:
     began, part = _renewed(watched, unit)
     seen = [each for case in cases if (each := _seen(watched, case, shelf, began)) is not None]
-    if not seen:
-        return None  # a logger alone has no place that a probe ever read
-    seen = sorted([*seen, *(_logged(watched, each, cases, shelf) for each in logs)], key=lambda each: each.on)
+    if cases:
+        telling = [each for each in logs if watched.key in each.means]
+        seen += [_logged(watched, each, cases, shelf) for each in telling]
+    seen.sort(key=lambda each: each.on)
     counted = [each for each in seen if began is None or each.on >= began]
-    if not any(each.visit for each in counted):
+    visited = [each for each in counted if each.visit]
+    if not (visited or (counted and not watched.placed)):
         return None
     column = COLUMN[watched.key]
-    last = next(each for each in reversed(counted) if each.visit)
+    last = (visited or counted)[-1]
     middle = float(uncompared(np.asarray(last.expected), column))
     band = bands(last.sheet, last.conditions)[watched.key]
 
@@ -276,22 +278,37 @@ def _compared(watched: Watched, numbers: Sequence[Number], case: Case, shelf: Sh
     )
 
 
-def _logged(watched: Watched, log: SteadyBurns, cases: Sequence[Case], shelf: Shelf) -> _Seen:
-    """A log's burns, on the place, the setting and the fuel of the last visit before it."""
+def _logged(watched: Watched, log: OffLog, cases: Sequence[Case], shelf: Shelf) -> _Seen:
+    """What a log told, on the place, the setting and the fuel of the last visit before it.
+
+    Its burns lessen what one of them scatters by; what the logger is off by, and the day, they do not.
+    """
     before = [each for each in cases if each.visit.started_at <= log.began_at] or cases[:1]
     bare = replace(before[-1], visit=replace(before[-1].visit, readings=()))
-    seen = _compared(watched, log.stack, bare, shelf, Stage.AS_LEFT)
-    here = replace(seen.conditions, air_temperature_k=USUAL_AIR_K)
-    middle, warmer = (
-        _linearised(seen.sheet, replace(here, air_temperature_k=air_k))[0][COLUMN[watched.key]]
+    mean, column = log.means[watched.key], COLUMN[watched.key]
+    here = replace(
+        conditions_of(bare, shelf, stage=Stage.AS_LEFT),
+        air_temperature_k=USUAL_AIR_K,
+        since_fired_s=log.dark_s,
+    )
+    if log.coolant_k is not None:
+        here = replace(here, coolant_start_k=max(log.coolant_k, LIQUID_FROM_K))
+    sheet = sheet_of(bare, shelf)
+    (expected, variance), (warmer, _) = (
+        _given(watched, mean.beside, *_linearised(sheet, replace(here, air_temperature_k=air_k)))
         for air_k in (USUAL_AIR_K, USUAL_AIR_K + AIR_K)
     )
-    return replace(
-        seen,
+    read, doubt = _on_scale(Number(value=mean.value, spread=mean.doubt), column)
+    _, scatter = _on_scale(Number(value=mean.value, spread=mean.scatter), column)
+    scatter = max(scatter, QUANTITIES[watched.key].slack)
+    return _Seen(
         visit="",
         on=log.on,
-        expected=float(middle),
-        spread=float(np.hypot(seen.spread, warmer - middle)),
+        sheet=sheet,
+        read=read,
+        expected=expected,
+        spread=float(np.sqrt(variance + scatter**2 / mean.count + doubt**2 + (warmer - expected) ** 2)),
+        repeats=mean.count,
         conditions=here,
     )
 

@@ -17,6 +17,7 @@ from lightoff.terms.entry import Entry
 from lightoff.terms.shelf import Sheet
 from lightoff.terms.trace import Channel, Trace
 from lightoff.trace.cycles import Cycles, find_cycles
+from lightoff.trace.starts import Starts, find_starts
 from lightoff.work.rated import sheet_named
 from lightoff.work.read_log import ReadLog, read_log
 from lightoff.work.read_numbers import RATED_FUEL
@@ -28,11 +29,15 @@ LONGEST_NAME = 200
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundTrace:
-    """What a file says of a heater: the log, the channel that was used, and its burns."""
+    """What a file says of a heater: the log, the channel that was used, its burns, what their starts told.
+
+    `starts` is None where no column tells of the igniter.
+    """
 
     log: ReadLog
     channel: Channel
     cycles: Cycles
+    starts: Starts | None
 
     def said(self) -> tuple[Message, ...]:
         """The finding in sentences: burns, what is not in the file, rows that could not be read."""
@@ -52,11 +57,40 @@ class FoundTrace:
         ]
         if cycles.gap_count:
             told.append(message("log.gaps", count=cycles.gap_count))
+        told += self._lights()
         if self.channel is Channel.COOLANT_TEMPERATURE:
             told.append(message("log.by_coolant"))
         if self.log.bad_row_count:
             told.append(message("log.bad_rows", count=self.log.bad_row_count, good=self.log.row_count))
         return (*told, *self.log.bad)
+
+    def _lights(self) -> list[Message]:
+        """What the starts told of light and igniter, and how many told nothing, and why."""
+        starts = self.starts
+        if starts is None or not self.cycles.starts:
+            return []
+        if starts.too_slow:
+            return [message("log.too_slow", least=starts.slowest_step_s)]
+        told = []
+        if len(starts.lights_s):
+            told.append(
+                message(
+                    "log.lights",
+                    count=len(starts.lights_s),
+                    seconds=f"{float(starts.lights_s.mean()):.0f}",
+                )
+            )
+        if len(starts.igniter_a):
+            told.append(
+                message(
+                    "log.igniter",
+                    count=len(starts.igniter_a),
+                    amperes=f"{float(starts.igniter_a.mean()):.1f}",
+                )
+            )
+        for spoiled, count in starts.spoiled.items():
+            told.append(message(f"log.start_{spoiled}", count=count))
+        return told
 
 
 def find_trace(
@@ -68,7 +102,10 @@ def find_trace(
     """
     log = read_log(data, start=start)
     logged = log.of(channel)
-    return FoundTrace(log=log, channel=logged.channel, cycles=find_cycles(logged, levels_of(sheet, shelf)))
+    levels = levels_of(sheet, shelf)
+    cycles = find_cycles(logged, levels)
+    starts = find_starts(log.by_channel(), cycles, logged.channel, levels)
+    return FoundTrace(log=log, channel=logged.channel, cycles=cycles, starts=starts)
 
 
 def levels_of(sheet: Sheet, shelf: Shelf) -> Phases:

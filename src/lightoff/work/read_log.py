@@ -23,7 +23,7 @@ import numpy as np
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Message, message
-from lightoff.terms.trace import Channel
+from lightoff.terms.trace import TELLS_BURNS, Channel
 from lightoff.trace.cycles import Logged
 from lightoff.work.typed_numbers import nearest, shortened, unit_named
 
@@ -39,6 +39,8 @@ _DIMENSIONS = {
     Channel.SUPPLY_CURRENT: "current",
     Channel.STACK_TEMPERATURE: "temperature",
     Channel.COOLANT_TEMPERATURE: "temperature",
+    Channel.IGNITER_CURRENT: "current",
+    Channel.SUPPLY_VOLTAGE: "voltage",
 }
 _NAMES = {
     **{each.value: each for each in Channel},
@@ -51,12 +53,16 @@ _NAMES = {
     "exhaust temperature": Channel.STACK_TEMPERATURE,
     "coolant": Channel.COOLANT_TEMPERATURE,
     "coolant temperature supply": Channel.COOLANT_TEMPERATURE,
+    "igniter": Channel.IGNITER_CURRENT,
+    "voltage": Channel.SUPPLY_VOLTAGE,
 }
 _POSSIBLE = {
     Channel.BURNING: (0.0, 1.0),
     Channel.SUPPLY_CURRENT: (-5.0, 500.0),
     Channel.STACK_TEMPERATURE: (193.15, 1500.0),
     Channel.COOLANT_TEMPERATURE: (193.15, 473.15),
+    Channel.IGNITER_CURRENT: (-5.0, 100.0),
+    Channel.SUPPLY_VOLTAGE: (0.0, 100.0),
 }
 """Beyond these a cell is a slip of the logger, not the heater. Judgement, no source."""
 _YES, _NO = frozenset({"1", "on", "yes", "true"}), frozenset({"0", "off", "no", "false"})
@@ -68,7 +74,7 @@ _SINCE = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadLog:
-    """What a file says: each channel that it has, from the same first moment, best evidence first.
+    """What a file says: each channel that it has, from the same first moment, best evidence of a burn first.
 
     `bad` tells the first few rows that could not be read, `bad_row_count` counts all of them.
     """
@@ -80,12 +86,17 @@ class ReadLog:
     bad_row_count: int
     bad: tuple[Message, ...]
 
+    def by_channel(self) -> dict[Channel, Logged]:
+        """Every column that it has."""
+        return {each.channel: each for each in self.logged}
+
     def of(self, channel: Channel | None) -> Logged:
-        """One channel, the best evidence where none is named. Raises Refusal for one that is not there."""
-        for each in self.logged:
+        """One that tells burns, the best where none is named. Raises Refusal for one that is not there."""
+        telling = [each for each in self.logged if each.channel in TELLS_BURNS]
+        for each in telling:
             if channel is None or each.channel is channel:
                 return each
-        possible = ", ".join(each.channel.value for each in self.logged)
+        possible = ", ".join(each.channel.value for each in telling)
         raise Refusal(
             message("log.no_such_channel", channel=str(channel), possible=possible), field="channel"
         )
@@ -288,10 +299,11 @@ def _channels(header: Sequence[str]) -> list[_Column]:
         zero_si = units.to_si(0.0, unit) if needed else 0.0
         factor = units.to_si(1.0, unit) - zero_si if needed else 1.0
         found.append(_Column(place, channel, zero_si, factor))
-    if not found:
+    if not any(each.channel in TELLS_BURNS for each in found):
         names = [_named(cell)[0] for cell in header]
-        near = next(filter(None, (nearest(each, _NAMES) for each in names)), "")
-        possible = ", ".join(each.value for each in Channel)
+        telling = [name for name, each in _NAMES.items() if each in TELLS_BURNS]
+        near = next(filter(None, (nearest(each, telling) for each in names)), "")
+        possible = ", ".join(each.value for each in TELLS_BURNS)
         key = "log.no_channel_near" if near else "log.no_channel"
         got = shortened(", ".join(header))
         raise Refusal(message(key, got=got, near=near, possible=possible), field="file")
