@@ -1,11 +1,12 @@
 """What a unit's own good visits are worth: the cause after three tests, with its baseline and without.
 
-    python benchmarks/fault_baseline.py [--units 24] [--cases 20] [--visits 4] [--seed 1]
+    python benchmarks/fault_baseline.py [--units 24] [--cases 20] [--visits 4] [--seed 1] [--alone]
 
 Each unit is a heater of its own in a world of its own; some good visits, with every number read, teach its
 baseline. Then single faults befall it. Known are what the owner says, whether it lit and where the start
-stopped; then three readings are taken, each time the one that is expected to leave the least entropy, by the
-bank as it is with the baseline that it has. Beside it what no visits could better: the unit's own parameters
+stopped; then three tests are made, each time the one whose reading is expected to leave the least entropy, by
+the bank as it is with the baseline that it has; what its instrument reads along with it is read too, as the
+search itself has it (`--alone`: one reading a test). Beside it what no visits could better: the unit's own parameters
 told; told to an oracle that knows the world's laws, faults, spreads and noise as well; and told with the laws
 alone, which is all that good visits could ever teach: of faults they say nothing.
 """
@@ -22,6 +23,7 @@ from making import SHELF, bank_of, evidence, known_of
 from world import VARIES_MORE, MadeCase, cases, living_in, world
 
 from lightoff.faultfinding import Bank, Evidence, Posterior, posterior
+from lightoff.faultfinding.cost import read_along
 from lightoff.faultfinding.observed import read_spread
 from lightoff.physics.normal import cumulative
 from lightoff.plant.baseline import Baseline, unknown_unit
@@ -102,11 +104,11 @@ def _bands(bank: Bank, told: Evidence, joint: list, column: int, key: str) -> np
     return np.concatenate(rows)
 
 
-def after_tests(bank: Bank, case: MadeCase) -> tuple[list[bool], int, float]:
+def after_tests(bank: Bank, case: MadeCase, *, alone: bool) -> tuple[list[bool], int, float]:
     """Whether the truth leads, before any test and after each; how many tests read a number; and the chance
     that is held of the truth after the last."""
     (truth,) = case.truth
-    known, right, causes = list(case.known), [], dict[str, float]()
+    known, right, causes, numeric = list(case.known), [], dict[str, float](), 0
     for test in range(TESTS + 1):
         told = known_of(case) if test == 0 else _told(case, known)
         found = posterior(bank, told)
@@ -114,8 +116,12 @@ def after_tests(bank: Bank, case: MadeCase) -> tuple[list[bool], int, float]:
         right.append(max(sorted(causes), key=lambda key: causes[key]) == truth)
         if test < TESTS:
             possible = [key for key in (*case.numbers, *case.states) if key not in known]
-            known.append(most_telling(bank, told, found, possible))
-    return right, sum(key in QUANTITIES for key in known[-TESTS:]), causes.get(truth, 0.0)
+            best = most_telling(bank, told, found, possible)
+            numeric += best in QUANTITIES
+            known.append(best)
+            if not alone:
+                known += [key for key in read_along(bank.catalogue, best, told) if key in possible]
+    return right, numeric, causes.get(truth, 0.0)
 
 
 def _told(case: MadeCase, known: list[str]) -> Evidence:
@@ -153,14 +159,14 @@ class Unit:
             cases_each, seed=1_000 + seed + at, singles=1.0, doubles=0.0, known_share=0.0, **made
         )
 
-    def judged(self, who: str) -> list[tuple[list[bool], int, float]]:
-        """Its cases as one of COLUMNS judges them."""
+    def judged(self, who: str, *, alone: bool) -> list[tuple[list[bool], int, float]]:
+        """Its cases as one of COLUMNS judges them; `alone`: one reading a test."""
         if who.startswith("the world told"):
             bank = oracle_of(self.there, self.sheet, self.here)
             if who.endswith("unit too"):
                 bank = replace(bank, baseline=known_exactly(self.own, of_the_day=VARIES_MORE))
             with living_in(self.there):
-                return [after_tests(bank, case) for case in self.bad]
+                return [after_tests(bank, case, alone=alone) for case in self.bad]
         baselines = {
             "without": unknown_unit,
             "with its baseline": lambda: learned(self.sheet, self.here, self.good),
@@ -170,9 +176,9 @@ class Unit:
             with living_in(self.there):
                 told = replace(known_exactly(self.own), times=np.full(len(QUANTITIES), MANY))
                 bank = bank_of(self.sheet, self.here, baseline=told)
-                return [after_tests(bank, case) for case in self.bad]
+                return [after_tests(bank, case, alone=alone) for case in self.bad]
         bank = bank_of(self.sheet, self.here, baseline=baselines[who]())
-        return [after_tests(bank, case) for case in self.bad]
+        return [after_tests(bank, case, alone=alone) for case in self.bad]
 
 
 COLUMNS = (
@@ -192,6 +198,7 @@ def main() -> None:
     parser.add_argument("--cases", type=int, default=20)
     parser.add_argument("--visits", type=int, default=4)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--alone", action="store_true", help="a test is one reading")
     parser.add_argument("--only", default=",,".join(COLUMNS), help="columns, parted by two commas")
     chosen = parser.parse_args()
     columns, start = chosen.only.split(",,"), time.perf_counter()
@@ -203,7 +210,7 @@ def main() -> None:
         unit = Unit(at, seed=chosen.seed, visits=chosen.visits, cases_each=chosen.cases)
         drifting += [drifts(next(iter(case.truth))) for case in unit.bad]
         for who in columns:
-            judged = unit.judged(who)
+            judged = unit.judged(who, alone=chosen.alone)
             right[who] += [each for each, _, _ in judged]
             numeric[who] += [count for _, count, _ in judged]
             held[who] += [chance for _, _, chance in judged]

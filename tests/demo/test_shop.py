@@ -1,7 +1,7 @@
 """The invented shop: large enough, the same for the same seed, marked, and judged like any other."""
 
 from collections import Counter
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -9,20 +9,21 @@ import pytest
 from lightoff.demo import DemoShop, invent_shop
 from lightoff.judging.verdict import judge
 from lightoff.shelf import open_shelf
+from lightoff.terms.case import Case
 from lightoff.terms.visit import EventKind, Stage, Visit
 
 NOW = datetime(2026, 11, 25, 11, 0, tzinfo=UTC)
 SHELF = open_shelf()
 
 
-def invented(seed: int = 20261125) -> DemoShop:
+def invented(seed: int = 20261125, *, now: datetime = NOW) -> DemoShop:
     return invent_shop(
         np.random.default_rng(seed),
         fuels=SHELF.fuels,
         sheets=SHELF.sheets,
         faults=SHELF.faults,
         catalogue=SHELF.catalogue,
-        now=NOW,
+        now=now,
     )
 
 
@@ -89,18 +90,29 @@ def test_every_reading_is_of_the_catalogue_and_plausible_in_kind(shop: DemoShop)
             assert reading.instrument is None or reading.instrument in case.instruments
 
 
+def verdict(case: Case) -> str:
+    found = judge(
+        case,
+        limits=SHELF.limits,
+        catalogue=SHELF.catalogue,
+        sheet=SHELF.sheets[case.heater.sheet],
+        co2_largest_fraction=SHELF.fuels[case.visit.fuel].stoichiometry.largest_dry_co2_fraction,
+        now=NOW,
+    )
+    return str(found.verdict)
+
+
+@pytest.mark.parametrize("hours", [0, 7, 31, 2_000])
+def test_whenever_it_is_invented_one_heater_was_left_switched_off(hours: int, shop: DemoShop) -> None:
+    now = NOW - timedelta(hours=hours)
+    cases = shop.cases if not hours else invented(now=now).cases
+    last = {case.heater.id: case for case in cases if case.visit.closed_at is not None}
+    stopped = [case for case in last.values() if verdict(case) == "stop"]
+    assert any(now - case.visit.started_at < timedelta(days=8) for case in stopped)
+
+
 def test_verdicts_of_all_kinds_and_most_full_visits_fit(shop: DemoShop) -> None:
-    verdicts: Counter[str] = Counter()
-    for case in shop.cases:
-        found = judge(
-            case,
-            limits=SHELF.limits,
-            catalogue=SHELF.catalogue,
-            sheet=SHELF.sheets[case.heater.sheet],
-            co2_largest_fraction=SHELF.fuels[case.visit.fuel].stoichiometry.largest_dry_co2_fraction,
-            now=NOW,
-        )
-        verdicts[str(found.verdict)] += 1
+    verdicts = Counter(verdict(case) for case in shop.cases)
     assert set(verdicts) == {"stop", "not fit", "not proven", "fit as tested"}
     assert verdicts["fit as tested"] > 0.35 * len(shop.cases)
     assert verdicts["stop"] < 0.1 * len(shop.cases)

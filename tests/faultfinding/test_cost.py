@@ -6,6 +6,7 @@ from making import SHELF, evidence
 from lightoff.faultfinding.cost import (
     CONFIRM_MINUTES,
     opened_paths,
+    read_along,
     reading_minutes,
     reading_path,
     repair_key,
@@ -13,6 +14,7 @@ from lightoff.faultfinding.cost import (
     swapped_in,
 )
 from lightoff.faultfinding.evidence import Outcome
+from lightoff.plant.quantities import QUANTITIES
 
 
 def key(fault: str) -> str:
@@ -55,6 +57,30 @@ def test_readings_taken_together_take_as_long_as_the_longest_and_open_one_path()
     assert reading_minutes(SHELF.catalogue, "fuel_flow") == entries["fuel_time"].minutes
     assert reading_path(SHELF.catalogue, "fuel_flow") == "fuel"
     assert reading_path(SHELF.catalogue, "flame_look") == ""
+
+
+def test_a_probe_in_the_pipe_reads_all_that_it_reads() -> None:
+    nothing = evidence()
+    gas = {"flue_o2", "flue_co2", "flue_co", "stack_gas_temperature"}
+    for each in gas:
+        assert set(read_along(SHELF.catalogue, each, nothing)) == gas - {each}
+    left = read_along(SHELF.catalogue, "flue_o2", evidence(numbers={"flue_co": 5e-5}))
+    assert set(left) == {"flue_co2", "stack_gas_temperature"}
+
+
+def test_what_is_read_along_needs_no_start_that_the_reading_itself_does_not() -> None:
+    nothing = evidence()
+    assert read_along(SHELF.catalogue, "supply_voltage_igniter", nothing) == ("supply_voltage_rest",)
+    assert read_along(SHELF.catalogue, "supply_voltage_rest", nothing) == ()
+
+
+def test_what_is_read_along_opens_nothing_more_and_takes_no_other_instrument() -> None:
+    entries, nothing = SHELF.catalogue.entries, evidence()
+    for key in QUANTITIES:
+        for other in read_along(SHELF.catalogue, key, nothing):
+            assert entries[other].opens == entries[key].opens
+            assert entries[other].classes[0] == entries[key].classes[0]
+    assert read_along(SHELF.catalogue, "fuel_flow", nothing) == ()
 
 
 def test_what_was_read_tried_or_mended_has_opened_its_path() -> None:

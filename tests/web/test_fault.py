@@ -182,6 +182,15 @@ def test_a_number_field_has_its_band(bay: Bay, visit: str) -> None:
     assert "with multimeter" in step
 
 
+def test_the_probe_in_the_pipe_offers_all_that_it_reads(bay: Bay, visit: str) -> None:
+    answer(bay, owner_says="smokes or smells", last_work="nothing")
+    got = bay.client.get(f"/visits/{visit}/fault?step=reading.flue_o2").text
+    assert asked(got)[0] == "flue_o2"
+    found = find_fault(bay.workshop, visit)
+    (probe,) = [each for each in found.finding.steps if each.key == "flue_o2"]
+    assert asked(got)[1:] == list(probe.along) == ["flue_co2", "flue_co", "stack_gas_temperature"]
+
+
 def test_the_visits_card_leads_here_and_says_where_the_search_stands(bay: Bay, visit: str) -> None:
     html = bay.client.get(f"/visits/{visit}").text
     assert f'href="/visits/{visit}/fault"' in html

@@ -89,6 +89,7 @@ def _step_data(step: Step, speaker: Speaker) -> dict[str, Any]:
         "saves_minutes": step.saves_minutes,
         "cautions": [speaker.text(f"caution.{caution}") for caution in step.cautions],
         "outcomes": [speaker.say(said) for said in telling.outcomes(step)],
+        "along": list(step.along),
     }
 
 
@@ -120,6 +121,9 @@ def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
     yield from _wrapped(speaker.say(telling.step_how(first)), "  ")
     if first.outcomes:
         yield from _wrapped(speaker.say(telling.why(first)), "  ")
+    if first.along:
+        names = [speaker.text(f"reading.{key}") for key in first.along]
+        yield from _wrapped(speaker.text("cli.along", what=", ".join(names)), "  ")
     for caution in first.cautions:
         yield from _wrapped(speaker.text(f"caution.{caution}"), "  ! ")
     for said in telling.outcomes(first):

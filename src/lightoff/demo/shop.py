@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from lightoff.demo import names
-from lightoff.demo.troubles import NO_HEAT, draw_trouble
+from lightoff.demo.troubles import FUMES_INSIDE, NO_HEAT, draw_trouble
 from lightoff.demo.unit import Unit, draw_unit
 from lightoff.demo.visit import Call, Ending, Kit, Shelves, invent_visit
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
@@ -29,6 +29,8 @@ _KINDS = (
 )
 _CALLS = (5, 17, 29)
 """Places in the fleet whose last call is not finished."""
+_LEFT_OFF = HEATERS - 1
+"""Place of the heater that was left switched off a week ago: a list of who needs a visit begins with it."""
 _KITS = (Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.BOTTLE, Kit.EYES)
 
 
@@ -87,6 +89,19 @@ def invent_shop(
             else:
                 calls.append(under_way.id)
             visits.append(under_way)
+        if index == _LEFT_OFF:
+            # A generator of its own: at whatever hour the shop is invented, this call is in it.
+            drawn = rng.spawn(1)[0]
+            call = Call(
+                heater=heater,
+                unit=unit,
+                place=place,
+                started_at=(now - timedelta(days=7)).replace(hour=10, minute=20, second=0),
+                kit=Kit.PROBE,
+                trouble=draw_trouble(drawn, faults, among=(FUMES_INSIDE,)),
+            )
+            visits = [each for each in visits if each.started_at < call.started_at]
+            visits.append(invent_visit(drawn, call, shelves)[0])
         cases.extend(
             Case(
                 visit=visit,

@@ -30,6 +30,7 @@ class Trouble:
         )
 
 
+FUMES_INSIDE = ("exhaust_leaking", "air_set_low")
 _DONE: Mapping[tuple[str, ...], str] = {
     ("inlet_tube_unseated",): "The inlet tube was seated again.",
     ("suction_air_leak",): "The O-ring of the filter head was renewed; it drew air.",
@@ -59,11 +60,9 @@ _DONE: Mapping[tuple[str, ...], str] = {
     ("zone_valve_stuck",): "The zone valve was renewed.",
     ("hot_water_exchanger_scaled",): "The hot-water exchanger was descaled.",
     ("check_valve_passing",): "The check valve to the engine was renewed.",
-    ("exhaust_leaking", "air_set_low"): (
-        "The exhaust clamp inside the compartment had opened; the vehicle was left and aired."
-    ),
+    FUMES_INSIDE: ("The exhaust clamp inside the compartment had opened; the vehicle was left and aired."),
 }
-_SMELT: Mapping[tuple[str, ...], str] = {("exhaust_leaking", "air_set_low"): "Headache in the morning."}
+_SMELT: Mapping[tuple[str, ...], str] = {FUMES_INSIDE: "Headache in the morning."}
 NO_HEAT = (
     ("fuel_filter_not_primed",),
     ("igniter_pin_pushed_back",),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lightoff.faultfinding.evidence import Evidence, Outcome
+from lightoff.plant.quantities import QUANTITIES
 from lightoff.terms.shelf import Catalogue, Fault, Trial
 
 OPENING_MINUTES: Mapping[str, float] = {
@@ -61,6 +62,26 @@ def reading_path(catalogue: Catalogue, key: str) -> str:
     """The path that a reading opens, "" for none."""
     paths = {catalogue.entries[part].opens for part in DERIVED.get(key, (key,))}
     return max(paths, key=lambda path: OPENING_MINUTES[path])
+
+
+def read_along(catalogue: Catalogue, key: str, evidence: Evidence) -> tuple[str, ...]:
+    """Numbers not read yet that the instrument of this one reads where it is by then: the probe in the pipe.
+
+    They open nothing else and need no start or flame that this one does not need.
+    """
+    if key not in QUANTITIES or key not in catalogue.entries:
+        return ()
+    entry, quantity = catalogue.entries[key], QUANTITIES[key]
+    return tuple(
+        other
+        for other, its in QUANTITIES.items()
+        if other != key
+        and other not in evidence.numbers
+        and (there := catalogue.entries.get(other)) is not None
+        and (there.classes[:1], there.place, there.opens) == (entry.classes[:1], entry.place, entry.opens)
+        and its.needs_flame <= quantity.needs_flame
+        and its.needs_trial <= quantity.needs_trial
+    )
 
 
 def was_read_again(evidence: Evidence, key: str) -> bool:

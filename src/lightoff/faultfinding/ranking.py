@@ -18,6 +18,7 @@ from lightoff.faultfinding.cost import (
     DERIVED,
     HAND_OVER_MINUTES,
     SOUND,
+    read_along,
     reading_path,
 )
 from lightoff.faultfinding.evidence import Evidence
@@ -60,7 +61,7 @@ class StepOutcome:
 class Step:
     """One step with its price. `minutes` of work, what its path owes and the start that confirms a repair
     included, the price of a part not. `expected_minutes` until it runs well if this comes next;
-    `saves_minutes` against the best plan of repairs without it."""
+    `saves_minutes` against the best plan of repairs without it. `along`: what its instrument reads too."""
 
     kind: Kind
     key: str
@@ -70,6 +71,7 @@ class Step:
     expected_minutes: float
     saves_minutes: float
     outcomes: tuple[StepOutcome, ...]
+    along: tuple[str, ...] = ()
 
 
 def ranked(
@@ -107,7 +109,7 @@ def every_step(bank: Bank, evidence: Evidence, laid: Laid) -> tuple[Step, ...]:
     steps = []
     for option, expected in zip(laid.options, seen.minutes, strict=True):
         if np.isfinite(expected):
-            step = _step(bank, laid, option, float(expected), seen.mending)
+            step = _step(bank, evidence, laid, option, float(expected), seen.mending)
             steps.append((step, _entropy_left(laid, option)))
     steps.append((_handing_over(laid.repairs.hand_over, seen.mending), np.inf))
     steps.sort(
@@ -136,7 +138,9 @@ def _chamber_first(steps: list[Step], evidence: Evidence) -> list[Step]:
     return [*others[:at], *looks, *others[at:]]
 
 
-def _step(bank: Bank, laid: Laid, option: Option, expected: float, mending: float) -> Step:
+def _step(
+    bank: Bank, evidence: Evidence, laid: Laid, option: Option, expected: float, mending: float
+) -> Step:
     owed = 0.0 if option.path == NO_PATH else float(laid.repairs.owed[option.path])
     opens = "" if option.path == NO_PATH else PATHS[option.path]
     minutes, cautions = option.cost, tuple[str, ...]()
@@ -163,6 +167,7 @@ def _step(bank: Bank, laid: Laid, option: Option, expected: float, mending: floa
         expected_minutes=expected,
         saves_minutes=mending - expected,
         outcomes=() if kind in (Kind.REPAIR, Kind.SHOW_SOUND) else outcomes_of(bank, laid, option),
+        along=read_along(bank.catalogue, key, evidence) if kind is Kind.READING else (),
     )
 
 

@@ -65,6 +65,7 @@ class ShownStep:
     why: Message
     outcomes: tuple[Message, ...]
     fields: tuple[Markup, ...]
+    along: tuple[Markup, ...]  # fields of what the same instrument reads where it is by then
     keys: tuple[str, ...]
     action: Markup
 
@@ -194,10 +195,12 @@ def _choice(step: Step) -> str:
 
 def _shown_step(page: Page, found: FaultCase, step: Step, *, by_telephone: bool = False) -> ShownStep:
     keys = _keys(step)
-    fields = [_field(page, found, key) for key in keys]
+    along = () if by_telephone else step.along
+    fields = [_field(page, found, key) for key in (*keys, *along)]
     drawn = drawn_fields(
         page, fields, found.case, scales=expected_strips(page, found.case, fields), doubts={}
     )
+    shown = tuple(drawn.values())
     repaired = step.kind is Kind.REPAIR
     return ShownStep(
         step=step,
@@ -212,7 +215,8 @@ def _shown_step(page: Page, found: FaultCase, step: Step, *, by_telephone: bool 
         cautions=() if by_telephone and step.opens else tuple(_cautions(page, found, step)),
         why=telling.why(step),
         outcomes=telling.outcomes(step),
-        fields=tuple(drawn.values()),
+        fields=shown[: len(keys)],
+        along=shown[len(keys) :],
         keys=keys,
         action=page.text(_action(step)),
     )
