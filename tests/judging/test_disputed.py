@@ -457,7 +457,7 @@ EVERYWHERE = Place(name="Pass", altitude_m=2500.0, air_temperature_k=280.0, rela
             "30 ppm, read at 10 March 2026, 08:50, note by the door",
         ),
         (CO, {"confirmed": True}, "30 ppm, confirmed no", "30 ppm, confirmed yes"),
-        (CO, {"set_number": 2}, "30 ppm, set 1", "30 ppm, set 2"),
+        (CO, {"set_number": 1234}, "30 ppm, set 1", "30 ppm, set 1,234"),
         (CO, {"typed_uncertainty": Decimal("1E+1")}, "30 ppm, uncertainty none", "30 ppm, uncertainty 10"),
         (CASE.vehicle, {"kind": VehicleKind.CABIN}, "kind coach", "kind cabin"),
         (VISIT, {"heater": "heater-2"}, "heater heater-1", "heater Other heater"),
@@ -547,3 +547,9 @@ def test_conflicts_are_told_in_their_order_and_none_where_there_is_none() -> Non
     whole = Speaker().say(said)
     places = [whole.index(each) for each in ("of the visit", "of the step", "of the owner")]
     assert places == sorted(places)
+
+
+def test_a_thing_without_a_name_has_none_and_an_answer_is_told_in_its_words() -> None:
+    assert disputed.noun_said(conflict(FLAME, None), {}).values["name"] == ""
+    assert told(replace(DEAD, state="tries without flame"), DEAD) == ("tries, no flame", "dead")
+    assert disputed.is_used(HARMLESS["which procedure is followed"]) is False

@@ -10,9 +10,21 @@ import pytest
 from cases import Draft, catalogue, good, limits, sheet, shelf
 from mutators import spoiled
 
+from lightoff.ground.estimate import Estimate
+from lightoff.ground.message import Amount
+from lightoff.judging import expected
 from lightoff.judging.assess import assess
 from lightoff.judging.assessment import WORST_FIRST, Area, Assessment, Judgement, Verdict
-from lightoff.judging.expected import GATED, SPREADS, Bands, far_from
+from lightoff.judging.expected import (
+    GATED,
+    SPREADS,
+    Bands,
+    far_from,
+    limit_of,
+    told,
+    with_expected_o2,
+)
+from lightoff.judging.limit_gates import Rows
 from lightoff.plant.band import COVERAGE, Band
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.terms.visit import Stage
@@ -22,7 +34,7 @@ WIDE = Band(middle=0.06, low=0.05, high=0.07)
 
 def judged(draft: Draft, bands: Bands | None) -> Assessment:
     facts: dict[str, Any] = {"limits": limits(), "catalogue": catalogue(), "now": draft.now}
-    return assess(draft.case(), sheet=sheet(), fuel=shelf().fuels["diesel_2"], bands=bands, **facts)
+    return assess(draft.case(), sheet=draft.sheet, fuel=shelf().fuels["diesel_2"], bands=bands, **facts)
 
 
 def of(key: str, band: Band, *, stage: Stage = Stage.AS_LEFT) -> Bands:
@@ -158,15 +170,15 @@ def test_the_triangle_shows_the_oxygen_of_this_place() -> None:
 
 def test_no_band_is_told_that_reaches_past_the_limit_of_its_reading() -> None:
     """What a sound heater may read at worst is no word on how much carbon monoxide may be there."""
-    for high, told in ((199e-6, True), (201e-6, False)):
+    for high, shown in ((199e-6, True), (201e-6, False)):
         found = judged(good(), of("flue_co", Band(middle=40e-6, low=15e-6, high=high)))
         figure = found.figure("flue_co", Stage.AS_LEFT)
         assert figure is not None
-        assert (figure.expected is not None) is told
+        assert (figure.expected is not None) is shown
 
 
 @pytest.mark.parametrize(
-    ("band", "told"),
+    ("band", "ends"),
     [
         (Band(middle=0.05, low=0.021, high=0.084), (0.021, 0.084)),
         (Band(middle=0.05, low=0.009, high=0.084), (0.02, 0.084)),
@@ -175,17 +187,17 @@ def test_no_band_is_told_that_reaches_past_the_limit_of_its_reading() -> None:
     ],
 )
 def test_no_oxygen_is_told_to_be_expected_below_its_floor(
-    band: Band, told: tuple[float, float] | None
+    band: Band, ends: tuple[float, float] | None
 ) -> None:
-    """On its figure, under its field and in the triangle."""
+    """On its figure and in the triangle."""
     found = judged(good(), of("flue_o2", band))
     figure = found.figure("flue_o2", Stage.AS_LEFT)
     assert figure is not None
     assert figure.limit is not None
     assert found.triangle is not None
-    ends = (figure.expected.low, figure.expected.high) if figure.expected else None
-    assert ends == told
-    assert found.triangle.expected_o2 == told
+    shown = (figure.expected.low, figure.expected.high) if figure.expected else None
+    assert shown == ends
+    assert found.triangle.expected_o2 == ends
 
 
 def test_a_band_that_is_doubted_against_is_told_no_lower_than_its_floor() -> None:
@@ -197,8 +209,8 @@ def test_a_band_that_is_doubted_against_is_told_no_lower_than_its_floor() -> Non
     assert said.values["high"].value == 0.021  # type: ignore[union-attr]
 
 
-@pytest.mark.parametrize(("highest", "told"), [("480", True), ("440", False)])
-def test_nor_one_past_the_sheets_own_limit(highest: str, told: bool) -> None:
+@pytest.mark.parametrize(("highest", "shown"), [("480", True), ("440", False)])
+def test_nor_one_past_the_sheets_own_limit(highest: str, shown: bool) -> None:
     """The maker's highest exhaust temperature, and a limit of the table that a sheet makes stricter."""
     draft = good()
     draft.sheet = replace(
@@ -206,15 +218,115 @@ def test_nor_one_past_the_sheets_own_limit(highest: str, told: bool) -> None:
     )
     hot = Band(middle=500.0 + 100.0, low=500.0, high=460.0 + 273.15)
     gas = Band(middle=40e-6, low=15e-6, high=160e-6)
-    facts: dict[str, Any] = {"limits": limits(), "catalogue": catalogue(), "now": draft.now}
-    found = assess(
-        draft.case(),
-        sheet=draft.sheet,
-        fuel=shelf().fuels["diesel_2"],
-        bands={Stage.AS_LEFT: {"stack_gas_temperature": hot, "flue_co": gas}},
-        **facts,
-    )
+    found = judged(draft, {Stage.AS_LEFT: {"stack_gas_temperature": hot, "flue_co": gas}})
     for key in ("stack_gas_temperature", "flue_co"):
         figure = found.figure(key, Stage.AS_LEFT)
         assert figure is not None
-        assert (figure.expected is not None) is told
+        assert (figure.expected is not None) is shown
+
+
+def rows(**tightens: str) -> Rows:
+    return Rows(limits=limits(), sheet=sheet(**tightens), kind="coach")
+
+
+def test_what_is_told_ends_at_the_limit_itself() -> None:
+    def band(low: float, high: float) -> Estimate:
+        return Estimate(value=low, low=low, high=high, coverage=0.95)
+
+    assert told("smoke_number", band(0.2, 1.0), rows()) == band(0.2, 1.0)
+    assert told("smoke_number", band(0.2, 1.01), rows()) is None
+    assert told("flue_o2", band(0.019, 0.05), rows()) == band(0.02, 0.05)
+    assert told("flue_o2", band(0.019, 0.05), rows(flue_o2_floor="2.5")) == band(0.025, 0.05)
+    assert limit_of("time_to_light", rows()) is None
+    assert told("time_to_light", band(20.0, 90.0), rows()) == band(20.0, 90.0)
+
+
+def test_the_triangle_without_a_band_shows_the_makers_own_range_above_the_floor() -> None:
+    assert with_expected_o2(None, {}) is None
+    plain = judged(good(), None).triangle
+    assert plain is not None
+    assert with_expected_o2(plain, {}) == plain
+    low = replace(plain, expected_o2=(0.01, 0.05))
+    assert with_expected_o2(low, {}) == replace(plain, expected_o2=(0.02, 0.05))
+    bare = replace(plain, expected_o2=None)
+    assert with_expected_o2(bare, of("flue_o2", WIDE)) == bare
+
+
+def test_the_wide_band_of_a_small_number_is_counted_from_nought() -> None:
+    floor = QUANTITIES["flue_co"].floor
+    low, high = far_from("flue_co", Band(middle=40e-6, low=20e-6, high=80e-6))
+    factor = SPREADS / COVERAGE
+    assert low + floor == pytest.approx((40e-6 + floor) * ((20e-6 + floor) / (40e-6 + floor)) ** factor)
+    assert high + floor == pytest.approx((40e-6 + floor) * ((80e-6 + floor) / (40e-6 + floor)) ** factor)
+    below = far_from("flue_co", Band(middle=40e-6, low=-30e-6, high=80e-6))
+    assert below == far_from("flue_co", Band(middle=40e-6, low=0.0, high=80e-6))
+
+
+def bare() -> Draft:
+    """With what a multimeter and a watch read as well."""
+    draft = good().add("time_to_light", 60.6, "40 s").add("supply_voltage_igniter", 60.2, "12.2 V")
+    return draft.add("igniter_current", 60.2, "9.0 A")
+
+
+@pytest.mark.parametrize(
+    ("key", "middle", "side"),
+    [
+        ("igniter_current", 14.0, ""),
+        ("igniter_current", 4.0, ""),
+        ("time_to_light", 200.0, ""),
+        ("stack_gas_temperature", 273.15 + 400.0, "_below"),
+        ("stack_gas_temperature", 273.15 + 60.0, ""),
+        ("flue_o2", 0.12, "_below"),
+    ],
+)
+def test_every_reading_that_a_sound_heater_repeats_lowers_its_own_area_and_no_other(
+    key: str, middle: float, side: str
+) -> None:
+    band = Band(middle=middle, low=middle * 0.98, high=middle * 1.02)
+    plain, found = judged(bare(), {}), judged(bare(), of(key, band))
+    gates = [each for each in found.verdict.gates if each not in plain.verdict.gates]
+    assert [(each.gate, each.judgement, each.missing) for each in gates] == [
+        (f"expected {key}", Judgement.NOT_PROVEN, (key,))
+    ]
+    read = found.figure(key, Stage.AS_LEFT)
+    assert read is not None
+    assert gates[0].readings == read.readings[:1]
+    said, dimension = gates[0].said, QUANTITIES[key].dimension
+    assert said.key == "judging.far_from_expected"
+    assert said.values["what"] == f"@reading.{key}"
+    assert said.values["do"] == f"@judging.far_from_expected_{key}{side}"
+    value = read.sets[-1].value if key == "flue_o2" and read.sets else read.estimate.value
+    assert isinstance(said.values["value"], Amount)
+    assert said.values["value"].dimension == dimension
+    assert said.values["value"].value in (value, read.estimate.value)
+    for area, before in zip(found.areas, plain.areas, strict=True):
+        own = area.area is GATED[key]
+        assert (gates[0].said in area.sentences) is own
+        assert own or area.judgement is before.judgement
+
+
+def test_gates_of_an_area_stay_beside_what_is_expected() -> None:
+    draft = bare().edit("stack_gas_temperature", shown="470 degC")
+    draft.sheet = replace(draft.sheet, stack_temperature_highest_k=430 + 273.15)
+    for bands in ({}, of("igniter_current", Band(middle=14.0, low=13.9, high=14.1))):
+        assert judged(draft, bands).verdict.verdict is Verdict.NOT_FIT, "hotter than the maker allows"
+
+
+def test_a_figure_with_a_band_of_its_own_test_keeps_it() -> None:
+    for key in ("time_to_light", "igniter_current"):
+        band = Band(middle=40.0, low=1.0, high=90.0)
+        own, found = (judged(bare(), bands).figure(key, Stage.AS_LEFT) for bands in ({}, of(key, band)))
+        assert own is not None
+        assert found is not None
+        assert found.expected == own.expected
+        assert own.expected is not None
+
+
+def test_at_the_very_edge_nothing_is_doubted(monkeypatch: pytest.MonkeyPatch) -> None:
+    figure = judged(good(), {}).figure("stack_gas_temperature", Stage.AS_LEFT)
+    assert figure is not None
+    edge = figure.estimate.low
+    for high, count in ((edge, 0), (edge - 1e-9, 1)):
+        monkeypatch.setattr(expected, "far_from", lambda *_, high=high: (0.0, high))
+        found = judged(good(), of("stack_gas_temperature", Band(middle=300.0, low=290.0, high=310.0)))
+        assert sum(each.gate.startswith("expected") for each in found.verdict.gates) == count

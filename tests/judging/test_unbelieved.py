@@ -198,6 +198,13 @@ def only(key: str, shown: str | None = None, **changes: Any) -> tuple[Believed, 
             {"at_top": True},
             "was entered as “----” and cannot be believed: possible are",
         ),
+        ("exhaust_path", None, {"value": Decimal(3), "unit": "no unit"}, "was entered as “3” and cannot"),
+        (
+            "owner_says",
+            None,
+            {"state": "sings"},
+            "possible are runs well, does nothing at all, tries, no flame,",
+        ),
         ("exhaust_path", None, {}, "Not read yet: Exhaust path."),
         ("flue_o3", "4 %", {}, "“flue_o3” was entered and cannot be believed: no reading of that name"),
     ],
@@ -208,6 +215,26 @@ def test_what_no_gate_could_use_says_why(
     believed, reading = only(key, shown, **changes)
     assert not believed.judged
     assert sentence in words(why_not(believed, reading))
+
+
+def test_the_lowest_that_can_be_is_told_of_quantity_or_meter_in_the_readers_own_unit() -> None:
+    believed, reading = only("tap_temperature", "-60 degC", instrument="contact")
+    thermometer = replace(good().instruments[PROBE], id="contact", kind="contact_thermometer")
+    entry = believed.catalogue.entries["tap_temperature"]
+
+    def bounds(**of_quantity: Any) -> str:
+        entries = {**believed.catalogue.entries, "tap_temperature": replace(entry, **of_quantity)}
+        case = replace(believed.case, instruments={"contact": thermometer})
+        asked = replace(believed, case=case, catalogue=replace(believed.catalogue, entries=entries))
+        said = why_not(asked, reading)
+        assert said is not None
+        told_in_us = Speaker(units="us").say(said).replace("\u00a0", " ")
+        return told_in_us[told_in_us.index("lie from") :].partition(". ")[0]
+
+    assert bounds() == "lie from 32 °F to 212 °F", "the meter reaches down to −50 °C, the water does not"
+    assert bounds(possible_low=None) == "lie from −58 °F to 212 °F"
+    assert bounds(possible_low=Decimal(-90)) == "lie from −58 °F to 212 °F"
+    assert bounds(possible_high=None) == "lie from 32 °F to "
 
 
 TOLD_FIRST = (
@@ -251,6 +278,9 @@ def test_why_a_key_is_open_looks_first_at_the_test_then_at_what_was_left_then_at
     draft.add(key, 76, state="first").add(key, 77, state="last")
     assert "was entered as “last”" in words(why_open(sorted_out(draft), key))
     assert words(why_open(replace(sorted_out(draft), test=None), key)).startswith("Exhaust path was entered")
+    nowhere = good().edit(key, test=None)
+    other = words(why_open(replace(sorted_out(nowhere), test=None), key))
+    assert other.startswith(f"Read in an earlier test only: {name}."), "no test is no test of its own"
 
 
 def test_a_key_that_no_gate_knows_is_named_as_it_was_written() -> None:
@@ -268,6 +298,8 @@ def test_why_a_set_is_open_looks_at_that_set_alone() -> None:
     odd = sorted_out(good().edit("flue_o2", nth=2, value=Decimal(25)))
     assert "was read as 25 %" in words(why_set_open(odd, "flue_o2", 2))
     assert words(why_set_open(odd, "flue_o2", 1)) == missing
+    nameless = sorted_out(good().edit("flue_o2", nth=2, basis="wet", instrument=None))
+    assert "names no instrument" in words(why_set_open(nameless, "flue_o2", 2)), "before that it is wet"
 
 
 def test_why_a_partner_is_open_is_of_its_set_where_the_test_has_one() -> None:
@@ -282,7 +314,7 @@ def test_every_figure_that_shows_a_reading_is_absent_with_it() -> None:
     top, junk = {"at_top": True, "value": None}, {"value": Decimal(-4)}
     draft = good().edit("living_space_co_running", **top).edit("smoke_number", **junk)
     draft.add("flue_o2", 72, "25 %", heater="another", set_number=3)
-    draft.add("stack_gas_temperature", 72, "8000 degC", test=None)
+    draft.add("stack_gas_temperature", 72, "8000 degC", test=None).add("exhaust_path", 76, state="moist")
     found = absent_figures(sorted_out(draft))
     assert set(found) == {
         ("living_space_co_rise", AS_LEFT, "over the top"),

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
 from decimal import Decimal
-from enum import StrEnum
 
 from lightoff.ground.message import Amount, AsWritten, Message, Value, message
 from lightoff.judging.believed import GATING
@@ -74,7 +73,7 @@ def is_used(conflict: Conflict) -> bool:
         said = (each.says for each in conflict.candidates)
         if not any(isinstance(each, Reading) and each.key in GATING for each in said):
             return False
-    if conflict.noun == "step" and _step_of(conflict) == PROCEDURE:
+    if _step_of(conflict) == PROCEDURE:
         return False  # which order was followed is no evidence of anything
     if conflict.noun in _BESIDE:
         return bool(parts - _BESIDE[conflict.noun])
@@ -192,8 +191,6 @@ def _shown(part: str, value: object, names: Mapping[str, str]) -> Value:
             return Amount(value=value, dimension=_DIMENSIONS[part.rpartition(".")[2]])
         case Decimal():
             return f"{value:f}"
-        case StrEnum():
-            return value.value
         case tuple():
             return _one_after_the_other([message("conflict.answer", said=_item(each)) for each in value])
         case _:

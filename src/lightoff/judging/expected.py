@@ -118,7 +118,7 @@ def limit_of(key: str, rows: Rows) -> Limit | None:
 def _banded(figure: Figure, bands: Bands, rows: Rows) -> Figure:
     band, expected = bands.get(figure.stage, {}).get(figure.key), figure.expected
     own = expected is not None
-    if band is not None and figure.key in QUANTITIES and own == (figure.key in _GIVES_WAY):
+    if band is not None and own == (figure.key in _GIVES_WAY):
         expected = estimate_of(band)
     return figure if expected is None else replace(figure, expected=told(figure.key, expected, rows))
 
