@@ -142,9 +142,7 @@ def _assessed(
     now: datetime,
 ) -> Assessment:
     case, sheet, fuel, catalogue = seen.case, seen.sheet, seen.fuel, seen.catalogue
-    parts = _parts(seen, burned, core)
-    if bands is not None:
-        parts = with_expected(parts, seen, bands)
+    parts = with_expected(_parts(seen, burned, core), seen, bands or {})
     extra = tuple(gate for part in parts.values() for gate in resting(part.gates, case))
     verdict = _with(core, extra)
     areas = tuple(_area(area, verdict, parts[area], seen) for area in Area)
