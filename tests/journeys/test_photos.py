@@ -129,11 +129,30 @@ def test_a_large_photo_holds_no_reading_up(
     card.on_the_van(co)
 
 
-def test_more_than_forty_megabytes_is_told_before_it_is_sent(
+def test_what_is_too_large_or_no_picture_is_told_and_leaves_no_frame(
     server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], photo: Path
 ) -> None:
     page = open_page()
-    walk(page, server.url)
+    card = walk(page, server.url)
+    no_picture = photo.with_name("notes.jpg")
+    no_picture.write_text("what the meter showed")
+    co = card.type("flue_co", "38", set_number=1)
+    co.locator(".value input").focus()
+    page.locator("#photo").set_input_files(no_picture)
+    expect(page.locator("#trouble")).to_contain_text("no JPEG, PNG or WebP picture")
+    expect(page.locator("#photos li")).to_have_count(0)
+    expect(co.locator(".pictures > *")).to_have_count(0)
+    card.on_the_van(co)
+    assert next(each for each in readings(page) if each["key"] == "flue_co").get("photo") is None
+    step = page.locator("#task-clean_nozzle")
+    step.locator("[data-shoot]").last.set_input_files(no_picture)
+    expect(step.locator("figure")).to_have_count(0)
+    expect(step).to_have_attribute("data-done", "")  # no photograph, no answer
+    page.reload()
+    page.wait_for_selector("#visit[data-ready=yes]")
+    expect(page.locator("#photos li")).to_have_count(0)
+    expect(page.locator("figure")).to_have_count(0)
+    expect(step).to_have_attribute("data-done", "")
     with photo.open("ab") as file:
         file.truncate(40_000_001)
     page.locator("#photo").set_input_files(photo)

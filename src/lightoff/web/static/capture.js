@@ -5,7 +5,7 @@ import { followClocks } from "./clocks.js";
 import { doubt, drafts, fit, holdsNext, inputOf, keep, mark, sentenceFor, show, typedIn, watchFields } from "./field.js";
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnAfter, goOnWithTest, watchMoments } from "./moments.js";
-import { addPhoto, restorePhotos, tellPlace, watchCamera } from "./photos.js";
+import { addPhoto, dropPhoto, restorePhotos, tellPlace, watchCamera } from "./photos.js";
 import { answeredByEnding, restoreTask, routineDone, tellTasks, watchTasks } from "./tasks.js";
 import { watchTimers } from "./timers.js";
 import { watchTimes } from "./watch.js";
@@ -49,6 +49,7 @@ queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
     if (where === "refused") refused(field, item, sentence);
   }
   if (item.slot === "photo") tellPlace(item);
+  if (where === "refused" && item.isNoPicture) dropPhoto(item);
   if (item.slot === "about") for (const each of all(".about-kept .kept")) each.dataset.kept = shown;
   for (const each of all(`[data-entry="${item.id}"] .kept`)) if (!each.closest(".field")) each.dataset.kept = shown;
   if (where === "refused" && !field) say(sentence);
@@ -89,6 +90,7 @@ for (const item of [...sent, ...(await queue.of(visitId))].sort((a, b) => (a.id 
     goOnWithTest(item.entry.value?.test);
   } else if (item.slot === "moment" && item.entry.value) { addMoment(item.entry, where); goOnAfter(item.entry); }
   else if (item.slot === "moment") dropMoment(item.entry.corrects);
+  else if (item.slot === "photo" && item.isNoPicture) { say(item.refused); await dropPhoto(item); }
   else if (item.slot === "photo") addPhoto(item);
   else if (item.slot?.startsWith("task-")) restoreTask(item, where);
   else if (item.slot === "about") restoreAbout(item);

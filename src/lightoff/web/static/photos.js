@@ -49,6 +49,8 @@ async function takenAtStep({ target }) {
   if (field) value.reading_key = field.dataset.key;
   const item = { id: newId(), held: false, slot: "photo", photo: file };
   item.entry = entryOf("photo", value, null, item.id);
+  const answers = !task.dataset.done && task.dataset.byPhoto !== undefined;
+  if (answers) item.answers = value.step;
   addPhoto(item);
   await queue.put(item);
   if (field) {
@@ -56,7 +58,7 @@ async function takenAtStep({ target }) {
     claim(field, row(item.id));
     if (field.last && !isOffAPhoto(field)) { await keep(field, true); changed(); }
   }
-  if (!task.dataset.done && task.dataset.byPhoto !== undefined) task.querySelector(".answers [data-answer]")?.click();
+  if (answers && !task.dataset.done && row(item.id)) task.querySelector(".answers [data-answer]")?.click();
 }
 
 function addShot({ id, entry: { value } }, picture) {
@@ -90,6 +92,21 @@ export function addPhoto(item) {
   document.getElementById("photos").append(made);
   tellPlace(item);
   if (value.step) addShot(item, image);
+}
+
+// What the van looked at and is no picture leaves no frame behind, and no step that it alone answered.
+export async function dropPhoto({ id, answers }) {
+  for (const each of all(`#photos li[data-entry="${id}"], [data-shot="${id}"]`)) each.remove();
+  for (const field of all(".field")) {
+    if (field.shown === id) { field.shown = ""; field.querySelector(".pictures")?.replaceChildren(); }
+    if (field.dataset.photo !== id) continue;
+    delete field.dataset.photo;
+    if (field.last) { await keep(field, true); changed(); } else taking.delete(field);
+  }
+  remembered.drop(`photo.${id}`);
+  const task = answers && document.getElementById(`task-${answers}`);
+  if (task?.dataset.done === "done") task.querySelector('.answers [data-answer][aria-pressed="true"]')?.click();
+  await queue.remove(id);
 }
 
 // Where it was taken, once the van has read that off the picture; it says so only where this phone wants it kept.

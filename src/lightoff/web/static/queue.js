@@ -120,7 +120,10 @@ export class Queue extends EventTarget {
     const response = await fetch("/photos", { method: "POST", body: item.photo, headers: { accept: "application/json" } });
     if (response.status >= 500) throw new Error(`${response.status}`);
     if (response.ok) item.entry.value = { ...item.entry.value, ...(await response.json()) };
-    else item.refused = (await response.json().catch(() => ({}))).problem || `${response.status}`;
+    else {
+      item.refused = (await response.json().catch(() => ({}))).problem || `${response.status}`;
+      item.isNoPicture = response.status === 422; // looked at, and none: there is nothing to keep of it
+    }
     if (this.#db) await this.#db.put("outbox", item);
     if (item.refused) this.#tell(item, "refused", item.refused);
     else this.flush(); // now its entry can follow
