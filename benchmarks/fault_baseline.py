@@ -4,11 +4,11 @@
 
 Each unit is a heater of its own in a world of its own; some good visits, with every number read, teach its
 baseline. Then single faults befall it. Known are what the owner says, whether it lit and where the start
-stopped; then three tests are made, each time the one whose reading is expected to leave the least entropy, by
-the bank as it is with the baseline that it has; what its instrument reads along with it is read too, as the
-search itself has it (`--alone`: one reading a test). Beside it what no visits could better: the unit's own parameters
-told; told to an oracle that knows the world's laws, faults, spreads and noise as well; and told with the laws
-alone, which is all that good visits could ever teach: of faults they say nothing.
+stopped; then three tests are made, each time the one that is expected to leave the least entropy, by the bank
+as it is with the baseline that it has. A test is all that its instrument reads where it is by then, as the
+search itself offers it (`--alone`: one reading a test). Beside it what no visits could better: the unit's own
+parameters told; told to an oracle that knows the world's laws, faults, spreads and noise as well; and told
+with the laws alone, which is all that good visits could ever teach: of faults they say nothing.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from world import VARIES_MORE, MadeCase, cases, living_in, world
 
 from lightoff.faultfinding import Bank, Evidence, Posterior, posterior
 from lightoff.faultfinding.cost import read_along
-from lightoff.faultfinding.observed import read_spread
+from lightoff.faultfinding.observed import read, read_spread
 from lightoff.physics.normal import cumulative
 from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
@@ -33,7 +33,7 @@ from lightoff.plant.number import Number
 from lightoff.plant.parameters import PARAMETERS, SPREADS, Kind
 from lightoff.plant.quantities import COLUMN, QUANTITIES
 
-TESTS, BANDS = 3, 6
+TESTS, BANDS, SAMPLES = 3, 6, 256
 MANY = 1e6
 """Times that each number was read on good visits, where nothing is left to be learned of how it reads."""
 
@@ -56,10 +56,23 @@ def known_exactly(own: np.ndarray, *, of_the_day: float = 1.0) -> Baseline:
     )
 
 
-def most_telling(bank: Bank, told: Evidence, found: Posterior, possible: list[str]) -> str:
-    """The reading that is expected to leave the least entropy over the sets."""
-    left = {key: _entropy_left(bank, told, found, key) for key in possible}
-    return min(left, key=lambda key: (left[key], key))
+def most_telling(
+    bank: Bank, told: Evidence, found: Posterior, tests: list[tuple[str, ...]]
+) -> tuple[str, ...]:
+    """The test, by its readings, that is expected to leave the least entropy over the sets."""
+    left = {
+        keys: _entropy_left(bank, told, found, keys[0])
+        if len(keys) == 1
+        else _entropy_left_by_all(bank, told, found, keys)
+        for keys in tests
+    }
+    return min(left, key=lambda keys: (left[keys], keys))
+
+
+def tests_of(bank: Bank, told: Evidence, possible: list[str], *, alone: bool) -> list[tuple[str, ...]]:
+    """What can be read, one test each; numbers that one instrument reads without being moved are one."""
+    along = {key: () if alone else read_along(bank.catalogue, key, told) for key in possible}
+    return list(dict.fromkeys(tuple(sorted({key, *along[key]} & {*possible})) for key in possible))
 
 
 def _entropy_left(bank: Bank, told: Evidence, found: Posterior, key: str) -> float:
@@ -80,6 +93,46 @@ def _entropy_left(bank: Bank, told: Evidence, found: Posterior, key: str) -> flo
     mass = outcomes.sum(axis=0)
     shares = outcomes / np.maximum(mass, 1e-300)
     return float(-np.sum(mass * np.sum(shares * np.log(np.maximum(shares, 1e-300)), axis=0)))
+
+
+def _entropy_left_by_all(bank: Bank, told: Evidence, found: Posterior, keys: tuple[str, ...]) -> float:
+    """The same of several numbers read together, by `SAMPLES` of what they would read."""
+    columns = np.array([COLUMN[key] for key in keys])
+    noise = np.diag([read_spread(bank, key, told) ** 2 + 1e-12 for key in keys])
+    before = read(bank, told)
+    weights, means, roots, used = [], [], [], 0
+    for part in found.weighed:
+        chances = found.chances[used : used + len(part.sets), None]
+        used += len(part.sets)
+        slopes = bank.slopes_of(part.nodes.parts[part.kept])
+        asked, seen = slopes[:, columns], slopes[:, before.columns]
+        spread = asked @ np.swapaxes(asked, 1, 2)
+        if before.columns.size:
+            tied = asked @ np.swapaxes(seen, 1, 2)
+            known = seen @ np.swapaxes(seen, 1, 2) + np.diag(before.noise**2)
+            spread = spread - tied @ np.linalg.solve(known, np.swapaxes(tied, 1, 2))
+        roots.append(np.linalg.cholesky(spread + noise))
+        cells = max(part.cells.shape[1] for part in found.weighed)
+        room = ((0, 0), (0, cells - part.cells.shape[1]))
+        weights.append(np.pad(chances * part.cells, room))
+        means.append(np.pad(part.numbers[:, :, columns], (*room, (0, 0))))
+    weight, mean, root = (np.concatenate(each) for each in (weights, means, roots))
+    weight /= weight.sum()
+    running = np.cumsum(weight.ravel())
+    picked = np.searchsorted(running, (np.arange(SAMPLES) + 0.5) / SAMPLES * running[-1])
+    h, c = np.unravel_index(np.minimum(picked, running.size - 1), weight.shape)
+    table = np.random.default_rng(20_261_126).normal(size=(SAMPLES, len(keys)))
+    values = mean[h, c] + np.einsum("nij,nj->ni", root[h], table)
+    turned = np.linalg.inv(root)
+    whitened = (
+        np.einsum("hij,hcj->hci", turned, mean)[:, :, None]
+        - np.einsum("hij,nj->hni", turned, values)[:, None]
+    )
+    log = -0.5 * np.sum(whitened**2, axis=3)
+    log -= np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)[:, None, None]
+    shares = np.einsum("hc,hcn->hn", weight, np.exp(log - log.max(axis=(0, 1))))
+    shares /= shares.sum(axis=0)
+    return float(-np.mean(np.sum(shares * np.log(np.maximum(shares, 1e-300)), axis=0)))
 
 
 def _draws(part, key: str) -> np.ndarray:  # type: ignore[no-untyped-def]
@@ -116,11 +169,9 @@ def after_tests(bank: Bank, case: MadeCase, *, alone: bool) -> tuple[list[bool],
         right.append(max(sorted(causes), key=lambda key: causes[key]) == truth)
         if test < TESTS:
             possible = [key for key in (*case.numbers, *case.states) if key not in known]
-            best = most_telling(bank, told, found, possible)
-            numeric += best in QUANTITIES
-            known.append(best)
-            if not alone:
-                known += [key for key in read_along(bank.catalogue, best, told) if key in possible]
+            best = most_telling(bank, told, found, tests_of(bank, told, possible, alone=alone))
+            numeric += best[0] in QUANTITIES
+            known += best
     return right, numeric, causes.get(truth, 0.0)
 
 
