@@ -8,8 +8,9 @@ from the request sent to the last byte of the answer, so the time of the server 
 
 *Never judged*: every heater and visit is asked for once, in an order drawn at random, of a shop of which
 nothing was worked out before. *After a start*: the same by a server that has just started. *Again*: the same
-once more, as when one goes back and forth. *Drawn ahead*: of a shop of which nothing was worked out before, a
-minute after its list was opened.
+once more, as when one goes back and forth. *Drawn ahead*: of a shop of which nothing was worked out before,
+as people come to a page: the list was opened and each vehicle searched for by name, for a card its heater's
+page opened first, and a while passed.
 `floor` is the shortest answer that the same server gives (`/healthz`, which asks the book one question).
 Three times in turn; for each page the run with the middle median counts.
 
@@ -35,6 +36,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from urllib.parse import quote
 
 from lightoff.ground.ids import time_ordered_id
 from lightoff.records import body_of
@@ -57,7 +59,9 @@ class Sample:
 
     heaters: list[str]
     visits: list[str]
+    of_visits: list[str]  # the heater of each visit
     words: list[str]
+    names: list[str]  # of the heaters' vehicles
     open_visit: str
     open_heater: str
 
@@ -68,12 +72,15 @@ def sampled(shop: Path, asks: int) -> Sample:
         lines = workshop.book.search(limit=1_000_000)
         some = DICE.sample(lines, min(asks + 1, len(lines)))
         of_each = [[each.id for each in workshop.book.visits_of(line.heater.id)] for line in lines]
-        every = [visit for visits in of_each for visit in visits]
+        every = [(visit, at) for at, visits in enumerate(of_each) for visit in visits]
+        drawn = DICE.sample(every, min(asks + 1, len(every)))
         under_way = workshop.book.open_visits(1)[0]
         return Sample(
             heaters=[each.heater.id for each in some],
-            visits=DICE.sample(every, min(asks + 1, len(every))),
+            visits=[visit for visit, _ in drawn],
+            of_visits=[lines[at].heater.id for _, at in drawn],
             words=[each.owner.name.split()[0] for each in some],
+            names=[each.vehicle.name for each in some],
             open_visit=under_way.id,
             open_heater=under_way.heater,
         )
@@ -204,7 +211,9 @@ def measured(shop: Path, sample: Sample, asks: int) -> dict[str, tuple[list[floa
 
     Hand-over and report follow the card of the same visits, as they do in the bay.
     """
-    rest = replace(sample, heaters=sample.heaters[1:], visits=sample.visits[1:])
+    rest = replace(
+        sample, heaters=sample.heaters[1:], visits=sample.visits[1:], of_visits=sample.of_visits[1:]
+    )
     other = replace(sample, heaters=sample.heaters[:1], visits=sample.visits[:1])
     looks: list[dict[str, list[float]]] = []
     for is_first, quiet_s, times in ((True, 0.0, 1), (False, 0.0, 2), (True, AHEAD_S, 1)):
@@ -213,8 +222,9 @@ def measured(shop: Path, sample: Sample, asks: int) -> dict[str, tuple[list[floa
         with serving(shop) as connection:
             browser = Browser(connection)
             browser.ask_ms("/")
-            time.sleep(quiet_s)
-            connection.close()  # the server has hung up meanwhile; the next question calls anew
+            if quiet_s:
+                come_to(browser, rest, quiet_s)
+                connection.close()  # the server has hung up meanwhile; the next question calls anew
             asked = questions(browser, rest, asks)
             for ask in (each[0] for each in questions(browser, other, 1).values()):
                 ask()  # templates are read and compiled by the first page of a kind
@@ -222,8 +232,17 @@ def measured(shop: Path, sample: Sample, asks: int) -> dict[str, tuple[list[floa
     return {name: tuple(look[name] for look in looks) for name in asked}
 
 
-AHEAD_S = 60.0
-"""Longer than the pages of a hundred heaters take to be drawn ahead."""
+def come_to(browser: Browser, sample: Sample, quiet_s: float) -> None:
+    """Ask for the pages from which those of the sample are opened, and let the server be for a while."""
+    for name in sample.names:
+        browser.ask_ms(f"/?search={quote(name)}")
+    for heater in dict.fromkeys(sample.of_visits):
+        browser.ask_ms(f"/heaters/{heater}")
+    time.sleep(quiet_s)
+
+
+AHEAD_S = 90.0
+"""Longer than the pages of some hundred heaters take to be drawn ahead."""
 WHOLE = ("/due", "/wear", "/wear/igniter", "/spares", "/planning")
 """Pages over the whole shop; the first of them gathers it."""
 KEEPING_S = 15.0

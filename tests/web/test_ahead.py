@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 from lightoff.judging.assessment import Assessment
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
+from lightoff.web import heater as heaters
 from lightoff.web import home
 from lightoff.web.ahead import Ahead
 from lightoff.web.app import create_app
@@ -33,7 +34,7 @@ def waited(until: Callable[[], bool], *, for_s: float = 10.0) -> bool:
 def test_nothing_is_drawn_while_pages_are_asked_for() -> None:
     drawn, ahead = Event(), Ahead(quiet_s=0.3)
     with ahead.answering():
-        ahead.begin(lambda: [drawn.set])
+        ahead.begin("list", lambda: [drawn.set])
     for _ in range(20):
         with ahead.answering():
             time.sleep(0.03)
@@ -44,7 +45,7 @@ def test_nothing_is_drawn_while_pages_are_asked_for() -> None:
 def test_nothing_is_drawn_while_one_long_page_is_under_way() -> None:
     drawn, ahead = Event(), Ahead(quiet_s=0.05)
     with ahead.answering():
-        ahead.begin(lambda: [drawn.set])
+        ahead.begin("list", lambda: [drawn.set])
         time.sleep(0.4)
         assert not drawn.is_set()
     assert drawn.wait(10.0)
@@ -57,13 +58,40 @@ def test_what_fails_holds_up_nothing_else() -> None:
         raise ValueError
 
     ahead = Ahead(quiet_s=0.0)
-    ahead.begin(lambda: [fails, done.set])
+    ahead.begin("list", lambda: [fails, done.set])
     assert done.wait(10.0)
+
+
+def test_what_was_begun_last_is_drawn_first_and_each_once() -> None:
+    drawn: list[str] = []
+    ahead = Ahead(quiet_s=0.0)
+    with ahead.answering():
+        for name in ("list", "search", "list"):
+            ahead.begin(name, lambda name=name: (lambda at=at: drawn.append(f"{name} {at}") for at in "ab"))
+    assert waited(lambda: ahead.is_done)
+    assert drawn == ["search a", "search b", "list a", "list b"]
+    ahead.begin("search", lambda: [lambda: drawn.append("again")])
+    ahead.begin("heater", lambda: [lambda: drawn.append("later")])
+    assert waited(lambda: ahead.is_done)
+    assert drawn[4:] == ["later"]
+
+
+def test_what_is_drawn_ahead_begins_nothing_itself() -> None:
+    drawn: list[str] = []
+    ahead = Ahead(quiet_s=0.0)
+
+    def page() -> None:
+        ahead.begin("what it leads to", lambda: [lambda: drawn.append("too far")])
+        drawn.append("page")
+
+    ahead.begin("list", lambda: [page])
+    assert waited(lambda: ahead.is_done)
+    assert drawn == ["page"]
 
 
 def test_an_end_in_a_quiet_moment_is_no_wait() -> None:
     drawn, ahead = Event(), Ahead(quiet_s=60.0)
-    ahead.begin(lambda: [drawn.set])
+    ahead.begin("list", lambda: [drawn.set])
     started = time.monotonic()
     ahead.end()
     assert time.monotonic() - started < 30.0
@@ -96,11 +124,23 @@ def test_what_is_drawn_ahead_is_what_is_opened_from_the_list(
     bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawn: list[tuple[str, str]] = []
-    for name in ("show_heater", "show_visit", "hand_over"):
-        monkeypatch.setattr(home, name, lambda _, each, name=name: drawn.append((name, each)))
+    for room, name in ((home, "show_heater"), (heaters, "show_visit"), (heaters, "hand_over")):
+        monkeypatch.setattr(room, name, lambda _, each, name=name: drawn.append((name, each)))
     app = create_app(bay.workshop, now=bay.clock, quiet_s=0.0)
     client = TestClient(app, base_url=str(bay.client.base_url))
     for _ in range(2):
         assert client.get("/").status_code == 200
     assert waited(lambda: app.state.house.ahead.is_done)
-    assert drawn == [("show_heater", bay.ids["heater"]), ("show_visit", visit), ("hand_over", visit)]
+    of_it = [("show_visit", visit), ("hand_over", visit)]
+    assert drawn == [("show_heater", bay.ids["heater"]), *of_it]
+    drawn.clear()
+    client.get("/?search=nobody+of+that+name")
+    assert waited(lambda: app.state.house.ahead.is_done)
+    assert not drawn
+    client.get("/", params={"search": bay.workshop.book.line(bay.ids["heater"]).vehicle.name})
+    assert waited(lambda: app.state.house.ahead.is_done and len(drawn) == 3)
+    drawn.clear()
+    for _ in range(2):
+        assert client.get(f"/heaters/{bay.ids['heater']}").status_code == 200
+    assert waited(lambda: app.state.house.ahead.is_done and len(drawn) == 2)
+    assert drawn == of_it

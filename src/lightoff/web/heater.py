@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from os import urandom
 from typing import Any
 
@@ -22,7 +23,9 @@ from lightoff.wear.saying import whole
 from lightoff.web import conflicts
 from lightoff.web.forms import Typed
 from lightoff.web.page import Page, subscripted
+from lightoff.web.report import hand_over
 from lightoff.web.rooms import Rooms
+from lightoff.web.visit import show_visit
 from lightoff.work.heater_history import heater_history
 from lightoff.work.how_long_it_ran import how_long_it_ran
 from lightoff.work.part_lives import PartLife, part_lives
@@ -95,7 +98,17 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         day_words=lambda visit: _words(page, visit),
     )
     response.set_cookie("lightoff_last", id, max_age=34_560_000, samesite="lax")
+    page.draw_ahead(lambda: opened_from_it(request, id, MOST_VISITS))
     return response
+
+
+def opened_from_it(request: Request, heater: str, most: int) -> Iterator[Callable[[], object]]:
+    """What is opened from a heater's page, to be drawn ahead: its latest cards and its last hand-over."""
+    latest = request.app.state.house.workshop.book.visit_heads(heater)[-most:]
+    for visit in reversed(latest):
+        yield partial(show_visit, request, visit.id)
+    if latest:
+        yield partial(hand_over, request, latest[-1].id)
 
 
 @rooms.get("/heaters/{id}/lives")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -14,18 +14,17 @@ from lightoff.ground.errors import NotFound
 from lightoff.records import HeaterLine
 from lightoff.terms.people import Heater, Owner, Vehicle
 from lightoff.terms.visit import Visit
-from lightoff.web.heater import as_last, show_heater
+from lightoff.web.heater import as_last, opened_from_it, show_heater
 from lightoff.web.left_off import ago_in_words
 from lightoff.web.page import Page
-from lightoff.web.report import hand_over
 from lightoff.web.rooms import Rooms
-from lightoff.web.visit import show_visit
 from lightoff.work.find_heaters import find_heaters
 
 rooms = Rooms()
 A_PAGE = 40
 MOST_OPEN = 5
-MOST_AHEAD, VISITS_AHEAD = 100, 3
+MOST_AHEAD, HITS_AHEAD, VISITS_AHEAD = 100, 10, 3
+"""Heaters drawn ahead of the whole list, of a search or a further page, and the latest cards of each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +60,7 @@ def show_home(request: Request) -> Response:
     open_visits = page.book.open_visits(MOST_OPEN) if is_start else ()
     under_way = {each.heater for each in open_visits}
     lines = [_line(page, each, under_way) for each in found[:A_PAGE]]
-    if is_start and page.house.ahead is not None:
-        page.house.ahead.begin(lambda: _ahead(request))
+    page.draw_ahead(lambda: _opened_from_it(request, None if is_start else found[:HITS_AHEAD]))
     return page.show(
         "home.html",
         search=search,
@@ -73,16 +71,12 @@ def show_home(request: Request) -> Response:
     )
 
 
-def _ahead(request: Request) -> Iterator[Callable[[], Response]]:
-    """What is opened from the list: each heater, its latest cards and its last hand-over."""
-    workshop = request.app.state.house.workshop
-    for found in find_heaters(workshop, limit=MOST_AHEAD):
-        yield partial(show_heater, request, found.heater.id)
-        latest = workshop.book.visit_heads(found.heater.id)[-VISITS_AHEAD:]
-        for visit in reversed(latest):
-            yield partial(show_visit, request, visit.id)
-        if latest:
-            yield partial(hand_over, request, latest[-1].id)
+def _opened_from_it(request: Request, found: Sequence[HeaterLine] | None) -> Iterator[Callable[[], object]]:
+    """Each heater that was found, or the first of the whole list, with what is opened from it."""
+    lines = find_heaters(request.app.state.house.workshop, limit=MOST_AHEAD) if found is None else found
+    for line in lines:
+        yield partial(show_heater, request, line.heater.id)
+        yield from opened_from_it(request, line.heater.id, VISITS_AHEAD)
 
 
 def _line(page: Page, found: HeaterLine, under_way: Collection[str]) -> Line:

@@ -20,7 +20,7 @@ from lightoff.ground.message import Message, Value
 from lightoff.ground.sources import SOURCES
 from lightoff.terms.people import Shop
 from lightoff.texts.speaker import Speaker
-from lightoff.web.ahead import Ahead
+from lightoff.web.ahead import Ahead, Drawings
 from lightoff.web.compiled import CompiledTemplates
 from lightoff.web.preferences import Preferences
 from lightoff.web.static_files import static
@@ -253,6 +253,12 @@ class Page:
     def show(self, template: str, /, *, status: int = 200, **context: Any) -> HTMLResponse:
         """The whole page."""
         return HTMLResponse(str(self.part(template, **context)), status_code=status)
+
+    def draw_ahead(self, drawings: Drawings) -> None:
+        """What is opened from this page is drawn while nobody asks, the first time that it is shown."""
+        if self.house.ahead is not None:
+            url = self.request.url
+            self.house.ahead.begin(f"{url.path}?{url.query}", drawings)
 
     def _frame(self) -> dict[str, Any]:
         return {
