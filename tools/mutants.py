@@ -35,7 +35,7 @@ ROOT = Path(__file__).resolve().parents[1]
 JUDGING = ROOT / "src" / "lightoff" / "judging"
 MODULES = (
     *("compare", "verdict", "limit_gates", "evidence_gates", "believed", "weighing"),
-    *("disputed", "resting", "unbelieved", "living_space", "expected", "joints", "sealing", "earlier"),
+    *("disputed", "resting", "unbelieved", "living_space", "expected", "joints", "sealing"),
 )
 TIMEOUT_S = 300
 QUIET = ("-q", "-p", "no:cacheprovider", "-p", "no:unraisableexception", "-p", "no:warnings")

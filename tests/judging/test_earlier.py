@@ -110,6 +110,12 @@ def test_the_set_with_the_most_carbon_monoxide_counts_and_of_equals_the_later() 
     bare = two_sets(stack=("190", "202")).drop("flue_o2", nth=1, of=Stage.AS_LEFT).case().visit
     assert value(bare, "stack_gas_temperature") == "190"
     assert value(bare, "flue_o2") is None, "no other set's oxygen stands for it"
+    lone = two_sets(stack=("190", "202"), co=("50", "45")).drop("flue_o2", nth=1, of=Stage.AS_LEFT)
+    assert value(lone.case().visit, "stack_gas_temperature") == "202", (
+        "50 ppm as read, 64 ppm without the air"
+    )
+    thick = two_sets(stack=("190", "202"), co=("60", "900")).edit("flue_o2", nth=2, shown="21 %")
+    assert value(thick.case().visit, "stack_gas_temperature") == "202", "more of it even as read"
 
 
 def test_what_was_read_once_serves_all_sets_and_what_belongs_to_none_is_read_last() -> None:
@@ -128,6 +134,10 @@ def test_only_numbers_of_this_heater_as_left_count() -> None:
     ):
         spoiled = draft.copy().edit("stack_gas_temperature", nth=1, **changes).case().visit
         assert value(spoiled, "stack_gas_temperature") == "202", changes
+    before_it: dict[str, Any] = {"test": "test-0", "set_number": 1}
+    old = draft.copy().add("flue_co", 50, "900 ppm", **before_it)
+    old.add("stack_gas_temperature", 69.5, "300 degC", **before_it)
+    assert value(old.case().visit, "stack_gas_temperature") == "190", "not of a test before"
     other = draft.copy().add("flue_co", 90, "20 ppm", test="test-2", set_number=1)
     other.add("stack_gas_temperature", 90, "180 degC", test="test-2", set_number=1)
     assert value(other.case().visit, "stack_gas_temperature") == "180", "the test that was read last"
