@@ -147,6 +147,7 @@ def test_what_is_too_large_or_no_picture_is_told_and_leaves_no_frame(
     step = page.locator("#task-clean_nozzle")
     step.locator("[data-shoot]").last.set_input_files(no_picture)
     expect(step.locator("figure")).to_have_count(0)
+    expect(page.locator("#trouble")).to_be_in_viewport()
     expect(step).to_have_attribute("data-done", "")  # no photograph, no answer
     page.reload()
     page.wait_for_selector("#visit[data-ready=yes]")

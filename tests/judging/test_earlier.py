@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -88,6 +89,15 @@ def test_the_set_with_the_most_carbon_monoxide_counts_and_of_equals_the_later() 
     visit = two_sets(stack=("190", "202")).case().visit
     assert value(visit, "flue_o2", basis="dry") == "6.0"
     assert value(visit, "flue_o2", basis="wet") is None
+    assert value(visit, "flue_o2") == "6.0"
+    cold = two_sets(stack=("190", "202")).drop("stack_gas_temperature").case().visit
+    assert value(cold, "stack_gas_temperature", highest=True) is None
+    nothing = Draft(readings=[], events=[], instruments={}).add("time_to_light", 60, "35 s").case().visit
+    assert value(nothing, "time_to_light") == "35"
+    unnamed = two_sets(stack=("190", "202"))
+    for key in ("flue_o2", "flue_co", "flue_co2", "stack_gas_temperature"):
+        unnamed.edit(key, test=None)
+    assert value(unnamed.case().visit, "stack_gas_temperature") == "190", "a test without a name is one too"
     even = two_sets(stack=("190", "202"), co=("32", "32")).edit("flue_o2", shown="6.0 %").case().visit
     assert value(even, "stack_gas_temperature") == "202"
     # The same as read, more of it without the air: 30 ppm at 9 % is worse than 32 ppm at 6 %.
@@ -100,6 +110,12 @@ def test_the_set_with_the_most_carbon_monoxide_counts_and_of_equals_the_later() 
     bare = two_sets(stack=("190", "202")).drop("flue_o2", nth=1, of=Stage.AS_LEFT).case().visit
     assert value(bare, "stack_gas_temperature") == "190"
     assert value(bare, "flue_o2") is None, "no other set's oxygen stands for it"
+    lone = two_sets(stack=("190", "202"), co=("50", "45")).drop("flue_o2", nth=1, of=Stage.AS_LEFT)
+    assert value(lone.case().visit, "stack_gas_temperature") == "202", (
+        "50 ppm as read, 64 ppm without the air"
+    )
+    thick = two_sets(stack=("190", "202"), co=("60", "900")).edit("flue_o2", nth=2, shown="21 %")
+    assert value(thick.case().visit, "stack_gas_temperature") == "202", "more of it even as read"
 
 
 def test_what_was_read_once_serves_all_sets_and_what_belongs_to_none_is_read_last() -> None:
@@ -112,9 +128,16 @@ def test_what_was_read_once_serves_all_sets_and_what_belongs_to_none_is_read_las
 
 def test_only_numbers_of_this_heater_as_left_count() -> None:
     draft = two_sets(stack=("190", "202"))
-    for changes in ({"stage": AS_FOUND}, {"heater": "another"}, {"at_top": True}, {"unit": "no such unit"}):
+    for changes in (
+        *({"stage": AS_FOUND}, {"heater": "another"}, {"at_top": True}, {"unit": "no such unit"}),
+        *({"value": None}, {"value": Decimal("NaN")}),
+    ):
         spoiled = draft.copy().edit("stack_gas_temperature", nth=1, **changes).case().visit
         assert value(spoiled, "stack_gas_temperature") == "202", changes
+    before_it: dict[str, Any] = {"test": "test-0", "set_number": 1}
+    old = draft.copy().add("flue_co", 50, "900 ppm", **before_it)
+    old.add("stack_gas_temperature", 69.5, "300 degC", **before_it)
+    assert value(old.case().visit, "stack_gas_temperature") == "190", "not of a test before"
     other = draft.copy().add("flue_co", 90, "20 ppm", test="test-2", set_number=1)
     other.add("stack_gas_temperature", 90, "180 degC", test="test-2", set_number=1)
     assert value(other.case().visit, "stack_gas_temperature") == "180", "the test that was read last"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal
@@ -13,8 +14,8 @@ from lightoff.physics.air import DRY_AIR
 from lightoff.physics.burn import co_air_free_fraction
 from lightoff.terms.visit import Reading, Stage, Visit
 
-_Spot = tuple[str | None, int]  # test and set
-_ONCE = ("stack_gas_temperature", "combustion_air_temperature")  # read once, they serve all sets
+_Spot: TypeAlias = tuple[str, int]  # test and set
+_ONCE = ("stack_gas_temperature",)  # read once, it serves all sets
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,11 +54,11 @@ def left_then(visit: Visit, keys: Iterable[str]) -> Left:
             numbers[each.key].append(each)
     gases = [each for key in FLUE for each in numbers.get(key, ())]
     last = _last(gases)
-    spots = sorted(
-        {_spot(each) for each in gases if last and each.test == last.test}, key=lambda spot: spot[1]
-    )
+    if last is None:
+        return Left(numbers=numbers, spots=(), counts=0)
+    spots = sorted({_spot(each) for each in gases if each.test == last.test})
     monoxide = [_monoxide(numbers, spot) for spot in spots]
-    counts = max(range(len(spots)), key=lambda index: (monoxide[index], index), default=0)
+    counts = max(range(len(spots)), key=lambda index: (monoxide[index], index))
     return Left(numbers=numbers, spots=spots, counts=counts)
 
 
@@ -76,7 +77,7 @@ def _si(reading: Reading) -> float:
 
 
 def _spot(reading: Reading) -> _Spot:
-    return reading.test, reading.set_number or 0
+    return reading.test or "", reading.set_number or 0
 
 
 def _of_set(mine: Sequence[Reading], spot: _Spot, *, near: bool) -> Reading | None:

@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from lightoff import drawing
+from lightoff.drawing.scale import begins_at_limit
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
 from lightoff.judging.assessment import Figure
@@ -22,6 +23,7 @@ from lightoff.terms.case import Case
 from lightoff.terms.part import MoveKind
 from lightoff.terms.visit import Reading, Stage
 from lightoff.texts import limit_words
+from lightoff.web.figures import how_had
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
 from lightoff.work.assess_visit import assess_visit
@@ -59,6 +61,8 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         assessment=assessment,
         rows=rows,
         number=lambda figure: _number(page, figure),
+        how=lambda figure: how_had(page, case, figure),
+        cut=lambda figure: begins_at_limit(figure.expected, figure.limit),
         steps=steps_told(case, unanswered=_unanswered(page, case), with_parts=False),
         **_parts_told(page, used),
         noted=noted(case, assessment, besides=found.told if found else ()),

@@ -23,11 +23,14 @@ export function entryOf(field, value, corrects, id = newId()) {
   return { id, subject: visitId, field, value, author, at: new Date().toISOString(), corrects: corrects || null };
 }
 
-// A sentence above the card: something is wrong, and nothing is lost.
-export function say(sentence) {
+// A sentence above the card: something is wrong, and nothing is lost. What was just refused comes into sight, wherever
+// the hand is on the card, till it touches something else.
+export function say(sentence, { inSight = false } = {}) {
   const line = document.getElementById("trouble");
   line.textContent = sentence;
   line.hidden = !sentence;
+  line.classList.toggle("in-sight", inSight);
+  if (inSight) document.addEventListener("pointerdown", () => line.classList.remove("in-sight"), { once: true });
 }
 
 // A copy of what the page has once.

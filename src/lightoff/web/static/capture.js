@@ -52,7 +52,7 @@ queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
   if (where === "refused" && item.isNoPicture) dropPhoto(item);
   if (item.slot === "about") for (const each of all(".about-kept .kept")) each.dataset.kept = shown;
   for (const each of all(`[data-entry="${item.id}"] .kept`)) if (!each.closest(".field")) each.dataset.kept = shown;
-  if (where === "refused" && !field) say(sentence);
+  if (where === "refused" && !field) say(sentence, { inSight: true });
 });
 let isAway = false;
 queue.addEventListener("away", ({ detail }) => { isAway = true; say(detail.sentence || words.away); });

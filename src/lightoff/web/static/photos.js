@@ -23,7 +23,7 @@ async function taken(event) {
   const [file] = event.target.files;
   event.target.value = "";
   if (!file) return;
-  if (file.size > MOST_BYTES) { say(words.photo_large); return; }
+  if (file.size > MOST_BYTES) { say(words.photo_large, { inSight: true }); return; }
   const field = document.querySelector(".field.last-focus");
   const value = { heater, taken_at: new Date().toISOString(), sha256: "", media_type: file.type || "image/jpeg" };
   if (field) { value.reading_key = field.dataset.key; value.stage = field.dataset.stage; }
@@ -42,7 +42,7 @@ async function takenAtStep({ target }) {
   const [file] = target.files;
   target.value = "";
   if (!file) return;
-  if (file.size > MOST_BYTES) { say(words.photo_large); return; }
+  if (file.size > MOST_BYTES) { say(words.photo_large, { inSight: true }); return; }
   const task = target.closest("[data-task]");
   const value = { heater, taken_at: new Date().toISOString(), sha256: "", media_type: file.type || "image/jpeg", step: task.dataset.task, stage: target.dataset.shoot };
   const field = document.querySelector(`.field[data-key="${target.dataset.reads}"][data-stage="${target.dataset.shoot}"]`);
