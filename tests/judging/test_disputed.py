@@ -364,21 +364,21 @@ def test_what_became_of_parts_can_be_told_too(noun: Noun) -> None:
 def test_every_conflict_is_told() -> None:
     both = said(COUNTS["a heater's sheet"], COUNTS["the fuel"])
     assert "the heater “Bay heater”" in both
-    assert "fuel b100" in both
+    assert "fuel B100" in both
     assert both.count("No clock settles") == 2
 
 
 def test_entries_are_told_before_readings_that_contradict_each_other() -> None:
     twice = good().add("smoke_number", 73, "1 smoke no.", instrument="smoke-pump").case()
     gate = next(each for each in judged(COUNTS["the fuel"], case=twice).gates if each.gate == "conflict")
-    assert "fuel b100" in Speaker().say(gate.said)
+    assert "fuel B100" in Speaker().say(gate.said)
     assert gate.missing == ("smoke_number",)
 
 
 def test_an_unsigned_entry_is_told_by_its_time() -> None:
     one = COUNTS["the fuel"]
     unsigned = replace(one, candidates=tuple(replace(each, author="") for each in one.candidates))
-    assert "fuel diesel_2 (10 March 2026, 09:40)" in said(unsigned)
+    assert "fuel Diesel No. 2 (10 March 2026, 09:40)" in said(unsigned)
 
 
 KINDS: tuple[type, ...] = (
@@ -491,9 +491,10 @@ def test_each_candidate_says_what_it_differs_in(
     [
         (replace(CASE.heater, serial="7", note="rusty"), "name Bay heater, type generic_9_kw"),
         (CASE.vehicle, "name Invented Heron, kind coach"),
-        (PROBE_NOW, "name Probe, kind flue_gas_probe, calibrated on 3 November 2025"),
+        (PROBE_NOW, "name Probe, kind flue-gas probe, calibrated on 3 November 2025"),
         (FLAME, "kind flame, time 10 March 2026, 09:00"),
-        (VISIT, "fuel diesel_2"),
+        (VISIT, "fuel Diesel No. 2"),
+        (replace(VISIT, fuel="depot_winter"), "fuel depot winter"),
         (CO, "30 ppm"),
         (DEAD, "dead"),
     ],

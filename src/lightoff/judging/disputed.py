@@ -48,6 +48,8 @@ _DIMENSIONS = {
     "air_temperature_k": "temperature",
     "relative_humidity_fraction": "fraction",
 }
+# Keys of the shelf that people have words for: of these parts, where they are no choice of our own.
+_WORDS = {"fuel": "fuel", "kind": "class"}
 _ANSWER = ("value", "unit", "state", "at_top")
 # Beside a withdrawal everything differs: these tell what was withdrawn.
 _TELLING = ("name", "sheet", "kind", "calibrated_on", "at", "fuel")
@@ -194,7 +196,8 @@ def _shown(part: str, value: object, names: Mapping[str, str]) -> Value:
         case tuple():
             return _one_after_the_other([message("conflict.answer", said=_item(each)) for each in value])
         case _:
-            return names.get(str(value), str(value))
+            words = f"@{_WORDS[part]}.{value}" if part in _WORDS and type(value) is str else str(value)
+            return names.get(str(value), words)
 
 
 def _item(value: object) -> Value:
