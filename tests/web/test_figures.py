@@ -42,7 +42,9 @@ def test_a_figure_opens_to_how_it_was_had(bay: Bay, visit: str) -> None:
     bay.send(bay.entry({**about, "fuel": "diesel_2"}, named="visit", corrects=visit))
     bay.send(bay.reading("flue_o2", "4.8", "%", instrument=probe, basis="dry", set_number=1))
     bay.send(bay.reading("flue_co", "38", "ppm", instrument=probe, set_number=1))
+    assert f'href="/visits/{visit}/hand-over#figures"' in bay.client.get(f"/visits/{visit}").text
     text = bay.client.get(f"/visits/{visit}/hand-over").text
+    assert 'id="figures"' in text
     opened = re.findall(r'<details class="had">.*?</details>', text, re.DOTALL)
     told = next(each for each in opened if "<span>Carbon monoxide, air-free" in each)
     words = re.sub(r"<[^>]+>", " ", told).replace("\u00a0", " ")
