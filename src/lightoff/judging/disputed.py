@@ -48,7 +48,7 @@ _DIMENSIONS = {
     "air_temperature_k": "temperature",
     "relative_humidity_fraction": "fraction",
 }
-# Keys of the shelf that people have words for: of these parts, where they are no choice of our own.
+# Keys of the shelf that people have words for, by part; without words a key speaks for itself.
 _WORDS = {"fuel": "fuel", "kind": "class"}
 _ANSWER = ("value", "unit", "state", "at_top")
 # Beside a withdrawal everything differs: these tell what was withdrawn.
@@ -196,7 +196,7 @@ def _shown(part: str, value: object, names: Mapping[str, str]) -> Value:
         case tuple():
             return _one_after_the_other([message("conflict.answer", said=_item(each)) for each in value])
         case _:
-            words = f"@{_WORDS[part]}.{value}" if part in _WORDS and type(value) is str else str(value)
+            words = f"@{_WORDS[part]}.{value}" if part in _WORDS else str(value)
             return names.get(str(value), words)
 
 
