@@ -137,6 +137,7 @@ HARMLESS: dict[str, Conflict] = {
     "a heater's note": changed(CASE.heater, note="rusty", serial="7"),
     "a vehicle's plate": changed(CASE.vehicle, registration="IN 1"),
     "an owner": changed(CASE.owner, name="Other"),
+    "how a meter is said to read oxygen": changed(PROBE_NOW, o2_basis="dry"),
     "a meter's name": changed(PROBE_NOW, name="Other probe"),
     "where the vehicle goes": changed(VISIT, destination=Place(name="Pass", altitude_m=2500.0)),
     "the name of the place": changed(VISIT, place=Place(name="Quay")),
@@ -305,6 +306,9 @@ def test_18_a_choice_changes_the_hash_of_what_was_judged() -> None:
 
     disputed_case = replace(CASE, conflicts=(COUNTS["a heater's sheet"],))
     assert hashed(disputed_case) != hashed(CASE)
+    # What fills a field is no input of a judgement: a verdict sealed before it was said stands.
+    said_dry = {**CASE.instruments, PROBE: replace(PROBE_NOW, o2_basis="dry")}
+    assert hashed(replace(CASE, instruments=said_dry)) == hashed(CASE)
 
 
 def said(*conflicts: Conflict) -> str:
