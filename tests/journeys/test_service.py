@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -295,6 +296,21 @@ def test_light_off_is_timed_from_lamp_to_flame_without_the_van(
     ready(page)
     expect(page.locator('#f-light_off-as_found input[value="first try"]')).to_be_checked()
     expect(page.locator('#step-found .moments [data-kind="flame"]')).to_have_count(1)
+    # More lights, quicker ones: all are kept, the field shows the last, and the worse try stays.
+    for seconds, flame in ((31, "Flame: second try"), (33, "Flame: first try")):
+        step.get_by_role("button", name="The lamp once more").click()
+        page.clock.fast_forward(1000 * seconds)
+        step.get_by_role("button", name=flame).click()
+        on_the_van(field)
+        on_the_van(step)
+    expect(page.locator('#f-light_off-as_found input[value="second try"]')).to_be_checked()
+    page.reload()
+    ready(page)
+    expect(field.locator(".value input")).to_have_value(re.compile("3[3-5]"))
+    book = tomllib.loads(page.request.get(page.url.split("#")[0] + ".toml").text())
+    lights = [each for each in book["reading"] if each["key"] == "time_to_light"]
+    assert [each.get("set_number") for each in lights] == [None, 2, 3]
+    assert lights[0]["value"] > 41 > lights[1]["value"]
 
 
 def test_photographs_at_steps_stand_side_by_side_on_card_and_hand_over(

@@ -100,6 +100,16 @@ def test_what_a_sheet_does_not_forbid_cannot_help_a_bad_igniter() -> None:
     assert "The igniter draws 3.0 A at 24.0 V" in said(found)
 
 
+def test_of_several_lights_of_a_test_the_slowest_is_judged() -> None:
+    draft = cases.good()
+    draft.readings = []
+    for minute, value, test in ((10, "71 s", "before"), (20, "62 s", None), (25, "41 s", None)):
+        draft.add("time_to_light", minute, value, test=test, set_number=minute % 7)
+    text = said(judged(draft.case()))
+    assert "It lit after 62 s" in text  # what was lit before it was opened is another test
+    assert "41 s" not in text
+
+
 def test_without_a_probe_the_card_still_judges() -> None:
     case = practice(
         time_to_light="43 s",

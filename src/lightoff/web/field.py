@@ -135,7 +135,7 @@ def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
         id=slot.id,
         key=entry.key,
         stage=slot.stage.value,
-        set_number=str(slot.set_number or ""),
+        set_number=str(slot.set_number or (reading.set_number if reading is not None else None) or ""),
         kind=slot.kind,
         is_number=field.is_number,
         can_top=field.can_top,

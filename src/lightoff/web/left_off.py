@@ -14,7 +14,7 @@ from lightoff.judging.steps_told import PROCEDURE
 from lightoff.terms.case import Case
 from lightoff.terms.part import StepDone
 from lightoff.terms.visit import Event, Photo, Reading, Visit
-from lightoff.web.card import Slot
+from lightoff.web.card import STEPS, Slot
 from lightoff.web.page import Page
 
 Said: TypeAlias = StepDone | Reading | Event | Photo
@@ -91,4 +91,6 @@ def _place(page: Page, noun: Said) -> tuple[str, str]:
 
 
 def _slot(reading: Reading) -> Slot:
-    return Slot(reading.key, reading.stage, reading.set_number)
+    """Where it stands on the card: one of several lights in the field of all of them."""
+    own = Slot(reading.key, reading.stage, reading.set_number)
+    return own if any(own in step.slots for step in STEPS) else Slot(reading.key, reading.stage)

@@ -85,6 +85,7 @@ for (const item of [...sent, ...(await queue.of(visitId))].sort((a, b) => (a.id 
     field.dataset.filled = field.last ? "yes" : "";
     field.dataset.entry = item.id;
     field.dataset.taken = item.entry.value?.taken_at ?? "";
+    if (item.entry.value?.set_number) field.dataset.set = String(item.entry.value.set_number);
     mark(field, item.entry.value || !item.sentAt ? where : "");
     if (item.refused) refused(field, item, item.refused);
     goOnWithTest(item.entry.value?.test);

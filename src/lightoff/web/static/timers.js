@@ -4,11 +4,12 @@ import { all, visitId, remembered, words } from "./bay.js";
 import { keep, show } from "./field.js";
 import { noteMoment } from "./moments.js";
 import { keepStep } from "./tasks.js";
-import { dropWatch, startedAt, startWatch, stopWatch } from "./watch.js";
+import { dropWatch, isOneMore, startedAt, startWatch, stopWatch, watchOneMore } from "./watch.js";
 
 const TICK_MS = 250;
 // A thumb follows the fan, and no two clocks start at once. Common practice, no source.
 const GRACE_MS = 10000;
+const FROM_GOOD_TO_BAD = ["first try", "second try", "later try", "did not light"];
 const BUZZ = { light_off: [60], after_run: [400, 150, 400, 150, 400] };
 let changed = () => {};
 
@@ -16,6 +17,7 @@ export function watchTimers(whenChanged) {
   changed = whenChanged;
   for (const timer of all("[data-timer]")) {
     timer.querySelector("[data-timer-start]").addEventListener("click", () => start(timer));
+    timer.querySelector("[data-timer-more]")?.addEventListener("click", () => { watchOneMore(fieldOf(timer)); tell(); });
     timer.querySelector("[data-timer-drop]").addEventListener("click", () => { dropWatch(fieldOf(timer)); tell(); });
     for (const each of all("[data-timer-stop]", timer)) each.addEventListener("click", () => stop(timer, each.dataset.timerStop));
   }
@@ -39,10 +41,11 @@ async function start(timer) {
 async function stop(timer, state) {
   const field = fieldOf(timer);
   const ran = Date.now() - startedAt(field);
+  const isMore = isOneMore(field);
   if (timer.dataset.timer === "light_off") {
     await noteMoment("flame", sectionOf(timer)); // which stops the watch of its section
     if (startedAt(field)) await stopWatch(field);
-    await answer(timer, "light_off", state);
+    await answer(timer, "light_off", state, { onlyIfWorse: isMore });
   } else {
     await stopWatch(field);
     const full = lengthOf(timer);
@@ -58,10 +61,12 @@ async function stop(timer, state) {
 }
 
 // What was seen as the watch was stopped goes into its own field of the same stage.
-async function answer(timer, key, state) {
+async function answer(timer, key, state, { onlyIfWorse = false } = {}) {
   const { stage } = fieldOf(timer).dataset;
   const field = document.querySelector(`.field.states[data-key="${key}"][data-stage="${stage}"]`);
   if (!field) return;
+  const worth = (each) => FROM_GOOD_TO_BAD.indexOf(each);
+  if (onlyIfWorse && worth(state) <= worth(field.last?.state)) return; // one that went better does away with none
   show(field, { state });
   await keep(field, true);
 }
@@ -77,6 +82,8 @@ function tell() {
     timer.querySelector("[data-timer-stops]").hidden = !since;
     const line = timer.querySelector(".clock");
     const kept = since ? "" : field?.last?.value ?? "";
+    const more = timer.querySelector("[data-timer-more]");
+    if (more) more.hidden = !kept;
     timer.classList.toggle("timed", Boolean(kept));
     line.hidden = !since && !kept;
     if (kept) write(line, `${kept} ${words.unit_s}`, words.timer_kept);

@@ -3,6 +3,7 @@ import { all, fill, remembered, visitId, words } from "./bay.js";
 import { fit, inputOf, keep, taking } from "./field.js";
 
 const TICK_MS = 500;
+const MOST_SETS = 9; // as the book takes them
 const running = new Map(); // field -> when it was started
 let changed = () => {};
 
@@ -50,9 +51,26 @@ export function startWatch(field, at = Date.now()) {
   tell();
 }
 
+// One more of what stands in a field: it is kept beside that, and corrects nothing.
+const moreOf = (field) => `more.${visitId}.${field.id}`;
+export const isOneMore = (field) => Boolean(remembered.get(moreOf(field)));
+export function watchOneMore(field) {
+  if (field.last && Number(field.dataset.set || 1) < MOST_SETS) remembered.set(moreOf(field), "yes");
+  startWatch(field);
+}
+function besideWhatStands(field) {
+  remembered.drop(moreOf(field));
+  if (!field.last) return;
+  field.dataset.set = String(Number(field.dataset.set || 1) + 1);
+  field.last = null;
+  field.dataset.entry = "";
+  delete field.dataset.photo;
+}
+
 export function dropWatch(field) {
   running.delete(field);
   remembered.drop(nameOf(field));
+  remembered.drop(moreOf(field));
   tell();
 }
 
@@ -63,6 +81,7 @@ export async function stopWatch(field, now = Date.now()) {
   const seconds = Math.round((now - started) / 1000);
   running.delete(field);
   remembered.drop(nameOf(field));
+  if (isOneMore(field)) besideWhatStands(field);
   field.dataset.span = `${new Date(started).toISOString()}/${new Date(now).toISOString()}`;
   const unit = field.querySelector("select.unit");
   if (unit) unit.value = "s";
