@@ -106,6 +106,28 @@ def test_a_second_start_goes_on_with_the_open_visit(bay: Bay, visit: str) -> Non
     assert bay.start_visit() == visit
 
 
+def test_a_visit_begun_by_mistake_is_taken_back_while_nothing_stands_in_it(bay: Bay, visit: str) -> None:
+    assert f'action="/visits/{visit}/take-back"' in bay.client.get(f"/visits/{visit}").text
+    gone = bay.client.post(f"/visits/{visit}/take-back", headers=OWN, follow_redirects=False)
+    assert gone.headers["location"] == f"/heaters/{bay.ids['heater']}"
+    assert bay.client.get(f"/visits/{visit}").status_code == 404
+    assert bay.workshop.book.visits_of(bay.ids["heater"]) == ()
+    assert len(bay.workshop.book.entries(visit)) == 2
+    assert (
+        bay.client.get("/").status_code == bay.client.get(f"/heaters/{bay.ids['heater']}").status_code == 200
+    )
+    assert bay.start_visit() != visit
+
+
+def test_a_visit_in_which_something_stands_is_not_taken_back(bay: Bay, visit: str) -> None:
+    bay.send(bay.reading("hour_meter", "1912", "h", stage="as found"))
+    assert "take-back" not in bay.client.get(f"/visits/{visit}").text
+    refused = bay.client.post(f"/visits/{visit}/take-back", headers=OWN)
+    assert refused.status_code == 422
+    assert "is not taken back" in refused.text
+    assert bay.workshop.book.visit(visit).readings
+
+
 def test_close_reopen_and_late_reading(bay: Bay, visit: str) -> None:
     bay.clock.later(minutes=30)
     closed = bay.client.post(f"/visits/{visit}/close", headers=OWN, follow_redirects=False)

@@ -40,6 +40,7 @@ from lightoff.work.assess_visit import assess_visit
 from lightoff.work.close_visit import close_visit
 from lightoff.work.plausible import doubts
 from lightoff.work.preview_visit import preview_visit as previewed
+from lightoff.work.start_visit import is_bare, take_back_visit
 
 rooms = Rooms()
 _triangle = lru_cache(maxsize=256)(drawing.triangle)
@@ -77,6 +78,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
     response = page.show(
         "visit.html",
         case=case,
+        bare=is_bare(case.visit),
         steps=[(step, *_split(step, fields)) for step, fields in steps],
         after_the_flame=card.AFTER_THE_FLAME,
         subject=_subject(page, case),
@@ -156,6 +158,14 @@ def end_visit(request: Request, id: str) -> Response:  # noqa: A002
     author = page.book.visit(id).technician or page.shop.technician
     close_visit(page.house.workshop, id, page.now, author=author, randomness=urandom(RANDOM_BYTES))
     return RedirectResponse(f"/visits/{id}/hand-over", status_code=303)
+
+
+@rooms.post("/visits/{id}/take-back")
+def take_back(request: Request, id: str) -> Response:  # noqa: A002
+    """Nobody came: a visit that was begun by mistake goes."""
+    page = Page.of(request)
+    heater = take_back_visit(page.house.workshop, id, page.now, author=page.shop.technician, new_id=new_id)
+    return RedirectResponse(f"/heaters/{heater}", status_code=303)
 
 
 @rooms.post("/visits/{id}/reopen")

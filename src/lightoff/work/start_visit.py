@@ -1,10 +1,13 @@
-"""Open a visit to a heater."""
+"""Open a visit to a heater, and take it back where it was begun by mistake."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 
+from lightoff.ground.errors import Refusal
 from lightoff.ground.ids import time_ordered_id
+from lightoff.ground.message import message
 from lightoff.records import body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.visit import Place, Visit
@@ -43,3 +46,36 @@ def start_visit(
         [Entry(id=visit.id, subject=visit.id, field="visit", value=body_of(visit), author=author, at=now)]
     )
     return visit.id
+
+
+def is_bare(visit: Visit) -> bool:
+    """Whether nothing was recorded in a visit, so that it can be taken back."""
+    recorded = (visit.readings, visit.events, visit.photos, visit.moves, visit.steps, visit.note)
+    return visit.closed_at is None and not any(recorded)
+
+
+def take_back_visit(
+    workshop: Workshop, visit_id: str, now: datetime, *, author: str, new_id: Callable[[datetime], str]
+) -> str:
+    """Withdraw a visit in which nothing was recorded; the id of its heater. The book keeps that it was begun.
+
+    `new_id` makes a fresh id for a moment. Raises NotFound; Refusal once anything stands in it.
+    """
+    visit = workshop.book.visit(visit_id)
+    if not is_bare(visit):
+        raise Refusal(message("web_error.visit_not_bare"), field="visit")
+    workshop.book.keep(
+        [
+            Entry(
+                id=new_id(now),
+                subject=visit_id,
+                field="visit",
+                value=None,
+                author=author,
+                at=now,
+                corrects=standing.id,
+            )
+            for standing in workshop.book.standing("visit", visit_id)
+        ]
+    )
+    return visit.heater
