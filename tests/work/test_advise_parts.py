@@ -43,7 +43,7 @@ def test_the_truth_lies_within_its_intervals(shop: Workshop, heaters: Mapping[st
         # Heater types are alike here, so that all lives may stand for one.
         together = {"all": tuple(each for some in lives.values() for each in some)}
         found = possible(kind, together, "all")
-        assert found.failure_count >= 2, key
+        assert found.failure_count >= 1, key
         if not (found.life().holds(life) and found.shape().holds(shape)):
             missed.append((key, found.life(), found.shape()))
     assert len(missed) <= MOST_MISSED, missed

@@ -116,6 +116,9 @@ def invent_visit(rng: np.random.Generator, call: Call, shelves: Shelves) -> tupl
         catalogue=shelves.catalogue,
     )
     _as_found(book, call, found, conditions.air_temperature_k)
+    if trouble and trouble.complaint and not found.steady:
+        # Whoever is called for fumes inside looks along the exhaust, though nothing burns.
+        book.state("exhaust_path", 26, "leaking inside", Stage.AS_FOUND)
     if trouble and ending is Ending.MENDED:
         _looked_at(book, trouble)
     if ending in (Ending.MENDED, Ending.WAITS) or call.until is not None:
@@ -228,9 +231,6 @@ def _as_found(book: Notebook, call: Call, found: Shown, intake_k: float) -> None
     if call.trouble is not None:
         for minute, key in enumerate(("igniter_lamp", "smoke_colour", "fan_sound", "compressor_sound")):
             book.state(key, 10 + 0.1 * minute, found.look(key), stage)
-    if call.trouble is not None and call.trouble.complaint:
-        # Whoever is called for fumes inside looks along the exhaust, burns it or not.
-        book.state("exhaust_path", 26, "leaking inside", stage)
     if not found.lit:
         if found.asked:
             book.state("chamber_look", 20, found.look("chamber_look"), stage)
@@ -250,6 +250,7 @@ def _as_found(book: Notebook, call: Call, found: Shown, intake_k: float) -> None
     if call.trouble is not None and call.trouble.complaint:
         book.told("outdoor_co", 20, 0.4, stage, **_by(book, "living_space_co_meter"))
         book.measured("living_space_co_running", 22, found.number("living_space_co_running"), stage)
+        book.state("exhaust_path", 26, "leaking inside", stage)
     book.event(EventKind.FLAME_OUT, 24)
 
 
