@@ -103,12 +103,10 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
 
 
 def opened_from_it(request: Request, heater: str, most: int) -> Iterator[Callable[[], object]]:
-    """What is opened from a heater's page, to be drawn ahead: its latest cards and its last hand-over."""
-    latest = request.app.state.house.workshop.book.visit_heads(heater)[-most:]
-    for visit in reversed(latest):
+    """What is opened from a heater's page, to be drawn ahead: its latest visits, card and hand-over."""
+    for visit in reversed(request.app.state.house.workshop.book.visit_heads(heater)[-most:]):
         yield partial(show_visit, request, visit.id)
-    if latest:
-        yield partial(hand_over, request, latest[-1].id)
+        yield partial(hand_over, request, visit.id)
 
 
 @rooms.get("/heaters/{id}/lives")

@@ -24,7 +24,7 @@ rooms = Rooms()
 A_PAGE = 40
 MOST_OPEN = 5
 MOST_AHEAD, HITS_AHEAD, VISITS_AHEAD = 100, 10, 3
-"""Heaters drawn ahead of the whole list, of a search or a further page, and the latest cards of each."""
+"""Heaters drawn ahead of the whole list, of a search or a further page, and the latest visits of each."""
 
 
 @dataclass(frozen=True, slots=True)
