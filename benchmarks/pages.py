@@ -241,8 +241,8 @@ def come_to(browser: Browser, sample: Sample, quiet_s: float) -> None:
     time.sleep(quiet_s)
 
 
-AHEAD_S = 90.0
-"""Longer than the pages of some hundred heaters take to be drawn ahead."""
+AHEAD_S = 240.0
+"""Longer than the pages of two hundred heaters with their visits take to be drawn ahead."""
 WHOLE = ("/due", "/wear", "/wear/igniter", "/spares", "/planning")
 """Pages over the whole shop; the first of them gathers it."""
 KEEPING_S = 15.0
