@@ -119,6 +119,14 @@ def test_a_visit_begun_by_mistake_is_taken_back_while_nothing_stands_in_it(bay: 
     assert bay.start_visit() != visit
 
 
+def test_a_visit_taken_back_stands_again_when_another_phone_has_something_of_it(bay: Bay, visit: str) -> None:
+    bay.client.post(f"/visits/{visit}/take-back", headers=OWN)
+    (kept,) = bay.send(bay.reading("hour_meter", "1912", "h", stage="as found"))
+    assert kept["outcome"] == "kept"
+    assert [each.key for each in bay.workshop.book.visit(visit).readings] == ["hour_meter"]
+    assert bay.client.get(f"/visits/{visit}").status_code == 200
+
+
 def test_a_visit_in_which_something_stands_is_not_taken_back(bay: Bay, visit: str) -> None:
     bay.send(bay.reading("hour_meter", "1912", "h", stage="as found"))
     assert "take-back" not in bay.client.get(f"/visits/{visit}").text

@@ -13,9 +13,11 @@ from lightoff.ground.errors import LightoffError
 from lightoff.records import Kept
 from lightoff.terms.entry import Entry
 from lightoff.web.faults import sentences_of
+from lightoff.web.forms import new_id
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
 from lightoff.work.keep_entries import keep_entries as kept
+from lightoff.work.start_visit import bring_back_visits
 
 rooms = Rooms()
 MOST_ENTRIES = 500
@@ -69,6 +71,8 @@ async def keep_entries(request: Request) -> Response:
 def _kept(request: Request, lines: list[Entry]) -> Response:
     page = Page.of(request)
     answers = kept(page.house.workshop, lines)
+    arrived = [line for line, answer in zip(lines, answers, strict=True) if isinstance(answer, Kept)]
+    bring_back_visits(page.house.workshop, arrived, page.now, new_id=new_id)
     told = [_told(page, line, answer) for line, answer in zip(lines, answers, strict=True)]
     return JSONResponse({"entries": told})
 

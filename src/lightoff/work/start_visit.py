@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 
-from lightoff.ground.errors import Refusal
+from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.ids import time_ordered_id
 from lightoff.ground.message import message
 from lightoff.records import body_of
@@ -48,6 +48,9 @@ def start_visit(
     return visit.id
 
 
+_RECORDED = frozenset({"reading", "event", "photo", "move", "step"})
+
+
 def is_bare(visit: Visit) -> bool:
     """Whether nothing was recorded in a visit, so that it can be taken back."""
     recorded = (visit.readings, visit.events, visit.photos, visit.moves, visit.steps, visit.note)
@@ -79,3 +82,25 @@ def take_back_visit(
         ]
     )
     return visit.heater
+
+
+def bring_back_visits(
+    workshop: Workshop, sent: Iterable[Entry], now: datetime, *, new_id: Callable[[datetime], str]
+) -> None:
+    """A visit that was taken back stands again once another phone sends what was recorded in it.
+
+    `sent` are entries that the book has by now; `new_id` makes a fresh id for a moment.
+    """
+    recorded = (each for each in sent if each.field in _RECORDED and each.value is not None)
+    for subject, author in {each.subject: each.author for each in recorded}.items():
+        try:
+            workshop.book.visit(subject)
+        except NotFound:
+            told = (each for each in workshop.book.history(subject) if not each.corrected_by)
+            workshop.book.keep(
+                [
+                    workshop.book.undoing(each.entry.id, id=new_id(now), author=author, at=now)
+                    for each in told
+                    if each.entry.field == "visit" and each.entry.value is None
+                ]
+            )
