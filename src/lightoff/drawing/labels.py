@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from lightoff.drawing.svg import Anchor, Point
 
@@ -26,6 +27,7 @@ _WIDEST = (
 _OTHER = 98  # any other letter, the widest of the cut aside from dashes
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, size: float, *, regular: bool = False) -> float:
     """How wide words run, in px, from above: the Regular cut only, or whichever cut is wider."""
     widths = _REGULAR if regular else _WIDEST

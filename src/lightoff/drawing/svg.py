@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 from lightoff.drawing.palette import Palette
@@ -23,6 +23,7 @@ _QUOTED = str.maketrans(
 _PLAIN = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 
 
+@lru_cache(maxsize=16_384)  # the same few places come up in every drawing
 def number(value: float) -> str:
     """A coordinate with at most two decimals and no exponent."""
     text = f"{value:.2f}".rstrip("0").rstrip(".")

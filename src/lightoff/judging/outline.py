@@ -1,4 +1,4 @@
-"""What stays of a judged visit once later ones stand on the line: its verdict, and its figures."""
+"""What stays of a judged visit once later ones stand on the line: its verdict, and what is followed."""
 
 from __future__ import annotations
 
@@ -7,10 +7,20 @@ from dataclasses import dataclass, replace
 from lightoff.judging.assessment import Assessment, Figure, Verdict, figure_of
 from lightoff.terms.visit import Stage
 
+FOLLOWED = (
+    "stack_gas_temperature",
+    "co_air_free",
+    "flue_o2",
+    "time_to_light",
+    "igniter_current",
+    "living_space_co_rise",
+)
+"""The figures that are followed over the visits of a heater, what tells most first."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outline:
-    """The verdict of a visit and its figures, without the limits they were held against."""
+    """The verdict of a visit and its figures that are followed, without the limits they were held against."""
 
     verdict: Verdict
     figures: tuple[Figure, ...]
@@ -25,6 +35,9 @@ def outline(assessment: Assessment) -> Outline:
     return Outline(
         verdict=assessment.verdict.verdict,
         figures=tuple(
-            replace(figure, limit=None, readings=()) for area in assessment.areas for figure in area.figures
+            replace(figure, limit=None, readings=())
+            for area in assessment.areas
+            for figure in area.figures
+            if figure.key in FOLLOWED
         ),
     )

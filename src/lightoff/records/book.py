@@ -288,6 +288,11 @@ class Book:
         with self._reading() as connection:
             return pieces.news(connection, since)
 
+    def said_of(self, heater_id: str) -> frozenset[tuple[str, int]]:
+        """How much was said of a heater and of each of its visits, pieces and logs."""
+        with self._reading() as connection:
+            return pieces.said_of(connection, heater_id)
+
     def bins(self) -> tuple[Bin, ...]:
         """All bins by place and type."""
         with self._reading() as connection:

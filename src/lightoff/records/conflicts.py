@@ -13,7 +13,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, CursorResult, Row, Select, bindparam, func, select
+from sqlalchemy import ColumnElement, Connection, CursorResult, Row, Select, bindparam, func, select
 
 from lightoff.records.codec import noun_of
 from lightoff.records.entries import WITHDRAWN
@@ -24,18 +24,32 @@ from lightoff.terms.visit import Visit
 
 # Of these one entry alone can hold for a subject; of a visit's other parts there may be many.
 _ONE_EACH = (*NOUN_TABLES, "close")
-_LIVE = select(entry.c.id, entry.c.field, entry.c.subject).where(entry.c.field.in_(_ONE_EACH), is_live())
-_CORRECTING = select(
-    entry.c.id, entry.c.field, entry.c.subject, entry.c.corrects, (entry.c.value == WITHDRAWN).label("gone")
-).where(entry.c.corrects.is_not(None))
-_ANSWERS = select(
-    step.c.id,
-    step.c.visit,
-    step.c.heater,
-    step.c.step,
-    func.count().over(partition_by=(step.c.visit, step.c.heater, step.c.step)).label("answers"),
+
+
+def _of_both(of_all: Select[Any], subject: ColumnElement[str]) -> tuple[Select[Any], Select[Any]]:
+    """A question about everything, and the same about some subjects alone."""
+    return of_all, of_all.where(subject.in_(bindparam("among", expanding=True)))
+
+
+def _repeated(answers: Select[Any]) -> Select[Any]:
+    each = answers.subquery()
+    return select(each).where(each.c.answers > 1)
+
+
+_LIVE = _of_both(
+    select(entry.c.id, entry.c.field, entry.c.subject).where(entry.c.field.in_(_ONE_EACH), is_live()),
+    entry.c.subject,
 )
-_AMONG = entry.c.subject.in_(bindparam("among", expanding=True))
+_CORRECTING = _of_both(
+    select(
+        *(entry.c.id, entry.c.field, entry.c.subject, entry.c.corrects),
+        (entry.c.value == WITHDRAWN).label("gone"),
+    ).where(entry.c.corrects.is_not(None)),
+    entry.c.subject,
+)
+_OF_ONE_STEP = (step.c.visit, step.c.heater, step.c.step)
+_ANSWERS = select(step.c.id, *_OF_ONE_STEP, func.count().over(partition_by=_OF_ONE_STEP).label("answers"))
+_REPEATED = tuple(_repeated(each) for each in _of_both(_ANSWERS, step.c.visit))
 
 
 def conflicts(
@@ -60,10 +74,11 @@ def conflicts(
     return tuple(sorted(real, key=lambda each: (each.candidates[0].at, each.candidates[0].entry)))
 
 
-def _asked(connection: Connection, of_all: Select[Any], among: Sequence[str] | None) -> CursorResult[Any]:
-    if among is None:
-        return connection.execute(of_all)
-    return connection.execute(of_all.where(_AMONG), {"among": among})
+def _asked(
+    connection: Connection, of_both: Sequence[Select[Any]], among: Sequence[str] | None
+) -> CursorResult[Any]:
+    of_all, of_some = of_both
+    return connection.execute(of_all) if among is None else connection.execute(of_some, {"among": among})
 
 
 def _twice_live(connection: Connection, among: Sequence[str] | None) -> list[set[str]]:
@@ -75,9 +90,8 @@ def _twice_live(connection: Connection, among: Sequence[str] | None) -> list[set
 
 def _answered_twice(connection: Connection, among: Sequence[str] | None) -> list[set[str]]:
     """Live answers that end one and the same step of a visit."""
-    those = (_ANSWERS if among is None else _ANSWERS.where(step.c.visit.in_(among))).subquery()
     groups: dict[tuple[str, str, str], set[str]] = defaultdict(set)
-    for row in connection.execute(select(those).where(those.c.answers > 1)):
+    for row in _asked(connection, _REPEATED, among):
         groups[row.visit, row.heater, row.step].add(row.id)
     return list(groups.values())
 

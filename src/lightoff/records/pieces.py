@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, Integer, func, literal_column, select
+from sqlalchemy import Connection, Integer, String, bindparam, func, literal_column, select, union_all
 
 from lightoff.records import tables
 from lightoff.records.making import many
@@ -44,6 +44,20 @@ class News:
     mark: int
     heaters: frozenset[str] | None
     of_all: bool = True
+
+
+_OF_ONE = union_all(
+    select(bindparam("heater", type_=String)),
+    *(
+        select(each.c.id).where(each.c.heater == bindparam("heater"))
+        for each in (tables.visit, tables.part, tables.trace)
+    ),
+)
+_SAID_OF = (
+    select(tables.entry.c.subject, func.count().label("entries"))
+    .where(tables.entry.c.subject.in_(_OF_ONE))
+    .group_by(tables.entry.c.subject)
+)
 
 
 def parts(connection: Connection, heater_id: str | None) -> tuple[Part, ...]:
@@ -114,6 +128,15 @@ def visit_heads(connection: Connection, heater_id: str | None) -> tuple[VisitHea
     ).order_by(visit.c.started_at, visit.c.id)
     found = found if heater_id is None else found.where(visit.c.heater == heater_id)
     return tuple(VisitHead(**row._mapping) for row in connection.execute(found))
+
+
+def said_of(connection: Connection, heater_id: str) -> frozenset[tuple[str, int]]:
+    """How many entries speak of a heater, and of each of its visits, pieces and logs.
+
+    Entries are only ever added, so that while this stands nothing was said.
+    """
+    rows = connection.execute(_SAID_OF, {"heater": heater_id})
+    return frozenset((row.subject, row.entries) for row in rows)
 
 
 def listed(connection: Connection) -> frozenset[str]:

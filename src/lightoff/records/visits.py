@@ -13,10 +13,10 @@ from dataclasses import replace
 from threading import Lock
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, bindparam, exists, func, select, tuple_
+from sqlalchemy import BindParameter, Connection, Row, Select, bindparam, exists, func, select, tuple_
 
 from lightoff.records import tables
-from lightoff.records.making import made, many
+from lightoff.records.making import made
 from lightoff.records.projecting import chunks
 from lightoff.terms.part import Move, StepDone
 from lightoff.terms.visit import GROUPED, Event, Photo, Reading, Visit
@@ -98,14 +98,19 @@ def visits(
     return tuple(each for each in found.values() if each is not None)
 
 
-_PARTS = (
-    (tables.reading, tables.reading.c.entered_at),
-    (tables.event, tables.event.c.at),
-    (tables.photo, tables.photo.c.taken_at),
-    (tables.move, tables.move.c.at),
-    (tables.step, tables.step.c.at),
-    (tables.close, tables.close.c.closed_at),
-    (tables.accept, tables.accept.c.at),
+_THESE: BindParameter[str] = bindparam("these", expanding=True)
+_BARE = select(_visit).where(_visit.c.id.in_(_THESE))
+_PARTS = tuple(
+    (table.name, select(table).where(table.c.visit.in_(_THESE)).order_by(order, table.c.id))
+    for table, order in (
+        (tables.reading, tables.reading.c.entered_at),
+        (tables.event, tables.event.c.at),
+        (tables.photo, tables.photo.c.taken_at),
+        (tables.move, tables.move.c.at),
+        (tables.step, tables.step.c.at),
+        (tables.close, tables.close.c.closed_at),
+        (tables.accept, tables.accept.c.at),
+    )
 )
 
 
@@ -113,12 +118,11 @@ def _made_anew(connection: Connection, ids: Sequence[str]) -> list[Visit]:
     made_anew = []
     for some in chunks(ids):
         parts: dict[str, dict[str, list[Any]]] = {each: {} for each in some}
-        for table, order in _PARTS:
-            of_these = select(table).where(table.c.visit.in_(some)).order_by(order, table.c.id)
-            for row in connection.execute(of_these):
-                parts[row.visit].setdefault(table.name, []).append(row)
-        bare = many(connection, Visit, _visit, select(_visit).where(_visit.c.id.in_(some)))
-        made_anew += [_whole(each, parts[each.id]) for each in bare]
+        for name, of_these in _PARTS:
+            for row in connection.execute(of_these, {"these": some}):
+                parts[row.visit].setdefault(name, []).append(row)
+        rows = connection.execute(_BARE, {"these": some})
+        made_anew += [_whole(made(Visit, _visit, row), parts[row.id]) for row in rows]
     return made_anew
 
 

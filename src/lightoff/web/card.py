@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from lightoff.ground import units
 from lightoff.terms.case import Case
@@ -21,12 +23,11 @@ class Slot:
     stage: Stage
     set_number: int | None = None
     kind: str = ""  # only instruments of this class, where each has its own reading
+    id: str = dataclasses.field(init=False, compare=False)  # the name of the place in the page
 
-    @property
-    def id(self) -> str:
-        """The name of the place in the page."""
+    def __post_init__(self) -> None:
         parts = (self.key, self.stage.value.replace(" ", "_"), self.set_number or "", self.kind)
-        return "-".join(str(part) for part in parts if part)
+        object.__setattr__(self, "id", "-".join(str(part) for part in parts if part))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,31 +226,36 @@ def current_test(visit: Visit) -> str:
     return max((each for each in moved if each > last and _BEGUN_ON_A_PHONE.fullmatch(each)), default=test)
 
 
-def steps_of(catalogue: Catalogue) -> Iterator[tuple[Step, tuple[Slot, ...]]]:
+def steps_of(catalogue: Catalogue) -> tuple[tuple[Step, tuple[Slot, ...]], ...]:
     """Every step with the slots that the catalogue knows; what no step names is added where one looks."""
-    for step in STEPS:
-        slots = [slot for slot in step.slots if slot.key in catalogue.entries]
-        if step.key == "found":
-            slots += [
-                Slot(key, _FOUND)
-                for key, entry in catalogue.entries.items()
-                if key not in _PLACED and entry.area not in NOT_ON_THE_CARD
-            ]
-        yield step, tuple(slots)
+    return _placed(tuple((key, entry.area) for key, entry in catalogue.entries.items()))
+
+
+@lru_cache(maxsize=8)
+def _placed(areas: tuple[tuple[str, str], ...]) -> tuple[tuple[Step, tuple[Slot, ...]], ...]:
+    known = dict(areas)
+    unplaced = tuple(
+        Slot(key, _FOUND) for key, area in areas if key not in _PLACED and area not in NOT_ON_THE_CARD
+    )
+    return tuple(
+        (
+            step,
+            (*(slot for slot in step.slots if slot.key in known), *(unplaced if step.key == "found" else ())),
+        )
+        for step in STEPS
+    )
 
 
 def filled_steps(case: Case, catalogue: Catalogue) -> list[tuple[Step, tuple[Field, ...]]]:
     """Every step with its fields, filled from the visit."""
-    test = current_test(case.visit)
+    here = _here(case)
     read: dict[tuple[str, Stage], list[Reading]] = {}
     for each in case.visit.readings:
         read.setdefault((each.key, each.stage), []).append(each)
     return [
         (
             step,
-            tuple(
-                _field(slot, case, catalogue, test, read.get((slot.key, slot.stage), ())) for slot in slots
-            ),
+            tuple(_field(slot, here, catalogue, read.get((slot.key, slot.stage), ())) for slot in slots),
         )
         for step, slots in steps_of(catalogue)
     ]
@@ -258,21 +264,33 @@ def filled_steps(case: Case, catalogue: Catalogue) -> list[tuple[Step, tuple[Fie
 def field_for(key: str, stage: Stage, case: Case, catalogue: Catalogue) -> Field:
     """The field of one reading by itself, filled from the visit."""
     read = [each for each in case.visit.readings if (each.key, each.stage) == (key, stage)]
-    return _field(Slot(key, stage), case, catalogue, current_test(case.visit), read)
+    return _field(Slot(key, stage), _here(case), catalogue, read)
 
 
-def _field(slot: Slot, case: Case, catalogue: Catalogue, test: str, read: Sequence[Reading]) -> Field:
+@dataclass(frozen=True, slots=True)
+class _Here:
+    """What every field of a visit asks for: the test it is in, all meters, and those in use."""
+
+    test: str
+    meters: Mapping[str, Instrument]
+    in_use: tuple[Instrument, ...]
+    kinds: frozenset[str]
+
+
+def _here(case: Case) -> _Here:
+    in_use = tuple(each for each in case.instruments.values() if not each.retired)
+    return _Here(current_test(case.visit), case.instruments, in_use, frozenset(each.kind for each in in_use))
+
+
+def _field(slot: Slot, here: _Here, catalogue: Catalogue, read: Sequence[Reading]) -> Field:
     entry = catalogue.entries[slot.key]
     fitting = tuple(
-        each
-        for each in case.instruments.values()
-        if each.kind in entry.classes and not each.retired and slot.kind in {"", each.kind}
+        each for each in here.in_use if each.kind in entry.classes and slot.kind in {"", each.kind}
     )
-    kinds = {each.kind for each in case.instruments.values() if not each.retired}
-    owned = entry.can_be_taken_with(kinds) and slot.kind in {"", *kinds}
-    had = [each for each in read if _fits(each, slot, case.instruments)]
-    here = [each for each in had if slot.stage is Stage.AS_FOUND or each.test in {test, None}]
-    reading = max(here, key=lambda each: each.id, default=None)
+    owned = entry.can_be_taken_with(here.kinds) and (not slot.kind or slot.kind in here.kinds)
+    had = [each for each in read if _fits(each, slot, here.meters)]
+    now = [each for each in had if slot.stage is Stage.AS_FOUND or each.test in {here.test, None}]
+    reading = max(now, key=lambda each: each.id, default=None)
     return Field(
         slot=slot,
         entry=entry,

@@ -153,4 +153,4 @@ def _drawn(page: Page, figure: Figure, field: card.Field) -> Markup:
 
 
 def _caption(text: str) -> Markup:
-    return Markup('<span class="caption">{}</span>').format(subscripted(text))
+    return Markup(f'<span class="caption">{subscripted(text)}</span>')

@@ -10,7 +10,8 @@ import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from datetime import datetime
+from functools import lru_cache, partial
 from typing import Any
 
 from jinja2 import Environment
@@ -21,7 +22,8 @@ from lightoff.terms.people import Instrument
 from lightoff.terms.visit import Reading
 from lightoff.texts.speaker import Speaker
 from lightoff.web import card
-from lightoff.web.page import Page, closed_up, pieces
+from lightoff.web.page import Page, closed_up, pieces, told
+from lightoff.work.last_few import LastFew
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,9 +84,22 @@ def drawn_fields(
         reading, id_ = field.reading, field.slot.id
         doubt = doubts.get(reading.id, {}).get("sentence", "") if reading else ""
         said = {**_said(page, field), "doubt": doubt, "scale": scales.get(id_, _NOTHING)}
-        frame = _frame(page.house.environment, page.speaker, _shown(page, field, case, said))
+        if reading is None:  # most fields are, and then nothing of the visit stands in them
+            meters = tuple((each.id, each.name, each.o2_basis) for each in field.instruments)
+            known = (page.house.environment, page.speaker, page.shelf.catalogue.sha256, field.slot, meters)
+            frame = _unread.of((*known, bool(said["scale"])), partial(_drawn, page, field, case, said))
+        else:
+            frame = _drawn(page, field, case, said)
         drawn[id_] = _filled(frame, said)
     return drawn
+
+
+# A frame is some two kilobytes; a shop sees a few hundred of them.
+_unread: LastFew[tuple[str, ...]] = LastFew(2048)
+
+
+def _drawn(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -> tuple[str, ...]:
+    return _frame(page.house.environment, page.speaker, _shown(page, field, case, said))
 
 
 # What differs from one visit's field to the next; the rest is drawn once, with a mark in the place of each.
@@ -93,14 +108,17 @@ _MARKS = {name: Markup(f"\ue000{name}\ue000") for name in _FILLED}
 _MARK = re.compile("\ue000([a-z_]+)\ue000")
 
 
-def _filled(frame: str, said: Mapping[str, str]) -> Markup:
-    return Markup(_MARK.sub(lambda found: str(escape(said[found[1]])), frame))
+def _filled(frame: Sequence[str], said: Mapping[str, str]) -> Markup:
+    pieces = [*frame]
+    pieces[1::2] = [escape(said[name]) if said[name] else "" for name in frame[1::2]]
+    return Markup("".join(pieces))
 
 
-# A frame is some two kilobytes; a shop sees a few hundred of them.
 @lru_cache(maxsize=4096)
-def _frame(environment: Environment, speaker: Speaker, marked: Shown) -> str:
-    return closed_up(str(pieces(environment, "field.html", speaker).field(marked)))
+def _frame(environment: Environment, speaker: Speaker, marked: Shown) -> tuple[str, ...]:
+    """The field in pieces, between them the names of what fills it."""
+    drawn = closed_up(str(pieces(environment, "field.html", speaker).field(marked)))
+    return tuple(_MARK.split(drawn))
 
 
 def _said(page: Page, field: card.Field) -> dict[str, str]:
@@ -113,12 +131,21 @@ def _said(page: Page, field: card.Field) -> dict[str, str]:
         "reading": reading.id,
         "taken": taken_at.isoformat() if taken_at else "",
         "clock": page.speaker.clock(taken_at) if taken_at else "",
-        "taken_words": page.text("web.taken_at", clock=taken_at) if taken_at else _NOTHING,
+        "taken_words": _taken_words(page.speaker, _to_the_minute(taken_at)) if taken_at else _NOTHING,
         "photo": reading.photo or "",
         "written": written(reading),
         "place": reading.place,
         "note": reading.note,
     }
+
+
+@lru_cache(maxsize=1024)
+def _taken_words(speaker: Speaker, clock: datetime) -> Markup:
+    return told(speaker, "web.taken_at", clock=clock)
+
+
+def _to_the_minute(when: datetime) -> datetime:
+    return when.replace(second=0, microsecond=0)
 
 
 def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -> Shown:

@@ -16,7 +16,7 @@ from starlette.responses import RedirectResponse, Response
 from lightoff import drawing
 from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.judging.assessment import Assessment, Figure
-from lightoff.judging.outline import Outline
+from lightoff.judging.outline import FOLLOWED, Outline
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Place, Stage, Visit
 from lightoff.wear.saying import whole
@@ -35,14 +35,6 @@ from lightoff.work.units import unit_of
 from lightoff.work.who_needs_visit import service_due
 
 rooms = Rooms()
-TRENDS = (
-    "stack_gas_temperature",
-    "co_air_free",
-    "flue_o2",
-    "time_to_light",
-    "igniter_current",
-    "living_space_co_rise",
-)
 FACTS = ("hour_meter", "starts_count", "supply_voltage_igniter", "igniter_current")
 MOST_TRENDS = 4
 MOST_VISITS = 12
@@ -249,7 +241,7 @@ def _trends(page: Page, judged: Sequence[tuple[Case, Outline]]) -> list[Trend]:
     if not judged:
         return drawn
     started = [case.visit.started_at for case, _ in judged]
-    for key in TRENDS:
+    for key in FOLLOWED:
         points, latest = _points(key, judged)
         if latest is None or len(drawn) == MOST_TRENDS:
             continue

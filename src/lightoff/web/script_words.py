@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 from lightoff.ground import units
 from lightoff.terms.visit import EventKind
+from lightoff.texts.speaker import Speaker
 from lightoff.web.page import Page
 
 _SAYS = (
@@ -34,27 +36,30 @@ _PLACES = ("typed", "clock", "number", "unit", "got", "large", "small", "all")
 
 def script_words(page: Page) -> dict[str, Any]:
     """What the script says, by key; "{name}" marks a place that it fills."""
-    said: dict[str, Any] = {key: _unfilled(page, f"web_script.{key}") for key in _SAYS}
-    said["typed"] = {key: _unfilled(page, f"typed.{key}") for key in _TYPED}
-    said["how"] = page.speaker.text("web.how")
-    said["as_of"] = page.speaker.text("web.as_of", at="{at}")
-    said["grouped"] = page.speaker.text("reading_own.grouped")
-    said["by_photograph"] = page.speaker.text("reading_own.by_photograph")
-    said["spot"] = {key: page.speaker.text(f"spot.{key}") for key in ("read_it", "away")}
-    said["sides"] = {
-        "as found": page.speaker.text("web_task.before"),
-        "as left": page.speaker.text("web_task.after"),
-    }
-    said["unit_s"] = page.speaker.symbol("s")
-    said["photo_where"] = page.speaker.text("web.photo_where", place="{typed}")
-    said["undo"] = page.speaker.text("web.undo")
-    said["events"] = {
-        kind.value: page.speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind
-    }
     steady = page.shelf.limits.rows["steady_before_reading"]
-    said["steady_minutes"] = round(units.from_si(float(units.exact_si(steady.value, steady.unit)), "min"))
+    minutes = round(units.from_si(float(units.exact_si(steady.value, steady.unit)), "min"))
+    return {**_words(page.speaker), "steady_minutes": minutes}
+
+
+@lru_cache(maxsize=64)
+def _words(speaker: Speaker) -> dict[str, Any]:
+    said: dict[str, Any] = {key: _unfilled(speaker, f"web_script.{key}") for key in _SAYS}
+    said["typed"] = {key: _unfilled(speaker, f"typed.{key}") for key in _TYPED}
+    said["how"] = speaker.text("web.how")
+    said["as_of"] = speaker.text("web.as_of", at="{at}")
+    said["grouped"] = speaker.text("reading_own.grouped")
+    said["by_photograph"] = speaker.text("reading_own.by_photograph")
+    said["spot"] = {key: speaker.text(f"spot.{key}") for key in ("read_it", "away")}
+    said["sides"] = {
+        "as found": speaker.text("web_task.before"),
+        "as left": speaker.text("web_task.after"),
+    }
+    said["unit_s"] = speaker.symbol("s")
+    said["photo_where"] = speaker.text("web.photo_where", place="{typed}")
+    said["undo"] = speaker.text("web.undo")
+    said["events"] = {kind.value: speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind}
     return said
 
 
-def _unfilled(page: Page, key: str) -> str:
-    return page.speaker.text(key, **{name: f"{{{name}}}" for name in _PLACES})
+def _unfilled(speaker: Speaker, key: str) -> str:
+    return speaker.text(key, **{name: f"{{{name}}}" for name in _PLACES})

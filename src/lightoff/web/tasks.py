@@ -373,7 +373,7 @@ def _told(page: Page, step: ProcedureStep, read: Sequence[str]) -> Markup | None
 
 
 def _say(page: Page, said: Message) -> Markup:
-    return subscripted(page.speaker.say(said))
+    return subscripted(page.speaker.say(said)) if said.values else page.text(said.key)
 
 
 def _title(page: Page, step: ProcedureStep) -> Markup:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time
 from typing import TypeVar
 
@@ -14,11 +14,13 @@ from lightoff.terms.shelf import PartType
 from lightoff.terms.trace import Trace
 from lightoff.terms.visit import Reading
 from lightoff.wear.lives import Clock, Life
+from lightoff.work.last_few import LastFew
 from lightoff.work.part_lines import in_one_line
 from lightoff.work.pieces import Piece, Where, pieces
 from lightoff.work.running import Running, running
 from lightoff.work.workshop import Workshop
 
+_known: LastFew[Unit] = LastFew(256)
 Spoken = TypeVar("Spoken", Part, Move, Reading, Trace, VisitHead)
 
 
@@ -91,8 +93,11 @@ def units(workshop: Workshop, now: datetime, *, heater_id: str | None = None) ->
 
 
 def unit_of(workshop: Workshop, heater_id: str, now: datetime) -> Unit:
-    """One heater with its pieces. Raises NotFound."""
-    return units(workshop, now, heater_id=heater_id)[heater_id]
+    """One heater with its pieces, made anew only where something was said of it. Raises NotFound."""
+    said = workshop.book.said_of(heater_id)
+    known = (workshop.book.name, workshop.shelf.sha256, heater_id, said, now.date())
+    made = _known.of(known, lambda: units(workshop, now, heater_id=heater_id)[heater_id])
+    return replace(made, pieces=tuple(each.as_of(now) for each in made.pieces))
 
 
 def lives_of(
