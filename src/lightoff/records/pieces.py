@@ -4,16 +4,31 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Integer, String, bindparam, func, literal_column, select, union_all
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    CursorResult,
+    Integer,
+    Select,
+    String,
+    Table,
+    bindparam,
+    func,
+    literal_column,
+    select,
+    union_all,
+)
 
 from lightoff.records import tables
-from lightoff.records.making import many
+from lightoff.records.making import made, many
 from lightoff.records.projecting import chunks
 from lightoff.terms.part import Bin, Move, Part
 from lightoff.terms.trace import Trace
 from lightoff.terms.visit import Reading
 
+Noun = TypeVar("Noun")
 _OF_ALL = frozenset({"instrument", "shop"})
 COUNTERS = ("hour_meter", "starts_count")
 MOST_NEWS = 5_000
@@ -60,22 +75,47 @@ _SAID_OF = (
 )
 
 
+Both = tuple[Select[Any], Select[Any]]
+
+
+def _both(of_all: Select[Any], heater: ColumnElement[str]) -> Both:
+    """A question about all heaters, and the same about one."""
+    return of_all, of_all.where(heater == bindparam("heater"))
+
+
+def _asked(connection: Connection, both: Both, heater_id: str | None) -> CursorResult[Any]:
+    of_all, of_one = both
+    return (
+        connection.execute(of_all) if heater_id is None else connection.execute(of_one, {"heater": heater_id})
+    )
+
+
+def _found(
+    connection: Connection, noun: type[Noun], table: Table, both: Both, heater_id: str | None
+) -> tuple[Noun, ...]:
+    return tuple(made(noun, table, row) for row in _asked(connection, both, heater_id))
+
+
+_part, _move, _reading, _trace = tables.part, tables.move, tables.reading, tables.trace
+_PARTS = _both(select(_part).order_by(_part.c.id), _part.c.heater)
+_MOVES = _both(select(_move).order_by(_move.c.at, _move.c.id), _move.c.heater)
+_TRACES = _both(select(_trace).order_by(_trace.c.began_at, _trace.c.id), _trace.c.heater)
+_COUNTED = _both(
+    select(_reading)
+    .where(_reading.c.key.in_(COUNTERS), _reading.c.value.is_not(None))
+    .order_by(_reading.c.taken_at, _reading.c.id),
+    _reading.c.heater,
+)
+
+
 def parts(connection: Connection, heater_id: str | None) -> tuple[Part, ...]:
     """Pieces of one heater or of all, in the order in which they became known."""
-    table = tables.part
-    found = select(table).order_by(table.c.id)
-    return many(
-        connection, Part, table, found if heater_id is None else found.where(table.c.heater == heater_id)
-    )
+    return _found(connection, Part, tables.part, _PARTS, heater_id)
 
 
 def moves(connection: Connection, heater_id: str | None) -> tuple[Move, ...]:
     """What happened to them, in order of time."""
-    table = tables.move
-    found = select(table).order_by(table.c.at, table.c.id)
-    return many(
-        connection, Move, table, found if heater_id is None else found.where(table.c.heater == heater_id)
-    )
+    return _found(connection, Move, tables.move, _MOVES, heater_id)
 
 
 def taken(connection: Connection) -> tuple[Move, ...]:
@@ -95,39 +135,32 @@ def bins(connection: Connection) -> tuple[Bin, ...]:
 
 def counters(connection: Connection, heater_id: str | None) -> tuple[Reading, ...]:
     """What hour meters and start counters showed, in order of time."""
-    table = tables.reading
-    found = (
-        select(table)
-        .where(table.c.key.in_(COUNTERS), table.c.value.is_not(None))
-        .order_by(table.c.taken_at, table.c.id)
-    )
-    return many(
-        connection, Reading, table, found if heater_id is None else found.where(table.c.heater == heater_id)
-    )
+    return _found(connection, Reading, tables.reading, _COUNTED, heater_id)
 
 
 def traces(connection: Connection, heater_id: str | None) -> tuple[Trace, ...]:
     """What was found in the logs of one heater or of all, in order of time."""
-    table = tables.trace
-    found = select(table).order_by(table.c.began_at, table.c.id)
-    return many(
-        connection, Trace, table, found if heater_id is None else found.where(table.c.heater == heater_id)
-    )
+    return _found(connection, Trace, tables.trace, _TRACES, heater_id)
 
 
-def visit_heads(connection: Connection, heater_id: str | None) -> tuple[VisitHead, ...]:
-    """The visits of one heater or of all without what was read on them, oldest first."""
+def _heads() -> Select[Any]:
     visit, close = tables.visit, tables.close
     closed_at = select(func.min(close.c.closed_at)).where(close.c.visit == visit.c.id).scalar_subquery()
     first = close.c.visit == visit.c.id
     sealed = select(close.c.verdict).where(first).order_by(close.c.closed_at).limit(1).scalar_subquery()
-    found = select(
+    return select(
         *(visit.c.id, visit.c.heater, visit.c.started_at, visit.c.service_complete),
         closed_at.label("closed_at"),
         func.coalesce(sealed, "").label("closed_with"),
     ).order_by(visit.c.started_at, visit.c.id)
-    found = found if heater_id is None else found.where(visit.c.heater == heater_id)
-    return tuple(VisitHead(**row._mapping) for row in connection.execute(found))
+
+
+_HEADS = _both(_heads(), tables.visit.c.heater)
+
+
+def visit_heads(connection: Connection, heater_id: str | None) -> tuple[VisitHead, ...]:
+    """The visits of one heater or of all without what was read on them, oldest first."""
+    return tuple(VisitHead(**row._mapping) for row in _asked(connection, _HEADS, heater_id))
 
 
 def said_of(connection: Connection, heater_id: str) -> frozenset[tuple[str, int]]:

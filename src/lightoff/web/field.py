@@ -7,7 +7,6 @@ field is drawn once and filled with what was read.
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,13 +14,13 @@ from functools import lru_cache, partial
 from typing import Any
 
 from jinja2 import Environment
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.visit import Reading
 from lightoff.texts.speaker import Speaker
-from lightoff.web import card
+from lightoff.web import card, marked
 from lightoff.web.page import Page, closed_up, pieces, told
 from lightoff.work.last_few import LastFew
 
@@ -90,7 +89,7 @@ def drawn_fields(
             frame = _unread.of((*known, bool(said["scale"])), partial(_drawn, page, field, case, said))
         else:
             frame = _drawn(page, field, case, said)
-        drawn[id_] = _filled(frame, said)
+        drawn[id_] = marked.filled(frame, said)
     return drawn
 
 
@@ -104,21 +103,12 @@ def _drawn(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
 
 # What differs from one visit's field to the next; the rest is drawn once, with a mark in the place of each.
 _FILLED = ("reading", "taken", "clock", "taken_words", "photo", "written", "place", "note", "doubt", "scale")
-_MARKS = {name: Markup(f"\ue000{name}\ue000") for name in _FILLED}
-_MARK = re.compile("\ue000([a-z_]+)\ue000")
-
-
-def _filled(frame: Sequence[str], said: Mapping[str, str]) -> Markup:
-    pieces = [*frame]
-    pieces[1::2] = [escape(said[name]) if said[name] else "" for name in frame[1::2]]
-    return Markup("".join(pieces))
+_MARKS = {name: marked.mark(name) for name in _FILLED}
 
 
 @lru_cache(maxsize=4096)
-def _frame(environment: Environment, speaker: Speaker, marked: Shown) -> tuple[str, ...]:
-    """The field in pieces, between them the names of what fills it."""
-    drawn = closed_up(str(pieces(environment, "field.html", speaker).field(marked)))
-    return tuple(_MARK.split(drawn))
+def _frame(environment: Environment, speaker: Speaker, shown: Shown) -> tuple[str, ...]:
+    return marked.cut(closed_up(str(pieces(environment, "field.html", speaker).field(shown))))
 
 
 def _said(page: Page, field: card.Field) -> dict[str, str]:

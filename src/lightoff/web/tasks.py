@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
 from urllib.parse import quote
@@ -20,6 +20,7 @@ from lightoff.terms.procedure import Phase, Photo, ProcedureStep, StepReading, T
 from lightoff.terms.shelf import Catalogue, PartType
 from lightoff.terms.visit import GROUPED, Stage, Visit
 from lightoff.terms.visit import Photo as Picture
+from lightoff.web import marked
 from lightoff.web.card import steps_of
 from lightoff.web.page import Page, closed_up, subscripted
 from lightoff.work.move_part import stock_of
@@ -32,7 +33,7 @@ from lightoff.work.units import unit_of
 
 WORDS = ("why", "how", "look", "tight", "risk")
 MOST_DRAWN = 2_000
-_drawn: dict[tuple[object, ...], tuple[ProcedureStep, Markup]] = {}
+_drawn: dict[tuple[object, ...], tuple[ProcedureStep, tuple[str, ...]]] = {}
 _USUAL_STATES = (Outcome.DONE.value, Outcome.NOT_NEEDED.value)
 READ_OFF_A_PHOTO = ("smoke_number", "hour_meter")
 """Readings whose photograph, taken at a step, also stands at their field: there it is read or typed."""
@@ -330,31 +331,47 @@ def _shots(page: Page, case: Case) -> dict[str, tuple[tuple[str, str, str], ...]
 
 
 def _row(page: Page, step: ProcedureStep, task: Task, visit: str) -> Markup:
-    """The step as it stands, drawn once for each language and state and kept."""
-    ended = task.done.id if task.done else ""
+    """The step as it stands, drawn once for each language and state, filled with what is its own."""
+    done = task.done
+    own = {
+        "visit": quote(visit, safe=""),
+        "entry": done.id if done else "",
+        "exchange": task.exchange,
+        "fitted": task.fitted,
+        "bin": task.bin,
+    }
+    ended = (done.outcome, done.state, done.note, task.words) if done else None
     key = (
-        id(step), page.speaker.language, task.because, task.held, task.fitted, ended, task.said,
-        task.shots, task.length_s, task.exchanged, task.bin, task.disputed, task.read, task.cause,
+        id(step), page.speaker.language, task.because, task.held, task.waits_for, ended, task.said,
+        task.goes_in, task.shots, task.length_s, task.exchanged, task.disputed, task.read, task.cause,
+        task.routine, task.shuts,
     )  # fmt: skip
     kept = _drawn.get(key)
     if kept is None or kept[0] is not step:
-        words = ((name, page.text_or(f"step.{step.key}.{name}", "")) for name in WORDS)
-        drawn = page.part(
-            "task.html",
-            task=task,
-            words=[(name, said) for name, said in words if said],
-            cautions=[_caution(page, each) for each in step.cautions],
-            tools=[page.text_or(f"tool.{each}", page.text_or(f"class.{each}", each)) for each in step.tools],
-            reads=next((each.key for each in step.readings if each.key in READ_OFF_A_PHOTO), ""),
-            had_failed=HAD_FAILED,
-            required_guard=step.required and bool(step.guards),
-            flames=page.shelf.catalogue.entries["light_off"].states[:-1],
-            readings=[(each.key, slot_of(step, each, page.shelf.catalogue)) for each in step.readings],
-        )
         if len(_drawn) > MOST_DRAWN:
             _drawn.clear()
-        kept = _drawn[key] = (step, Markup(closed_up(drawn)))
-    return kept[1].replace("[visit]", quote(visit, safe="")) if task.part else kept[1]
+        kept = _drawn[key] = (step, marked.cut(closed_up(_drawn_row(page, step, task))))
+    return marked.filled(kept[1], own)
+
+
+def _drawn_row(page: Page, step: ProcedureStep, task: Task) -> Markup:
+    """The step with a mark in the place of what no other visit shares."""
+    words = ((name, page.text_or(f"step.{step.key}.{name}", "")) for name in WORDS)
+    mark = {name: marked.mark(name) for name in ("entry", "exchange", "fitted", "bin")}
+    done = replace(task.done, id=mark["entry"]) if task.done else None
+    return page.part(
+        "task.html",
+        task=replace(task, done=done, exchange=mark["exchange"], fitted=mark["fitted"], bin=mark["bin"]),
+        visit=marked.mark("visit"),
+        words=[(name, said) for name, said in words if said],
+        cautions=[_caution(page, each) for each in step.cautions],
+        tools=[page.text_or(f"tool.{each}", page.text_or(f"class.{each}", each)) for each in step.tools],
+        reads=next((each.key for each in step.readings if each.key in READ_OFF_A_PHOTO), ""),
+        had_failed=HAD_FAILED,
+        required_guard=step.required and bool(step.guards),
+        flames=page.shelf.catalogue.entries["light_off"].states[:-1],
+        readings=[(each.key, slot_of(step, each, page.shelf.catalogue)) for each in step.readings],
+    )
 
 
 def _said(page: Page, done: StepDone, *, disputed: bool) -> Markup:
