@@ -9,8 +9,8 @@ from the request sent to the last byte of the answer, so the time of the server 
 *Never judged*: every heater and visit is asked for once, in an order drawn at random, of a shop of which
 nothing was worked out before. *After a start*: the same by a server that has just started. *Again*: the same
 once more, as when one goes back and forth. *Drawn ahead*: of a shop of which nothing was worked out before,
-as people come to a page: the list was opened and each vehicle searched for by name, for a card its heater's
-page opened first, and a while passed.
+twenty heaters and visits one after the other, as people come to them: a vehicle is searched for by its name
+and some seconds later its page opened, for a card its heater's page some seconds before.
 `floor` is the shortest answer that the same server gives (`/healthz`, which asks the book one question).
 Three times in turn; for each page the run with the middle median counts.
 
@@ -115,6 +115,11 @@ class Browser:
         self.connection = connection
         self.origin = {"origin": f"http://{connection.host}:{connection.port}"}
 
+    def pause(self, seconds: float) -> None:
+        """Let the server be; it may hang up meanwhile, and the next question calls anew."""
+        time.sleep(seconds)
+        self.connection.close()
+
     def ask_ms(self, address: str, sent: object = None) -> float:
         """Milliseconds until the last byte of a good answer."""
         body = None if sent is None else json.dumps(sent).encode()
@@ -216,33 +221,47 @@ def measured(shop: Path, sample: Sample, asks: int) -> dict[str, tuple[list[floa
     )
     other = replace(sample, heaters=sample.heaters[:1], visits=sample.visits[:1])
     looks: list[dict[str, list[float]]] = []
-    for is_first, quiet_s, times in ((True, 0.0, 1), (False, 0.0, 2), (True, AHEAD_S, 1)):
+    for is_first, comes, times in ((True, False, 1), (False, False, 2), (True, True, 1)):
         for each in shop.glob(f"{DERIVED}*") if is_first else ():
             each.unlink()
         with serving(shop) as connection:
             browser = Browser(connection)
             browser.ask_ms("/")
-            if quiet_s:
-                come_to(browser, rest, quiet_s)
-                connection.close()  # the server has hung up meanwhile; the next question calls anew
-            asked = questions(browser, rest, asks)
             for ask in (each[0] for each in questions(browser, other, 1).values()):
                 ask()  # templates are read and compiled by the first page of a kind
-            looks += [{name: [ask() for ask in each] for name, each in asked.items()} for _ in range(times)]
+            asked = questions(browser, rest, asks)
+            if comes:
+                looks.append(come_to(browser, rest, asked))
+            else:
+                looks += [
+                    {name: [ask() for ask in each] for name, each in asked.items()} for _ in range(times)
+                ]
     return {name: tuple(look[name] for look in looks) for name in asked}
 
 
-def come_to(browser: Browser, sample: Sample, quiet_s: float) -> None:
-    """Ask for the pages from which those of the sample are opened, and let the server be for a while."""
-    for name in sample.names:
-        browser.ask_ms(f"/?search={quote(name)}")
-    for heater in dict.fromkeys(sample.of_visits):
-        browser.ask_ms(f"/heaters/{heater}")
-    time.sleep(quiet_s)
+def come_to(
+    browser: Browser, sample: Sample, asked: dict[str, list[Callable[[], float]]]
+) -> dict[str, list[float]]:
+    """The pages of some heaters and visits, each a while after that from which it is opened; then the rest."""
+    taken: dict[str, list[float]] = {name: [] for name in asked}
+    for at in range(min(COME_TO, len(sample.heaters))):
+        browser.ask_ms(f"/?search={quote(sample.names[at])}")
+        browser.pause(AHEAD_S)
+        taken["heater"].append(asked["heater"][at]())
+        browser.ask_ms(f"/heaters/{sample.of_visits[at]}")
+        browser.pause(AHEAD_S)
+        for name in OF_A_VISIT:
+            taken[name].append(asked[name][at]())
+    for name, some in taken.items():
+        if not some:
+            some += [ask() for ask in asked[name][:COME_TO]]
+    return taken
 
 
-AHEAD_S = 240.0
-"""Longer than the pages of two hundred heaters with their visits take to be drawn ahead."""
+AHEAD_S = 6.0
+"""Longer than what is opened from one page takes to be drawn ahead."""
+COME_TO = 20
+OF_A_VISIT = ("visit card", "hand-over", REPORT)
 WHOLE = ("/due", "/wear", "/wear/igniter", "/spares", "/planning")
 """Pages over the whole shop; the first of them gathers it."""
 KEEPING_S = 15.0
