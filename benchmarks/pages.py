@@ -242,7 +242,7 @@ def measured(shop: Path, sample: Sample, asks: int) -> dict[str, tuple[list[floa
 def come_to(
     browser: Browser, sample: Sample, asked: dict[str, list[Callable[[], float]]]
 ) -> dict[str, list[float]]:
-    """The pages of some heaters and visits, each a while after that from which it is opened; then the rest."""
+    """Pages of some heaters and visits, each a while after that from which it is opened; then the rest."""
     taken: dict[str, list[float]] = {name: [] for name in asked}
     for at in range(min(COME_TO, len(sample.heaters))):
         browser.ask_ms(f"/?search={quote(sample.names[at])}")

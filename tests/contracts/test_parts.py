@@ -142,6 +142,19 @@ def test_news_name_the_heaters_that_were_spoken_of_since(book: Book, pen: Any) -
     assert book.news(since.mark).heaters is None
 
 
+def test_whatever_is_said_of_a_heater_is_told_by_how_much_was_said_of_it(book: Book, pen: Any) -> None:
+    book.keep([*pen.household(), pen.visit(), pen.entry("part", IGNITER, subject="part-1")])
+    first, other = book.said_of("heater-1"), book.said_of("heater-2")
+    assert first == {("heater-1", 1), ("visit-1", 1), ("part-1", 1)}
+    book.keep([move(pen, MoveKind.FOUND)])
+    assert book.said_of("heater-1") == {("heater-1", 1), ("visit-1", 2), ("part-1", 1)}
+    (stands,) = book.standing("part", "part-1")
+    moved = replace(IGNITER, heater="heater-2")
+    book.keep([pen.entry("part", moved, subject="part-1", corrects=stands.id)])
+    assert book.said_of("heater-1") == {("heater-1", 1), ("visit-1", 2)}, "the piece belongs to another"
+    assert book.said_of("heater-2") == other | {("part-1", 2)}
+
+
 def test_heads_of_visits_come_without_what_was_read(book: Book, pen: Any) -> None:
     book.keep([*pen.household(), pen.visit()])
     (head,) = book.visit_heads("heater-1")

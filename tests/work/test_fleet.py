@@ -23,7 +23,7 @@ from lightoff.work.last_few import LastFew
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.move_part import Exchange, move_part
 from lightoff.work.start_visit import start_visit
-from lightoff.work.units import Unit, units
+from lightoff.work.units import Unit, unit_of, units
 from lightoff.work.who_needs_visit import who_needs_visit
 from lightoff.work.workshop import open_shop
 
@@ -36,6 +36,7 @@ def test_an_exchange_makes_its_heater_anew_and_leaves_the_others(tmp_path: Path)
         kinds = shop.shelf.part_types
         heater, other = sorted(before.units)[:2]
         unit, beside = before.units[heater], before.units[other]
+        assert unit_of(shop, heater, NOW) == unit
         sheet = unit.heater.sheet
         igniters = before.possible(kinds["igniter"], sheet)
         pumps = before.possible(kinds["fuel_pump"], sheet)
@@ -55,7 +56,9 @@ def test_an_exchange_makes_its_heater_anew_and_leaves_the_others(tmp_path: Path)
         assert after.possible(kinds["fuel_pump"], sheet) is pumps
         assert after.remembered("a", lambda: 2) == 2
         anew = units(shop, later)
-        assert after.units[heater] == anew[heater]
+        assert after.units[heater] == anew[heater] == unit_of(shop, heater, later)
+        by_evening = later + timedelta(hours=5)
+        assert unit_of(shop, heater, by_evening) == units(shop, by_evening)[heater], "older by five hours"
         fresh = Fleet(shop, later)
         assert fresh.lives(kinds["igniter"]) == after.lives(kinds["igniter"])
 

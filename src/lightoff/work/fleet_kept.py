@@ -127,8 +127,7 @@ def find(workshop: Workshop, now: datetime) -> Kept | None:
         if box is None or box.mark != mark:
             return None  # another program wrote it since
         for heater, unit in zip(listed, box.units, strict=True):
-            pieces = tuple(each.as_of(now) for each in unit.pieces)
-            units[heater] = replace(unit, pieces=pieces, kinds=workshop.shelf.part_types)
+            units[heater] = replace(unit.as_of(now), kinds=workshop.shelf.part_types)
     return Kept(head=head, units=units)
 
 

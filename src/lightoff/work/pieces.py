@@ -61,11 +61,13 @@ class Piece:
         """The same without its doubt, which takes far longer to work out."""
         return None if self.began is None else self._entered(clock) + self._did(clock, None)
 
-    def as_of(self, now: datetime) -> Piece:
+    def as_of(self, now: datetime, *, seen_on: Sequence[datetime]) -> Piece:
         """The same piece at another moment: one that sits in the heater has sat there till then."""
         if self.where is not Where.FITTED:
             return self
-        return replace(self, spans=(*self.spans[:-1], (self.spans[-1][0], now)))
+        since = self.spans[-1][0]
+        good_till = _last_seen(since, seen_on, now)
+        return replace(self, spans=(*self.spans[:-1], (since, now)), good_till=good_till)
 
     @property
     def entered_late(self) -> bool:
@@ -151,8 +153,8 @@ def _piece(
     last = moves[-1]
     failed = last.kind is MoveKind.FAILED
     # Taken out working it was good to the end; else to the last visit that came by, or to when it was fitted.
-    seen = [each for each in seen_on if each < (last.at - SAME_VISIT if failed else now)]
-    good_till = last.at if not fitted and not failed else max([at_work, *seen[-1:]])
+    whole = not fitted and not failed
+    good_till = last.at if whole else _last_seen(at_work, seen_on, last.at - SAME_VISIT if failed else now)
     return Piece(
         part=part,
         where=Where.FITTED if fitted else Where.SPARE if last.kind is MoveKind.KEPT else Where.GONE,
@@ -165,6 +167,12 @@ def _piece(
         good_till=good_till,
         runs=runs,
     )
+
+
+def _last_seen(at_work: datetime, seen_on: Sequence[datetime], before: datetime) -> datetime:
+    """When somebody last saw it at work: as it went in, or on the last visit before then."""
+    seen = [each for each in seen_on if each < before]
+    return max([at_work, *seen[-1:]])
 
 
 def _before(part: Part, first: Move, fitted_on: datetime | None) -> datetime | None:

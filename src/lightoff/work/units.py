@@ -50,6 +50,11 @@ class Unit:
         }
         return {kind: lives for kind, lives in told.items() if lives}
 
+    def as_of(self, now: datetime) -> Unit:
+        """The same at another moment, when nothing more was said of it."""
+        seen_on = [each.started_at for each in self.visits]
+        return replace(self, pieces=tuple(each.as_of(now, seen_on=seen_on) for each in self.pieces))
+
     def lives_on(self, clock: Clock, kind: PartType) -> tuple[Life, ...]:
         """The lives of its pieces of one part type."""
         told = (
@@ -95,9 +100,9 @@ def units(workshop: Workshop, now: datetime, *, heater_id: str | None = None) ->
 def unit_of(workshop: Workshop, heater_id: str, now: datetime) -> Unit:
     """One heater with its pieces, made anew only where something was said of it. Raises NotFound."""
     said = workshop.book.said_of(heater_id)
-    known = (workshop.book.name, workshop.shelf.sha256, heater_id, said, now.date())
+    known = (workshop.book.name, workshop.shelf.sha256, heater_id, said)
     made = _known.of(known, lambda: units(workshop, now, heater_id=heater_id)[heater_id])
-    return replace(made, pieces=tuple(each.as_of(now) for each in made.pieces))
+    return made.as_of(now)
 
 
 def lives_of(
