@@ -20,7 +20,7 @@ from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, Reading
 
 LANGUAGES = ("en",)
 SYSTEMS = ("metric", "us")
-_OF_A_SHOP = ("reading.", "reading_how.", "state.", "fault.", "part.", "fuel.", "class.")
+_OF_A_SHOP = ("reading.", "reading_how.", "state.", "fault.", "part.", "fuel.", "class.", "sheet.")
 _NOTHING: Mapping[str, str] = MappingProxyType({})
 _PLACEHOLDER = re.compile(r"\{([a-z0-9_]+)\}")
 
