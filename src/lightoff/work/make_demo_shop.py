@@ -33,8 +33,9 @@ from lightoff.work.workshop import BOOK
 SEED = 20261125
 MARK = "invented.txt"
 JPEG_QUALITY = 80
-LOGGED = ((0, 6.0, 3.0), (0, 15.0, 2.0), (7, 9.0, 3.0), (23, 4.0, 2.5))
-"""Heaters by their place in the fleet that a logger was left with: how many days ago, and for how many."""
+LOGGED = ((0, 6.0, 0.75, 5), (0, 15.0, 0.5, 5), (7, 9.0, 3.0, 20), (23, 4.0, 2.5, 20))
+"""Heaters by their place in the fleet that a logger was left with: how many days ago, for how many, and every
+how many seconds it wrote. Those of one write fast enough to tell starts, the others tell the hours alone."""
 _MARK_WORDS = "The shop in this folder is invented. It is made anew by: lightoff demo --fresh\n"
 
 
@@ -93,13 +94,14 @@ def _keep_logs(book: Book, first: DemoShop, shelf: Shelf, now: datetime) -> None
     rng = np.random.default_rng([SEED, 0])
     heaters = sorted({case.heater.id: case.heater for case in first.cases}.values(), key=lambda each: each.id)
     entries = []
-    for place, days_ago, days in LOGGED:
+    for place, days_ago, days, step_s in LOGGED:
         heater = heaters[place % len(heaters)]
         sheet = shelf.sheets[heater.sheet]
         unit = draw_unit(rng, sheet)
         levels = phases(sheet, conditions_of_a_log(shelf), unit.nature + unit.worn)
         began = (now - timedelta(days=days_ago)).replace(minute=0, second=0, microsecond=0)
-        data = invent_log(rng, sheet, levels, began_at=began, days=days).written().encode()
+        log = invent_log(rng, sheet, levels, began_at=began, days=days, step_s=step_s)
+        data = log.written().encode()
         entries.append(
             trace_entry(
                 find_trace(data, sheet, shelf),
