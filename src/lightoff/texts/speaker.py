@@ -144,7 +144,8 @@ class Speaker:
     def number(self, value: float, dimension: str) -> str:
         """A SI value as digits in the reader's unit."""
         unit = self.unit_key(dimension)
-        return self._digits(units.from_si(value, unit), units.UNITS[unit].decimals)
+        shown = units.from_si(value, unit)
+        return self._digits(shown, self._decimals(shown, units.UNITS[unit].decimals))
 
     def width(self, half_width: float, dimension: str) -> str:
         """A half width as digits in the reader's unit."""
@@ -167,6 +168,11 @@ class Speaker:
     def clock(self, when: datetime) -> str:
         """A time of day: 14:32."""
         return when.astimezone(self.zone).strftime("%H:%M")
+
+    @staticmethod
+    def _decimals(shown: float, finest: int) -> int:
+        """Of a large number fewer: beyond four digits nobody reads a meter of this trade."""
+        return min(finest, 0 if abs(shown) >= 1000 else 1 if abs(shown) >= 100 else finest)
 
     @staticmethod
     def _digits(value: float, decimals: int) -> str:
