@@ -35,6 +35,7 @@ class Shown:
     key: str
     stage: str
     set_number: str
+    one_a_start: bool
     kind: str
     is_number: bool
     can_top: bool
@@ -56,6 +57,7 @@ class Shown:
     photo: str
     note: str
     written: str
+    beside: str  # what else was read so in the same test
     basis: str
     state: str
     place: str
@@ -65,7 +67,9 @@ class Shown:
 
 
 _NOTHING = Markup()
-_UNREAD = dict.fromkeys(("reading", "taken", "clock", "taken_words", "photo", "written", "place", "note"), "")
+_UNREAD = dict.fromkeys(
+    ("reading", "taken", "clock", "taken_words", "photo", "written", "place", "note", "beside"), ""
+)
 
 
 def drawn_fields(
@@ -88,7 +92,19 @@ def drawn_fields(
 
 
 # What differs from one visit's field to the next; the rest is drawn once, with a mark in the place of each.
-_FILLED = ("reading", "taken", "clock", "taken_words", "photo", "written", "place", "note", "doubt", "scale")
+_FILLED = (
+    "reading",
+    "taken",
+    "clock",
+    "taken_words",
+    "photo",
+    "written",
+    "place",
+    "note",
+    "beside",
+    "doubt",
+    "scale",
+)
 _MARKS = {name: Markup(f"\ue000{name}\ue000") for name in _FILLED}
 _MARK = re.compile("\ue000([a-z_]+)\ue000")
 
@@ -118,6 +134,7 @@ def _said(page: Page, field: card.Field) -> dict[str, str]:
         "written": written(reading),
         "place": reading.place,
         "note": reading.note,
+        "beside": ", ".join(page.speaker.reading(each) for each in field.beside),
     }
 
 
@@ -136,6 +153,7 @@ def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
         key=entry.key,
         stage=slot.stage.value,
         set_number=str(slot.set_number or (reading.set_number if reading is not None else None) or ""),
+        one_a_start=entry.key in card.ONE_A_START,
         kind=slot.kind,
         is_number=field.is_number,
         can_top=field.can_top,
