@@ -235,7 +235,7 @@ class Speaker:
     def _amount(self, amount: Amount) -> Iterator[Part]:
         yield Part("number", self.number(self._rounded(amount), amount.dimension))
         if amount.half_width is not None:
-            yield Part("text", f" ± {self.width(amount.half_width, amount.dimension)}")
+            yield Part("text", f"\u00a0±\u00a0{self.width(amount.half_width, amount.dimension)}")
         unit = self.unit(amount.dimension)
         if unit:
             yield Part("unit", f"\u00a0{unit}")
