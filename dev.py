@@ -221,11 +221,12 @@ def lock(options: argparse.Namespace, rest: list[str]) -> int:
         str(SCRIPTS / ("uv" + EXE)),
         *("pip", "compile", "--universal", "--python-version", "{}.{}".format(*OLDEST_PYTHON)),
         *("--generate-hashes", "--no-emit-index-url", "--no-emit-find-links", "--no-header", "--quiet"),
-        *("--no-config", "--upgrade"),
+        *("--no-config", "--upgrade", "--only-binary", ":all:"),  # what is installed is ready-made
     ]
+    # What runs is what was tested: the larger lock is made first and the smaller takes its versions.
     for arguments in (
-        ["pyproject.toml", "--group", "build", "-o", LOCKS["run"]],
-        ["pyproject.toml", "--group", "test", "-c", LOCKS["run"], "-o", LOCKS["test"]],
+        ["pyproject.toml", "--group", "test", "-o", LOCKS["test"]],
+        ["pyproject.toml", "--group", "build", "-c", LOCKS["test"], "-o", LOCKS["run"]],
         ["--group", "uv", "-o", LOCKS["uv"]],
     ):
         if subprocess.call([*base, *arguments], cwd=ROOT, stdout=subprocess.DEVNULL):

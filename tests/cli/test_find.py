@@ -85,7 +85,8 @@ def test_a_fault_that_nobody_wrote_down_is_told() -> None:
 
 
 @pytest.mark.parametrize(
-    "more", [("--air", "inf"), ("--volts", "nan"), ("--altitude", "nan"), ("--severity", "nan")]
+    "more",
+    [("--air", "inf"), ("--volts", "nan"), ("--volts", "400"), ("--altitude", "nan"), ("--severity", "nan")],
 )
 def test_a_place_that_is_no_number_is_refused_in_a_sentence(more: tuple[str, str]) -> None:
     answer = CliRunner().invoke(main, ["predict", "generic_12_kw", *more])
@@ -98,6 +99,9 @@ def test_what_is_expected_is_a_band_and_a_sound_heater_does_not_stop() -> None:
     said = CliRunner().invoke(main, ["predict", "generic_12_kw"]).output
     assert re.search(r"O₂ in the exhaust +\d+\.\d+ % to \d+\.\d+ %", said.replace("\u00a0", " "))
     assert "Burned before it stopped" not in said
+    head = "Generic 12 kW, metering pump, sound, at 0 m, air 15 °C, Diesel No. 2: nineteen in twenty"
+    assert said.replace("\u00a0", " ").startswith(head)
+    assert re.search(r"chance to light +over 0\.99", said)
     dying = CliRunner().invoke(
         main, ["predict", "generic_12_kw", "--fault", "suction_air_leak", "--severity", "1"]
     )

@@ -166,6 +166,7 @@ def start_visit(page: Page, url: str, *, vehicle: str = "Saltgrass") -> Card:
     page.get_by_label("Find by vehicle").fill(vehicle.lower())
     expect(page.locator("#found li")).to_have_count(1)  # the list was swapped for what was found
     page.locator("#found a", has_text=vehicle).click()
+    page.wait_for_url("**/heaters/*")  # the list starts a first visit too
     page.get_by_role("button", name="Start a visit").click()
     page.wait_for_selector("#visit[data-ready=yes]")
     return Card(page)

@@ -7,8 +7,8 @@ A moment with the gloves off is one in which numbers are typed, none more than t
 less nobody puts them on again (judgement, no source).
 What carries safety is answered by itself, one tap a step; work that only asks to be done, in one tap
 together; what asks for readings or a photograph, by them. The heater was here a year ago, and
-the list starts its visit with fuel and place as then: where one was never seen, its page, fuel, spare igniter
-and the probe's way of reading are five taps more.
+the list starts its visit with fuel and place as then: where one was never seen, fuel, spare igniter and the
+probe's way of reading are up to four taps more.
 Clocks are moved on in the browser and in the server together, so that ten minutes of running take no time.
 """
 

@@ -311,6 +311,22 @@ def test_light_off_is_timed_from_lamp_to_flame_without_the_van(
     lights = [each for each in book["reading"] if each["key"] == "time_to_light"]
     assert [each.get("set_number") for each in lights] == [None, 2, 3]
     assert lights[0]["value"] > 41 > lights[1]["value"]
+    # What the igniter drew is typed once a start, each beside those before it.
+    field = page.locator("#f-igniter_current-as_left")
+    for number, amperes in enumerate(("8.4", "8.1", "8.6")):
+        if number:
+            field.get_by_role("button", name="Of one more start").click()
+        field.locator(".value input").fill(amperes)
+        field.locator(".value input").press("Tab")
+        on_the_van(field)
+    expect(field.locator(".beside")).to_have_text("kept beside it: 8.4 A, 8.1 A")
+    page.reload()
+    ready(page)
+    expect(field.locator(".value input")).to_have_value("8.6")
+    expect(field.locator(".beside")).to_contain_text(re.compile(r"8\.4\sA, 8\.1\sA"))
+    book = tomllib.loads(page.request.get(page.url.split("#")[0] + ".toml").text())
+    drew = [each for each in book["reading"] if each["key"] == "igniter_current"]
+    assert [(each.get("set_number"), each["value"]) for each in drew] == [(None, 8.4), (2, 8.1), (3, 8.6)]
 
 
 def test_photographs_at_steps_stand_side_by_side_on_card_and_hand_over(

@@ -110,6 +110,17 @@ def test_of_several_lights_of_a_test_the_slowest_is_judged() -> None:
     assert "41 s" not in text
 
 
+@pytest.mark.parametrize("worst", ["3.1 A", "9.9 A", "0.0 A"])
+def test_of_several_igniter_currents_of_a_test_the_one_farthest_off_is_judged(worst: str) -> None:
+    draft = cases.good()
+    draft.add("supply_voltage_igniter", 61, "24.6 V", instrument=None, test=None)
+    for number, current in enumerate((worst, "5.4 A"), start=1):
+        draft.add("igniter_current", 61 + number, current, instrument=None, test=None, set_number=number)
+    text = said(judged(draft.case()))
+    assert f"The igniter draws {worst} at 24.6 V" in text
+    assert "5.4 A" not in text
+
+
 def test_without_a_probe_the_card_still_judges() -> None:
     case = practice(
         time_to_light="43 s",

@@ -313,7 +313,7 @@ def test_18_a_choice_changes_the_hash_of_what_was_judged() -> None:
 
 def said(*conflicts: Conflict) -> str:
     gate = next(each for each in judged(*conflicts).gates if each.gate == "conflict")
-    return Speaker().say(gate.said)
+    return Speaker(own=shelf().own_words).say(gate.said)
 
 
 def test_both_candidates_are_told_side_by_side() -> None:
@@ -322,8 +322,8 @@ def test_both_candidates_are_told_side_by_side() -> None:
         "10 March 2026, 09:40) and calibrated on 1 March 2024 (Bob, 10 March 2026, 09:50). No clock settles "
         "which is true; the shop has to choose."
     )
-    assert "type generic_9_kw (Ann" in said(COUNTS["a heater's sheet"])
-    assert "type generic_12_kw (Bob" in said(COUNTS["a heater's sheet"])
+    assert "type Generic 9 kW, siphon (Ann" in said(COUNTS["a heater's sheet"])
+    assert "type Generic 12 kW, metering pump (Bob" in said(COUNTS["a heater's sheet"])
     assert "altitude none (Ann" in said(COUNTS["the altitude"])
     assert "altitude 2,500\N{NO-BREAK SPACE}m (Bob" in said(COUNTS["the altitude"])
     reading = said(changed(CO, value=Decimal(300), taken_at=at(70)))
@@ -436,7 +436,7 @@ def told(one: Noun | None, other: Noun | None) -> tuple[str, str]:
     """What each of two candidates is told to say; an id has a name where one is known."""
     both = conflict(one, other)
     said = [disputed.says(both, each, {"heater-2": "Other heater"}) for each in both.candidates]
-    first, second = (Speaker().say(each).replace("\u00a0", " ") for each in said)
+    first, second = (Speaker(own=shelf().own_words).say(each).replace("\u00a0", " ") for each in said)
     return first, second
 
 
@@ -493,7 +493,7 @@ def test_each_candidate_says_what_it_differs_in(
 @pytest.mark.parametrize(
     ("noun", "said"),
     [
-        (replace(CASE.heater, serial="7", note="rusty"), "name Bay heater, type generic_9_kw"),
+        (replace(CASE.heater, serial="7", note="rusty"), "name Bay heater, type Generic 9 kW, siphon"),
         (CASE.vehicle, "name Invented Heron, kind coach"),
         (PROBE_NOW, "name Probe, kind flue-gas probe, calibrated on 3 November 2025"),
         (FLAME, "kind flame, time 10 March 2026, 09:00"),

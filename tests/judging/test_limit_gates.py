@@ -72,7 +72,7 @@ def test_a_gate_never_runs_without_its_row() -> None:
 
 def test_a_sheet_tightens_a_row_and_is_its_source_but_never_loosens_it() -> None:
     tight = rows(steady_before_reading="10").row("steady_before_reading")
-    assert (tight.value, tight.source) == (Decimal("10"), "sheet generic_9_kw")
+    assert (tight.value, tight.source) == (Decimal("10"), "sheet Generic 9 kW, siphon")
     assert (
         rows(steady_before_reading="1").row("steady_before_reading") == limits().rows["steady_before_reading"]
     )

@@ -26,6 +26,14 @@ def test_halves_go_to_even_so_that_sums_do_not_drift() -> None:
     assert Speaker().number(0.0015, "gas_fraction") == "0.2"
 
 
+@pytest.mark.parametrize(
+    ("ohm", "said"),
+    [(0.546, "0.55"), (99.994, "99.99"), (838.76, "838.8"), (3498.86, "3,499"), (1_500_000.0, "1,500,000")],
+)
+def test_a_large_number_is_shown_no_finer_than_anybody_reads_it(ohm: float, said: str) -> None:
+    assert Speaker().number(ohm, "resistance") == said
+
+
 def test_as_written_is_shown_unchanged() -> None:
     assert Speaker(units="us").as_written(AsWritten(value=Decimal("4.80"), unit="%")) == "4.80\u00a0%"
 

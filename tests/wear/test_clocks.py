@@ -7,7 +7,7 @@ import pytest
 
 from lightoff.ground.errors import Refusal
 from lightoff.texts import Speaker
-from lightoff.wear.clocks import compare_clocks, weigh_two_clocks
+from lightoff.wear.clocks import compare_clocks
 from lightoff.wear.lives import Clock, Life
 
 
@@ -46,20 +46,6 @@ def test_where_all_are_used_alike_it_stays_open() -> None:
     result = compare_clocks({Clock.RUN_HOURS: hours, Clock.STARTS: starts}).chosen
     assert not result.is_clear
     assert "nearly as well" in Speaker().say(result.says()[0])
-
-
-def test_the_weight_of_a_second_clock_is_found_again() -> None:
-    draw = np.random.default_rng(7)
-    starts, pace = 1200.0 * draw.weibull(2.0, 60) + 50.0, draw.uniform(0.1, 1.0, 60)
-    whole = 1000.0 * draw.weibull(5.0, 60)  # age = hours + 0.3 starts
-    starts = whole / (pace + 0.3)
-    hours = pace * starts
-    found = weigh_two_clocks(
-        [Life.failed_at(h, clock=Clock.RUN_HOURS) for h in hours],
-        [Life.failed_at(s, clock=Clock.STARTS) for s in starts],
-    )
-    assert found.per_unit.holds(0.3)
-    assert found.per_unit.high < 0.6
 
 
 def test_other_pieces_are_refused() -> None:

@@ -59,7 +59,11 @@ def test_an_interrupted_visit_says_who_left_off_where_and_how_long_ago(bay: Bay)
 
 
 def test_a_visit_takes_fuel_and_place_from_the_last_one_only_where_the_button_names_them(bay: Bay) -> None:
+    listed = bay.client.get("/").text
+    assert "the first visit here" in listed
+    assert 'name="like"' not in listed
     first = bay.start_visit()
+    assert "the first visit here" not in bay.client.get("/").text
     page = bay.client.get(f"/heaters/{bay.ids['heater']}").text
     assert "as last time" not in page
     about = json.loads(_attribute(bay.client.get(f"/visits/{first}").text, "data-visit-body"))

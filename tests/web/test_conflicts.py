@@ -87,7 +87,7 @@ def test_two_sheets_of_a_heater_stand_side_by_side_until_one_is_chosen(bay: Bay,
         assert "J. Aalto, 25 November 2026, 14:03" in page
         assert "not proven until somebody chooses" in page
     handed = words_of(bay.client.get(f"/visits/{visit}/hand-over").text)
-    assert "type generic_12_kw (J. Aalto" in handed
+    assert "type Generic 12 kW, metering pump (J. Aalto" in handed
 
     answer = choose(bay, f"/visits/{visit}", "Generic 12 kW")
     assert answer.status_code == 303
@@ -104,10 +104,12 @@ def test_two_sheets_of_a_heater_stand_side_by_side_until_one_is_chosen(bay: Bay,
 def test_report_file_and_command_line_tell_it_too(bay: Bay, visit: str, tmp_path: Path) -> None:
     another_sheet(bay)
     case, assessment = assess_visit(bay.workshop, visit, bay.clock())
-    told = "type generic_12_kw (J. Aalto, 25 November 2026, 14:00) and type generic_6_kw (J. Aalto"
-    whole = content(case, assessment, shelf=bay.workshop.shelf, speaker=Speaker(), photos={})
+    six = bay.workshop.shelf.sheets["generic_6_kw"].name
+    told = f"type Generic 12 kW, metering pump (J. Aalto, 25 November 2026, 14:00) and type {six} (J. Aalto"
+    speaker = Speaker(own=bay.workshop.shelf.own_words)
+    whole = content(case, assessment, shelf=bay.workshop.shelf, speaker=speaker, photos={})
     assert any(told in row[1] for row in whole["proof"]["open"]["rows"])
-    assert told in " ".join(summary(case, assessment, Speaker()).split())
+    assert told in " ".join(summary(case, assessment, speaker).split())
     assert bay.client.get(f"/visits/{visit}/report.pdf").content.startswith(b"%PDF-")
     for kind in ("toml", "json"):
         file = tmp_path / f"visit.{kind}"

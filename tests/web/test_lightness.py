@@ -86,3 +86,13 @@ def test_no_compiled_templates_where_python_keeps_none(
     monkeypatch.setattr(sys, "dont_write_bytecode", True)
     assert _shown(templates) == "42 lamps"
     assert not (templates / "__pycache__").exists()
+
+
+def test_pages_of_every_day_go_without_the_library_of_fits(
+    bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Loading it takes longer than any of them."""
+    monkeypatch.setitem(sys.modules, "surpyval", None)
+    heater = bay.ids["heater"]
+    for page in ("/", f"/visits/{visit}", f"/visits/{visit}/fault", f"/heaters/{heater}", "/wear", "/due"):
+        assert bay.client.get(page).status_code == 200, page

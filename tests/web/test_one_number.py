@@ -88,4 +88,4 @@ def test_the_data_holds_the_same(bay: Bay, judged: tuple[Case, Assessment]) -> N
     ]
     assert [(each["value"], each["sets"]) for each in shown] == [(WORSE, [BETTER, WORSE])]
     gate = next(each for each in data["verdict"]["gates"] if each["gate"] == "flue CO")
-    assert f"is {WORSE} ± " in gate["said"]["text"]
+    assert f"is {WORSE}\u00a0±\u00a0" in gate["said"]["text"]

@@ -120,11 +120,16 @@ def test_a_visit_begun_by_mistake_is_taken_back_while_nothing_stands_in_it(bay: 
 
 
 def test_a_visit_taken_back_stands_again_when_another_phone_has_something_of_it(bay: Bay, visit: str) -> None:
+    assert "took this visit back" not in bay.client.get(f"/visits/{visit}").text
     bay.client.post(f"/visits/{visit}/take-back", headers=OWN)
+    bay.clock.later(minutes=5)
     (kept,) = bay.send(bay.reading("hour_meter", "1912", "h", stage="as found"))
     assert kept["outcome"] == "kept"
     assert [each.key for each in bay.workshop.book.visit(visit).readings] == ["hour_meter"]
-    assert bay.client.get(f"/visits/{visit}").status_code == 200
+    card = bay.client.get(f"/visits/{visit}").text
+    assert "J. Aalto took this visit back on 25 November 2026 at 14:00." in card
+    assert "It stands again since 14:05, by an entry of J. Aalto." in card
+    assert "taken back once, stands again" in bay.client.get(f"/heaters/{bay.ids['heater']}").text
 
 
 def test_a_visit_in_which_something_stands_is_not_taken_back(bay: Bay, visit: str) -> None:

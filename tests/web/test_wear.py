@@ -114,7 +114,14 @@ def test_the_steady_burns_of_a_log_stand_among_the_readings(client: TestClient, 
     heaters = {each.heater for each in shop.book.traces()}
     assert heaters
     told = {each: client.get(f"/heaters/{each}/drift").text for each in heaters}
-    assert any(f'/heaters/{each}/running">a log about' in text for each, text in told.items())
+    logged = {each: text.split('<section class="block plain drifting"') for each, text in told.items()}
+    by_log = [
+        re.match(r'\s*id="(\w+)"', part)[1]  # type: ignore[index]
+        for each, parts in logged.items()
+        for part in parts[1:]
+        if f'/heaters/{each}/running">a log about' in part
+    ]
+    assert {"stack_gas_temperature", "time_to_light", "igniter_current"} <= set(by_log)
 
 
 def test_a_heater_tells_whether_its_readings_drift(client: TestClient, shop: Workshop) -> None:

@@ -24,6 +24,7 @@ from lightoff.work.predict_readings import Asked, bands_there, predict_readings
 FORMAT = "lightoff prediction 1"
 STOPS_AFTER = "run_time_before_stop"
 _MOSTLY = 0.5
+_SURELY = 0.01
 
 
 def predicted(
@@ -54,12 +55,20 @@ def predicted(
     if as_json:
         text = json.dumps(_data(seen, expected, asked), indent=2, ensure_ascii=False)
     else:
-        text = "\n".join(_lines(seen, expected, Speaker(units=units), faulty=bool(faults)))
+        speaker = Speaker(units=units, own=shelf.own_words)
+        head = speaker.text(
+            "cli.predicted_faulty" if faults else "cli.predicted",
+            sheet=f"@sheet.{sheet}",
+            altitude=Amount(value=altitude, dimension="length"),
+            air=Amount(value=asked.air_temperature_k, dimension="temperature"),
+            fuel=f"@fuel.{fuel}",
+        )
+        text = "\n".join([head, *_lines(seen, expected, speaker, faulty=bool(faults))])
     click.echo(printable(text, sys.stdout))
 
 
 def _lines(seen: Prediction, expected: Mapping[str, Band], speaker: Speaker, *, faulty: bool) -> list[str]:
-    told = [speaker.text("cli.predicted_faulty" if faulty else "cli.predicted")]
+    told = list[str]()
     for at, (key, quantity) in enumerate(QUANTITIES.items()):
 
         def said(value: float, dimension: str = quantity.dimension) -> str:
@@ -81,9 +90,16 @@ def _lines(seen: Prediction, expected: Mapping[str, Band], speaker: Speaker, *, 
         ("air_ratio", seen.air_ratio),
         ("efficiency", seen.efficiency),
     ):
-        healthy, ill = (f"{float(value[row]):.2f}" for row in (0, 1))
+        healthy, ill = (_share(float(value[row]), key, speaker) for row in (0, 1))
         told.append(f"  {speaker.text(f'cli.{key}'):<36} {healthy:>24}" + (f" {ill:>16}" if faulty else ""))
     return told
+
+
+def _share(value: float, key: str, speaker: Speaker) -> str:
+    """Two digits; a chance is never told as nought or one."""
+    if key == "light_chance" and not _SURELY < value < 1.0 - _SURELY:
+        return speaker.text(f"cli.predicted_chance_{'over' if value > _MOSTLY else 'under'}")
+    return f"{value:.2f}"
 
 
 def _data(seen: Prediction, expected: Mapping[str, Band], asked: Asked) -> dict[str, Any]:

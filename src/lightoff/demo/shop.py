@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -37,13 +37,14 @@ _KITS = (Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.PROBE, Kit.BOTTLE, Kit.
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DemoShop:
     """The shop and one case a visit, oldest first; `open_visit` is the one still under way, `calls` those
-    that will be gone on with another day.
+    that will be gone on with another day. `units` are the heaters as their last visit left them, by id.
     """
 
     shop: Shop
     cases: tuple[Case, ...]
     open_visit: str
     calls: tuple[str, ...]
+    units: Mapping[str, Unit] = field(compare=False)  # arrays, which compare each number for itself
 
 
 def invent_shop(
@@ -67,9 +68,11 @@ def invent_shop(
     meters = {each.kind: each.id for each in instruments.values()}
     shelves = Shelves(fuels=fuels, catalogue=catalogue, meters=meters)
     cases: list[Case] = []
+    units = dict[str, Unit]()
     open_visit, calls = "", []
     for index, (owner, vehicle, heater, unit, place) in enumerate(_fleet(rng, sheets, now, number)):
         visits = _visits(rng, (heater, unit, place), faults, shelves, now=now)
+        units[heater.id] = unit
         if index == 0 or index in _CALLS:
             started = now - (timedelta(minutes=45) if index == 0 else timedelta(hours=20 + index))
             trouble = draw_trouble(rng, faults, among=(NO_HEAT[_CALLS.index(index)],)) if index else None
@@ -114,7 +117,7 @@ def invent_shop(
             for visit in visits
         )
     cases.sort(key=lambda case: (case.visit.started_at, case.visit.id))
-    return DemoShop(shop=shop, cases=tuple(cases), open_visit=open_visit, calls=tuple(calls))
+    return DemoShop(shop=shop, cases=tuple(cases), open_visit=open_visit, calls=tuple(calls), units=units)
 
 
 def _shop() -> Shop:

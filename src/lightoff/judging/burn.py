@@ -316,7 +316,7 @@ def stack_limit(sheet: Sheet) -> Limit | None:
         gate=Gate.LIMIT,
         effect="not fit",
         basis="maker",
-        source=f"sheet {sheet.key}",
+        source=f"sheet {sheet.name}",
         value=Decimal(f"{units.from_si(maker, 'degC'):g}"),
         unit="degC",
     )

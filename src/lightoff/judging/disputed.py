@@ -49,7 +49,7 @@ _DIMENSIONS = {
     "relative_humidity_fraction": "fraction",
 }
 # Keys of the shelf that people have words for, by part; without words a key speaks for itself.
-_WORDS = {"fuel": "fuel", "kind": "class"}
+_WORDS = {"fuel": "fuel", "kind": "class", "sheet": "sheet"}
 _ANSWER = ("value", "unit", "state", "at_top")
 # Beside a withdrawal everything differs: these tell what was withdrawn.
 _TELLING = ("name", "sheet", "kind", "calibrated_on", "at", "fuel")
@@ -120,7 +120,7 @@ def _step_of(conflict: Conflict) -> str:
 def ways(conflict: Conflict, names: Mapping[str, str]) -> Iterator[Message]:
     """Each candidate in words, in order: what it says where they differ, who said it, and when.
 
-    `names` gives the name of an id or key: of an instrument, a heater, a sheet.
+    `names` gives the name of an id: of an instrument, a heater, a vehicle.
     """
     for each in conflict.candidates:
         yield message("conflict.way", says=says(conflict, each, names), who=who_and_when(each))

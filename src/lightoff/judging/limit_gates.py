@@ -49,7 +49,7 @@ class Rows:
         if value is None:
             return row
         try:
-            return row.tightened(value, source=f"sheet {self.sheet.key}")
+            return row.tightened(value, source=f"sheet {self.sheet.name}")
         except Refusal:
             return row
 

@@ -77,11 +77,30 @@ def _beyond(row: Limit, ratio: Estimate) -> bool:
     return ratio.high < limit
 
 
+def _of_the_last_test(view: View, key: str, stage: Stage) -> list[Read]:
+    """Every number of a kind that was read in the test of the last one: those of its starts."""
+    read = view.numbers(key, stage)
+    return [each for each in read if each.reading.test == read[-1].reading.test]
+
+
 def _slowest_light(view: View, stage: Stage) -> Read | None:
     """Of the lights of the last test the slowest: one that went better does away with none."""
-    lights = view.numbers("time_to_light", stage)
-    of_the_last = [each for each in lights if each.reading.test == lights[-1].reading.test]
-    return max(of_the_last, key=lambda each: each.estimate.value, default=None)
+    lights = _of_the_last_test(view, "time_to_light", stage)
+    return max(lights, key=lambda each: each.value, default=None)
+
+
+def _worst_current(view: View, stage: Stage, loaded: Read | None) -> Read | None:
+    """Of the igniter's currents of the last test the one farthest from what is expected, else the weakest."""
+    expected = _igniter_current(view, loaded)
+
+    def wrong_by(read: Read) -> float:
+        if expected is None or expected.value <= 0 or read.value <= 0:
+            return -read.value
+        return abs(math.log(read.value / expected.value))
+
+    currents = _of_the_last_test(view, "igniter_current", stage)
+    dead = [each for each in currents if each.value <= 0]
+    return max(dead or currents, key=wrong_by, default=None)
 
 
 def light_off(view: View) -> Practice:
@@ -125,7 +144,7 @@ def supply(view: View) -> Practice:
     parts: list[Practice] = []
     for stage in STAGES:
         loaded = view.number("supply_voltage_igniter", stage)
-        current = view.number("igniter_current", stage)
+        current = _worst_current(view, stage, loaded)
         if loaded is not None:
             figures.append(view.figure("supply_voltage_igniter", loaded))
         if current is not None:
@@ -137,7 +156,7 @@ def supply(view: View) -> Practice:
         view.number("supply_voltage_igniter", stage),
         view.number("supply_voltage_rest", stage),
     )
-    current = view.number("igniter_current", stage)
+    current = _worst_current(view, stage, loaded)
     if loaded is not None and rest is not None and rest.value > 0:
         figures.append(_sag_figure(view, rest, loaded))
         parts.append(_sag(view, rest, loaded))

@@ -21,7 +21,7 @@ from lightoff.records import looking, pieces, tables
 from lightoff.records.checking import Checkup, check
 from lightoff.records.codec import PHOTO_MEDIA_TYPES
 from lightoff.records.entries import Checked, check_entry
-from lightoff.records.looking import HeaterLine, HistoryLine
+from lightoff.records.looking import HeaterLine, HistoryLine, StandsAgain
 from lightoff.records.making import many
 from lightoff.records.opening import Opened, close_engines, copy_file, open_engines
 from lightoff.records.pieces import News, VisitHead
@@ -376,6 +376,11 @@ class Book:
         """All entries that speak of a subject, newest first, each with what became of it."""
         with self._reading() as connection:
             return looking.history(connection, subject)
+
+    def standing_again(self, field: str, subjects: Sequence[str]) -> Mapping[str, StandsAgain]:
+        """Of these subjects those that were withdrawn and stand again, each as the last time."""
+        with self._reading() as connection:
+            return looking.standing_again(connection, field, subjects)
 
     def photo_bytes(self, sha256: str) -> bytes:
         """The bytes of a picture. Raises NotFound while they have not arrived."""

@@ -14,7 +14,7 @@ from lightoff.ground.message import message
 from lightoff.records import tables
 from lightoff.records.codec import SHOP, noun_of
 from lightoff.records.conflicts import conflicts
-from lightoff.records.entries import entry_of
+from lightoff.records.entries import WITHDRAWN, entry_of
 from lightoff.records.making import Noun, made, many, names
 from lightoff.records.projecting import folded, is_live
 from lightoff.records.visits import ALL, OF_HEATER, ONE, UP_TO, Remembered, visits
@@ -95,6 +95,17 @@ class HistoryLine:
     entry: Entry
     is_live: bool
     corrected_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandsAgain:
+    """A noun that was withdrawn and stands again: who withdrew it, and whose entry took that back."""
+
+    subject: str
+    withdrawn_by: str
+    withdrawn_at: datetime
+    stands_by: str
+    stands_at: datetime
 
 
 def by_id(connection: Connection, noun: type[Noun], table: Table, *, id: str) -> Noun:  # noqa: A002
@@ -271,6 +282,31 @@ def history(connection: Connection, subject: str) -> tuple[HistoryLine, ...]:
         HistoryLine(entry=entry_of(row), is_live=bool(row.live), corrected_by=tuple(by.get(row.id, ())))
         for row in rows
     )
+
+
+_BACK = tables.entry.alias()
+_STANDS_AGAIN = (
+    select(
+        tables.entry.c.subject,
+        tables.entry.c.author.label("withdrawn_by"),
+        tables.entry.c.at.label("withdrawn_at"),
+        _BACK.c.author.label("stands_by"),
+        _BACK.c.at.label("stands_at"),
+    )
+    .join(_BACK, (_BACK.c.corrects == tables.entry.c.id) & (_BACK.c.value != WITHDRAWN))
+    .where(
+        tables.entry.c.subject.in_(bindparam("subjects", expanding=True)),
+        tables.entry.c.field == bindparam("field"),
+        tables.entry.c.value == WITHDRAWN,
+    )
+    .order_by(_BACK.c.at, _BACK.c.id)
+)
+
+
+def standing_again(connection: Connection, field: str, subjects: Sequence[str]) -> Mapping[str, StandsAgain]:
+    """Of these subjects those that were withdrawn and stand again, each as the last time."""
+    rows = connection.execute(_STANDS_AGAIN, {"subjects": list(subjects), "field": field})
+    return {row.subject: StandsAgain(**row._mapping) for row in rows}
 
 
 def count(connection: Connection, table: Table) -> int:

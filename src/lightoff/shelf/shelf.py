@@ -40,7 +40,7 @@ class Shelf:
 
     @property
     def own_words(self) -> Mapping[str, str]:
-        """What a shop calls what it added, by the key of the text."""
+        """What a shop calls what it added, and what each heater type is called, by the key of the text."""
         parts = {f"part.{each.key}": each.label for each in self.part_types.values() if each.label}
         steps = {each.key: each for procedure in self.procedures.values() for each in procedure.steps}
         works = {
@@ -49,7 +49,8 @@ class Shelf:
             for each in nouns.values()
             for name, words in each.words.items()
         }
-        return {**self.catalogue.own_words, **parts, **works}
+        types = {f"sheet.{key}": sheet.name for key, sheet in self.sheets.items()}
+        return {**self.catalogue.own_words, **parts, **works, **types}
 
     @property
     def limits_in_doubt(self) -> bool:

@@ -158,7 +158,7 @@ class Limits:
         """
         tightens = sheet.tightens if sheet is not None else {}
         rows = [
-            _tightened_or_same(row, tightens.get(row.key), source=f"sheet {sheet.key}" if sheet else "")
+            _tightened_or_same(row, tightens.get(row.key), source=f"sheet {sheet.name}" if sheet else "")
             for row in self.of(quantity)
             if row.effect == effect and row.value is not None and row.speaks_to(kind)
         ]

@@ -20,7 +20,7 @@ from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, Reading
 
 LANGUAGES = ("en",)
 SYSTEMS = ("metric", "us")
-_OF_A_SHOP = ("reading.", "reading_how.", "state.", "fault.", "part.", "fuel.", "class.")
+_OF_A_SHOP = ("reading.", "reading_how.", "state.", "fault.", "part.", "fuel.", "class.", "sheet.")
 _NOTHING: Mapping[str, str] = MappingProxyType({})
 _PLACEHOLDER = re.compile(r"\{([a-z0-9_]+)\}")
 
@@ -144,7 +144,8 @@ class Speaker:
     def number(self, value: float, dimension: str) -> str:
         """A SI value as digits in the reader's unit."""
         unit = self.unit_key(dimension)
-        return self._digits(units.from_si(value, unit), units.UNITS[unit].decimals)
+        shown = units.from_si(value, unit)
+        return self._digits(shown, self._decimals(shown, units.UNITS[unit].decimals))
 
     def width(self, half_width: float, dimension: str) -> str:
         """A half width as digits in the reader's unit."""
@@ -167,6 +168,11 @@ class Speaker:
     def clock(self, when: datetime) -> str:
         """A time of day: 14:32."""
         return when.astimezone(self.zone).strftime("%H:%M")
+
+    @staticmethod
+    def _decimals(shown: float, finest: int) -> int:
+        """Of a large number fewer: beyond four digits nobody reads a meter of this trade."""
+        return min(finest, 0 if abs(shown) >= 1000 else 1 if abs(shown) >= 100 else finest)
 
     @staticmethod
     def _digits(value: float, decimals: int) -> str:
@@ -229,7 +235,7 @@ class Speaker:
     def _amount(self, amount: Amount) -> Iterator[Part]:
         yield Part("number", self.number(self._rounded(amount), amount.dimension))
         if amount.half_width is not None:
-            yield Part("text", f" ± {self.width(amount.half_width, amount.dimension)}")
+            yield Part("text", f"\u00a0±\u00a0{self.width(amount.half_width, amount.dimension)}")
         unit = self.unit(amount.dimension)
         if unit:
             yield Part("unit", f"\u00a0{unit}")

@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
-from lightoff.wear.climbing import crossing
-from lightoff.wear.fitting import COVERAGE, LifeFit, drop, fit_lives, highest_log_likelihood
+from lightoff.wear.crossing import crossing
+from lightoff.wear.fitting import COVERAGE, LifeFit, fit_lives
 from lightoff.wear.laws import Law
 from lightoff.wear.lives import Clock, Life
 
@@ -97,16 +98,18 @@ def weigh_two_clocks(
 
     def profile(log_weight: float) -> float:
         joined = _joined(first, second, math.exp(log_weight))
-        return highest_log_likelihood(joined, law=law) + _jacobian(first, joined)
+        return fit_lives(joined, law=law).log_likelihood + _jacobian(first, joined)
 
-    net = math.log(pace) + np.linspace(-6.0, 6.0, 49)
+    net = math.log(pace) + np.linspace(-6.0, 6.0, 25)
     heights = [profile(float(each)) for each in net]
     at = int(np.argmax(heights))
     best = _golden(profile, float(net[max(at - 1, 0)]), float(net[min(at + 1, net.size - 1)]))
     highest = profile(best)
+    # As far as the log-likelihood may fall within an interval: half the chi-square quantile of one number.
+    fall = 0.5 * NormalDist().inv_cdf(0.5 + 0.5 * coverage) ** 2
 
     def above(log_weight: float) -> float:
-        return profile(log_weight) - highest + drop(coverage)
+        return profile(log_weight) - highest + fall
 
     low = crossing(above, start=best, step=-0.1, reach=8.0)
     high = crossing(above, start=best, step=0.1, reach=8.0)
@@ -118,7 +121,7 @@ def weigh_two_clocks(
             high=math.inf if high is None else math.exp(high),
             coverage=coverage,
         ),
-        fit=fit_lives(_joined(first, second, weight), law=law, coverage=coverage),
+        fit=fit_lives(_joined(first, second, weight), law=law),
         log_likelihood=highest,
     )
 
@@ -153,11 +156,11 @@ def _same_pieces(one: Sequence[Life], other: Sequence[Life], clock: Clock) -> No
 
 
 def _golden(height: Callable[[float], float], low: float, high: float) -> float:
-    """Where a function of one number is largest between two ends, to 1e-7."""
+    """Where a function of one number is largest between two ends, to 1e-4."""
     ratio = 0.5 * (math.sqrt(5.0) - 1.0)
     left, right = high - ratio * (high - low), low + ratio * (high - low)
     at_left, at_right = height(left), height(right)
-    while high - low > 1e-7:
+    while high - low > 1e-4:
         if at_left > at_right:
             high, right, at_right = right, left, at_left
             left = high - ratio * (high - low)

@@ -1,11 +1,13 @@
-"""Best fit of a law to lives, with profile-likelihood intervals."""
+"""Best fit of a law to lives, by the library surpyval, each held against our own likelihood."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+import warnings
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from statistics import NormalDist
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,35 +15,38 @@ from lightoff.ground.errors import Declined
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
 from lightoff.physics.uncertain import Array
-from lightoff.wear.climbing import crossing, top
-from lightoff.wear.grid import log_likelihood_on_grid
-from lightoff.wear.laws import Law, log_likelihood, log_survival, standard_quantile
+from lightoff.wear.laws import Law, log_likelihood, log_survival
 from lightoff.wear.lives import Clock, Life, LifeTable, tabled, word
 from lightoff.wear.saying import whole
 
+if TYPE_CHECKING:
+    from surpyval import Parametric
+
 COVERAGE = 0.95
 _SHAPES = (0.02, 100.0)  # beyond, a fit is no longer one of wear
-_REACH = math.log(1e6)
+_LONGEST = 690.0  # exp of more overflows
 _FLAT = 1e-4  # a peak that falls less than this to a side is none
+_ALIKE = 1e-6  # two likelihoods of one law and the same lives differ by rounding alone
+_NEAR = 1e-3  # as far as this beside a peak, in both logarithms, nothing may be likelier
 _FEW = 5
 """Fewer failures than this and the best fit misleads: common practice, no source (five to ten are asked)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LifeFit:
-    """The law that makes the lives likeliest. `life` and `shape` are explained in `lightoff.wear.laws`.
+    """The law that makes the lives likeliest. Life and shape are explained in `lightoff.wear.laws`.
 
     With few failures it leans to the hopeful or the gloomy side by much; decide on the posterior.
     """
 
     law: Law
     clock: Clock
-    life: Estimate
-    shape: Estimate
+    best_life: float
+    best_shape: float
     log_likelihood: float
     failure_count: int
     life_count: int
-    table: LifeTable = field(compare=False, repr=False)
+    _model: Parametric = field(compare=False, repr=False)
 
     @property
     def akaike(self) -> float:
@@ -50,7 +55,7 @@ class LifeFit:
 
     def survival(self, age: float) -> float:
         """Chance of a new piece to reach this age."""
-        z = self.shape.value * (math.log(age / self.life.value) if age > 0.0 else -math.inf)
+        z = self.best_shape * (math.log(age / self.best_life) if age > 0.0 else -math.inf)
         return float(np.exp(log_survival(self.law, np.array(z))))
 
     def chance_to_last(self, age: float, use: float) -> float:
@@ -58,157 +63,144 @@ class LifeFit:
         so_far = self.survival(age)
         return self.survival(age + use) / so_far if so_far > 0.0 else 0.0
 
+    def life(self, *, coverage: float = COVERAGE) -> Estimate:
+        """The characteristic or median life with its likelihood-ratio interval, which may be open to a side.
+
+        Raises: Declined where an end cannot be found.
+        Basis: meeker_1998 (chapter 8, likelihood-based intervals).
+        """
+        if self.law is Law.WEIBULL:
+            return _within(self.best_life, self._ends_of("alpha", coverage), coverage)
+        return _within(self.best_life, np.exp(self._ends_of("mu", coverage)), coverage)
+
+    def shape(self, *, coverage: float = COVERAGE) -> Estimate:
+        """The shape with its likelihood-ratio interval. Errors and basis as `life`."""
+        if self.law is Law.WEIBULL:
+            return _within(self.best_shape, self._ends_of("beta", coverage), coverage)
+        with np.errstate(divide="ignore"):
+            return _within(self.best_shape, 1.0 / self._ends_of("sigma", coverage)[::-1], coverage)
+
     def age_by_which(self, failed_fraction: float, *, coverage: float = COVERAGE) -> Estimate:
-        """The age by which a share has failed, with its profile-likelihood interval.
+        """The age by which a share has failed, with its likelihood-ratio interval. Errors as `life`.
 
         Basis: meeker_1998 (likelihood-ratio intervals of quantiles).
         """
-        offset = standard_quantile(self.law, failed_fraction)
-        return _interval(self.law, self.table, _peak_of(self), offset=offset, coverage=coverage)
+        with _unheard():
+            age = float(self._model.qf(failed_fraction))
+            ends = self._model.quantile_cb(failed_fraction, alpha_ci=1.0 - coverage, method="lr")
+        return _within(age, ends, coverage)
+
+    def _ends_of(self, parameter: str, coverage: float) -> Array:
+        with _unheard():
+            return np.asarray(self._model.param_cb(parameter, alpha_ci=1.0 - coverage, method="lr"))
 
     def says(self) -> tuple[Message, ...]:
-        """What the fit tells, in sentences."""
-        kind = "wears" if self.shape.low > 1.0 else "by_chance" if self.shape.high < 1.0 else "unknown"
+        """What the fit tells, in sentences. Errors as `life`."""
+        life = self.life()
         told = [
             message(
                 "wear.fit",
+                share=63 if self.law is Law.WEIBULL else 50,
                 failures=self.failure_count,
                 lives=self.life_count,
-                life=whole(self.life.value),
-                low=whole(self.life.low),
-                high=whole(self.life.high),
+                life=whole(life.value),
+                low=whole(life.low),
+                high=whole(life.high),
                 clock=word(self.clock),
             ),
-            message(f"wear.fit_{kind}"),
         ]
+        if self.law is Law.WEIBULL:  # the other law's shape says nothing of this
+            shape = self.shape()
+            kind = "wears" if shape.low > 1.0 else "by_chance" if shape.high < 1.0 else "unknown"
+            told.append(message(f"wear.fit_{kind}"))
         if self.failure_count < _FEW:
             told.append(message("wear.fit_few", failures=self.failure_count))
         return tuple(told)
 
 
-def fit_lives(lives: Sequence[Life], *, law: Law = Law.WEIBULL, coverage: float = COVERAGE) -> LifeFit:
-    """The law's best fit to lives on one clock, with intervals that hold the truth with `coverage`.
+def fit_lives(lives: Sequence[Life], *, law: Law = Law.WEIBULL) -> LifeFit:
+    """The law's best fit to lives on one clock; its intervals are worked out when they are asked for.
 
-    The intervals come from the profile of the likelihood: lopsided where the doubt is, and infinite where
-    the lives do not bound them.
     Parameters: `lives` any number and any mixture of exact, still good, found failed and late entered.
-    Raises: Refusal for no lives or mixed clocks; Declined where no failure is known, or where the lives
-    have no likeliest law (one failure that outlived all others, for one): ask the posterior then.
+    Raises: Refusal for no lives or mixed clocks; Declined where no failure is known, where all failures are
+    of one age, or where the lives have no likeliest law: ask the posterior then.
     Basis: meeker_1998 (chapter 8, likelihood-based intervals).
     """
     table = tabled(lives)
-    peak = _checked_peak(law, table)
+    model = _fitted(law, table)
+    with _unheard():
+        logs, theirs = np.log(model.params), -float(model.neg_ll())
+    peak = logs if law is Law.WEIBULL else np.array([model.params[0], -logs[1]])
+    height = _confirmed(law, table, peak, theirs=theirs)
     return LifeFit(
         law=law,
         clock=table.clock,
-        life=_interval(law, table, peak, offset=0.0, coverage=coverage),
-        shape=_shape(law, table, peak, coverage=coverage),
-        log_likelihood=peak[1],
+        best_life=math.exp(peak[0]),
+        best_shape=math.exp(peak[1]),
+        log_likelihood=height,
         failure_count=table.failure_count,
         life_count=table.life_count,
-        table=table,
+        _model=model,
     )
 
 
-def best_law(lives: Sequence[Life], *, coverage: float = COVERAGE) -> LifeFit:
+def best_law(lives: Sequence[Life]) -> LifeFit:
     """The better of the two laws by likelihood; both have two numbers, so nothing else is to be weighed."""
-    return max(
-        (fit_lives(lives, law=law, coverage=coverage) for law in Law), key=lambda each: each.log_likelihood
-    )
+    return max((fit_lives(lives, law=law) for law in Law), key=lambda each: each.log_likelihood)
 
 
-Peak = tuple[Array, float]
-
-
-def highest_log_likelihood(lives: Sequence[Life], *, law: Law = Law.WEIBULL) -> float:
-    """The log-likelihood of lives at their best fit, without the intervals. Errors as `fit_lives`."""
-    return _checked_peak(law, tabled(lives))[1]
-
-
-def _checked_peak(law: Law, table: LifeTable) -> Peak:
-    if table.failure_count == 0:
+def _fitted(law: Law, table: LifeTable) -> Parametric:
+    failed = np.isfinite(table.right)
+    if not failed.any():
         raise Declined(message("wear.fit_no_failure", lives=table.life_count))
-    peak = _peak(law, table)
-    (log_life, log_shape), height = peak
-    aside = np.array([[-1.0, 0.0], [1.0, 0.0], [0.0, -1.0], [0.0, 1.0]])
-    beside = log_likelihood(
-        law, table, log_life=log_life + aside[:, 0], log_shape=log_shape + np.log(1.5) * aside[:, 1]
-    )
-    within = math.log(_SHAPES[0]) + 0.1 < log_shape < math.log(_SHAPES[1]) - 0.1
-    if not within or not np.all(beside < height - _FLAT):
+    if len(set(zip(table.left[failed].tolist(), table.right[failed].tolist(), strict=True))) == 1:
+        raise Declined(message("wear.fit_one_age", failures=table.failure_count))
+    from surpyval import LogNormal, Weibull  # takes longer to load than any page to show
+
+    family = Weibull if law is Law.WEIBULL else LogNormal
+    tell = failed | (table.left > table.entered)  # a good piece that was only just met tells nothing yet
+    with _unheard():
+        try:
+            return family.fit(
+                xl=table.left[tell], xr=table.right[tell], n=table.count[tell], tl=table.entered[tell]
+            )
+        except (ValueError, ArithmeticError):
+            raise Declined(message("wear.fit_no_maximum", failures=table.failure_count)) from None
+
+
+def _confirmed(law: Law, table: LifeTable, peak: Array, *, theirs: float) -> float:
+    """The log-likelihood at a peak by our own formula.
+
+    Raises: Declined where that is not the library's, where a neighbour is likelier, at a border, and where
+    the peak hardly stands out.
+    """
+    by = np.array([(i, j) for i in (-1.0, 0.0, 1.0) for j in (-1.0, 0.0, 1.0)])
+    far = np.array([[-1.0, 0.0], [1.0, 0.0], [0.0, -math.log(1.5)], [0.0, math.log(1.5)]])
+    points = peak + np.concatenate([[[0.0, 0.0]], _NEAR * by, far])
+    heights = log_likelihood(law, table, log_life=points[:, 0], log_shape=points[:, 1])
+    height, near, aside = float(heights[0]), heights[1:10], heights[10:]
+    rounding = _ALIKE * (1.0 + abs(height))
+    if not (
+        abs(peak[0]) < _LONGEST
+        and abs(theirs - height) < rounding
+        and np.all(near <= height + 1e-3 * rounding)
+        and np.all(aside < height - _FLAT)
+        and math.log(_SHAPES[0]) < peak[1] < math.log(_SHAPES[1])
+    ):
         raise Declined(message("wear.fit_no_maximum", failures=table.failure_count))
-    return peak
+    return height
 
 
-def _peak_of(fit: LifeFit) -> Peak:
-    return np.log([fit.life.value, fit.shape.value]), fit.log_likelihood
+def _within(value: float, ends: Array, coverage: float) -> Estimate:
+    low, high = (float(each) for each in ends)
+    if math.isnan(low) or math.isnan(high):
+        raise Declined(message("wear.fit_no_interval"))
+    return Estimate(value=value, low=low, high=high, coverage=coverage)
 
 
-def _peak(law: Law, table: LifeTable) -> Peak:
-    """The likeliest logarithms of life and shape: the best point of a coarse net, then climbing."""
-    ages = np.concatenate([table.left, table.right[np.isfinite(table.right)]])
-    ages = np.log(ages[ages > 0.0])
-    lives, shapes = np.linspace(ages.min() - 1.0, ages.max() + 5.0, 48), np.log(np.geomspace(0.2, 20.0, 24))
-    life, shape = np.meshgrid(lives, shapes)
-    net = np.column_stack([life.ravel(), shape.ravel()])
-
-    def value(points: Array) -> Array:
-        held = np.clip(points[:, 1], *np.log(_SHAPES))
-        return log_likelihood(law, table, log_life=points[:, 0], log_shape=held)
-
-    heights = log_likelihood_on_grid(table, shapes, lives).ravel() if law is Law.WEIBULL else value(net)
-    return top(value, net[int(np.argmax(heights))])
-
-
-def drop(coverage: float) -> float:
-    """How far the log-likelihood may fall within an interval: half the chi-square quantile of one number."""
-    return 0.5 * NormalDist().inv_cdf(0.5 + 0.5 * coverage) ** 2
-
-
-def _interval(law: Law, table: LifeTable, peak: Peak, *, offset: float, coverage: float) -> Estimate:
-    """Of the age whose standardised logarithm is `offset`: ln age = ln life + offset / shape."""
-    (log_life, log_shape), highest = peak
-    floor = highest - drop(coverage)
-
-    first = [log_shape]
-    begin = list(first)
-
-    def profile(log_age: float) -> float:
-        def value(points: Array) -> Array:
-            held = np.clip(points[:, 0], *np.log(_SHAPES))
-            return log_likelihood(law, table, log_life=log_age - offset * np.exp(-held), log_shape=held)
-
-        starts = np.array([begin, first])
-        begin[:], height = top(value, starts[int(np.argmax(value(starts)))])
-        return height - floor
-
-    return _both_ends(profile, log_life + offset * math.exp(-log_shape), coverage)
-
-
-def _shape(law: Law, table: LifeTable, peak: Peak, *, coverage: float) -> Estimate:
-    (log_life, log_shape), highest = peak
-    floor = highest - drop(coverage)
-
-    first = [log_life]
-    begin = list(first)
-
-    def profile(log_held: float) -> float:
-        def value(points: Array) -> Array:
-            return log_likelihood(law, table, log_life=points[:, 0], log_shape=np.full(len(points), log_held))
-
-        starts = np.array([begin, first])
-        begin[:], height = top(value, starts[int(np.argmax(value(starts)))])
-        return height - floor
-
-    return _both_ends(profile, log_shape, coverage)
-
-
-def _both_ends(profile: Callable[[float], float], middle: float, coverage: float) -> Estimate:
-    low = crossing(profile, start=middle, step=-0.1, reach=_REACH)
-    high = crossing(profile, start=middle, step=0.1, reach=_REACH)
-    return Estimate(
-        value=math.exp(middle),
-        low=0.0 if low is None else math.exp(low),
-        high=math.inf if high is None else math.exp(high),
-        coverage=coverage,
-    )
+@contextmanager
+def _unheard() -> Iterator[None]:
+    """What the library warns of is judged here, by our own likelihood and by ends that are missing."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from enum import StrEnum
-from statistics import NormalDist
 
 import numpy as np
 
@@ -38,13 +37,6 @@ def log_survival(law: Law, z: Array) -> Array:
     far = np.clip(z, _FAR, 1e150)
     tail = -0.5 * far**2 - np.log(far) - _HALF_LOG_TWO_PI + np.log1p(-1.0 / far**2)
     return np.asarray(np.where(z > _FAR, tail, near))
-
-
-def standard_quantile(law: Law, failed_fraction: float) -> float:
-    """The z by which a share has failed."""
-    if law is Law.WEIBULL:
-        return math.log(-math.log1p(-failed_fraction))
-    return NormalDist().inv_cdf(failed_fraction)
 
 
 def log_likelihood(law: Law, table: LifeTable, *, log_life: Array, log_shape: Array) -> Array:

@@ -10,7 +10,7 @@ import numpy as np
 
 from lightoff.ground.estimate import Estimate
 from lightoff.physics.uncertain import Array
-from lightoff.wear.climbing import crossing
+from lightoff.wear.crossing import crossing
 
 _NODES, _SHARES = np.polynomial.legendre.leggauss(64)
 _MANY = 200  # degrees of freedom from which Student's law is taken for the normal one (within 0.4 %)

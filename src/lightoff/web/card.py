@@ -170,6 +170,8 @@ AFTER_THE_FLAME = frozenset(
     ("light_off", "trials_without_flame", "time_to_light", "coolant_temperature_start", "fuel_joints_1_min")
 )
 """Where the burner is proved again, these stand below the steps that fire it; the others come before."""
+# Of these one a start is read, each kept beside those before it.
+ONE_A_START = frozenset(("time_to_light", "igniter_current"))
 # A nought of these counts only when it was meant.
 ZERO_TO_CONFIRM = frozenset({"flue_co", "living_space_co_running", "living_space_co_off", "outdoor_co"})
 # Readings that only finding a fault asks for: the card leaves them to the page that asks for one at a time.
@@ -188,6 +190,7 @@ class Field:
     owned: bool
     reading: Reading | None
     history: int  # how many other values this field has had
+    beside: tuple[Reading, ...]  # those of the same test that stand beside it, one a start
 
     @property
     def is_number(self) -> bool:
@@ -298,7 +301,15 @@ def _field(slot: Slot, here: _Here, catalogue: Catalogue, read: Sequence[Reading
         owned=owned or reading is not None,
         reading=reading,
         history=len(had) - (1 if reading else 0),
+        beside=_beside(reading, here) if slot.key in ONE_A_START else (),
     )
+
+
+def _beside(reading: Reading | None, here: Sequence[Reading]) -> tuple[Reading, ...]:
+    if reading is None:
+        return ()
+    others = [each for each in here if each.set_number != reading.set_number]
+    return tuple(sorted(others, key=lambda each: (each.set_number or 1, each.id)))
 
 
 def _fits(reading: Reading, slot: Slot, instruments: Mapping[str, Instrument]) -> bool:

@@ -47,7 +47,7 @@ class Shown:
 
 def of_case(page: Page, case: Case) -> list[Shown]:
     """The conflicts of a visit's own nouns."""
-    return shown(page, of_this_visit(case), names_of(case))
+    return shown(of_this_visit(case), names_of(case))
 
 
 def of_heater(page: Page, heater: Heater) -> list[Shown]:
@@ -55,23 +55,18 @@ def of_heater(page: Page, heater: Heater) -> list[Shown]:
     vehicle = page.book.vehicle(heater.vehicle)
     owner = page.book.owner(vehicle.owner)
     names = {each.id: each.name for each in (heater, vehicle, owner)}
-    return shown(page, page.book.conflicts(tuple(names)), names)
+    return shown(page.book.conflicts(tuple(names)), names)
 
 
 def of_shop(page: Page, instruments: Iterable[Instrument]) -> list[Shown]:
     """The conflicts of the shop and its instruments."""
     names = {each.id: each.name for each in instruments}
-    return shown(page, page.book.conflicts((SHOP, *names)), names)
+    return shown(page.book.conflicts((SHOP, *names)), names)
 
 
-def shown(page: Page, conflicts: Iterable[Conflict], names: Mapping[str, str]) -> list[Shown]:
+def shown(conflicts: Iterable[Conflict], names: Mapping[str, str]) -> list[Shown]:
     """Each conflict with its candidates, oldest first."""
-    known = {
-        **{key: sheet.name for key, sheet in page.shelf.sheets.items()},
-        **{key: str(page.text_or(f"fuel.{key}", key)) for key in page.shelf.fuels},
-        **names,
-    }
-    return [_shown(each, known) for each in conflicts]
+    return [_shown(each, names) for each in conflicts]
 
 
 def _shown(conflict: Conflict, names: Mapping[str, str]) -> Shown:

@@ -109,7 +109,7 @@ def _judged_strip(page: Page, figure: Figure, field: card.Field) -> Markup:
         width = page.speaker.width(figure.estimate.half_width, figure.dimension)
         what = page.text(f"web_derived.{figure.key}")
         sets = drawing.sets_words(figure, page.speaker)
-        told = Markup("{} <b>{}</b> ± {}").format(what, number, width)
+        told = Markup("{} <b>{}</b>\u00a0±\u00a0{}").format(what, number, width)
         told = Markup(", ").join(filter(None, (told, sets)))
         derived = Markup('<span class="caption">{}</span>').format(told)
     unit = _unit_apart(page, field, figure.dimension) if said and not derived else ""

@@ -36,6 +36,7 @@ class Shown:
     key: str
     stage: str
     set_number: str
+    one_a_start: bool
     kind: str
     is_number: bool
     can_top: bool
@@ -57,6 +58,7 @@ class Shown:
     photo: str
     note: str
     written: str
+    beside: str  # what else was read so in the same test
     basis: str
     state: str
     place: str
@@ -66,7 +68,9 @@ class Shown:
 
 
 _NOTHING = Markup()
-_UNREAD = dict.fromkeys(("reading", "taken", "clock", "taken_words", "photo", "written", "place", "note"), "")
+_UNREAD = dict.fromkeys(
+    ("reading", "taken", "clock", "taken_words", "photo", "written", "place", "note", "beside"), ""
+)
 
 
 def drawn_fields(
@@ -102,7 +106,19 @@ def _drawn(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
 
 
 # What differs from one visit's field to the next; the rest is drawn once, with a mark in the place of each.
-_FILLED = ("reading", "taken", "clock", "taken_words", "photo", "written", "place", "note", "doubt", "scale")
+_FILLED = (
+    "reading",
+    "taken",
+    "clock",
+    "taken_words",
+    "photo",
+    "written",
+    "place",
+    "note",
+    "beside",
+    "doubt",
+    "scale",
+)
 _MARKS = {name: marked.mark(name) for name in _FILLED}
 
 
@@ -126,6 +142,7 @@ def _said(page: Page, field: card.Field) -> dict[str, str]:
         "written": written(reading),
         "place": reading.place,
         "note": reading.note,
+        "beside": ", ".join(page.speaker.reading(each) for each in field.beside),
     }
 
 
@@ -153,6 +170,7 @@ def _shown(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -
         key=entry.key,
         stage=slot.stage.value,
         set_number=str(slot.set_number or (reading.set_number if reading is not None else None) or ""),
+        one_a_start=entry.key in card.ONE_A_START,
         kind=slot.kind,
         is_number=field.is_number,
         can_top=field.can_top,

@@ -86,6 +86,7 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         facts=_facts(page, last),
         ran=[page.speaker.say(each) for each in how_long_it_ran(page.house.workshop, id, page.now).says()],
         conflicts=conflicts.of_heater(page, line.heater),
+        stands_again=page.book.standing_again("visit", [each.visit.id for each in past.cases]),
         neighbours=[each for each in page.book.heaters_of(line.vehicle.id) if each.id != id],
         day_words=lambda visit: _words(page, visit),
     )

@@ -36,7 +36,7 @@ class Line:
     owner: Owner
     last: Markup
     last_visit: str
-    as_last: Markup | None  # what a visit that is begun here takes from the last one
+    begins: Markup | None  # what a visit that is begun here takes from the last one, or that it is the first
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +82,11 @@ def _opened_from_it(request: Request, found: Sequence[HeaterLine] | None) -> Ite
 def _line(page: Page, found: HeaterLine, under_way: Collection[str]) -> Line:
     at = found.last_visit_at
     last = page.text("web.never_visited") if at is None else page.text("web.last_on", day=at.date())
-    begun = found.heater.id in under_way
-    like = None if begun else as_last(page, found.last_fuel, found.last_place)
-    return Line(found.heater, found.vehicle, found.owner, last, found.last_visit_id or "", like)
+    begins = None
+    if found.heater.id not in under_way:
+        like = as_last(page, found.last_fuel, found.last_place)
+        begins = page.text("web.start_first_line") if at is None else like
+    return Line(found.heater, found.vehicle, found.owner, last, found.last_visit_id or "", begins)
 
 
 def _open(page: Page, visit: Visit) -> OpenVisit:

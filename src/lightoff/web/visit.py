@@ -83,6 +83,7 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         after_the_flame=card.AFTER_THE_FLAME,
         subject=_subject(page, case),
         left_off=left_off(page, case),
+        stands_again=_stands_again(page, id),
         test=card.current_test(case.visit),
         flame_at=max(flames, default=None),
         visit_body=_json(body_of(case.visit)),
@@ -246,6 +247,22 @@ def _subject(page: Page, case: Case) -> Markup:
     if case.visit.reason:
         parts.append(case.visit.reason)
     return subscripted(", ".join(parts))
+
+
+def _stands_again(page: Page, visit: str) -> Markup | None:
+    """That a visit was taken back, and who had something of it all the same."""
+    found = page.book.standing_again("visit", (visit,)).get(visit)
+    if found is None:
+        return None
+    named = found.withdrawn_by and found.stands_by
+    return page.text(
+        "web.stands_again" if named else "web.stands_again_nobody",
+        who=found.withdrawn_by,
+        day=found.withdrawn_at.date(),
+        clock=found.withdrawn_at,
+        since=found.stands_at,
+        by=found.stands_by,
+    )
 
 
 def _fault_line(page: Page, case: Case) -> Markup:

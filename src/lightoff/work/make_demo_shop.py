@@ -15,7 +15,6 @@ from lightoff.demo import DemoShop, invent_shop
 from lightoff.demo.lives import invent_parts
 from lightoff.demo.logs import invent_log
 from lightoff.demo.photographs import Photograph, invent_photographs
-from lightoff.demo.unit import draw_unit
 from lightoff.ground.errors import Refusal
 from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.ground.message import message
@@ -25,16 +24,18 @@ from lightoff.shelf import Shelf, open_shelf
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, Part
-from lightoff.terms.visit import Photo
-from lightoff.work.keep_trace import conditions_of_a_log, find_trace, trace_entry
+from lightoff.terms.visit import Photo, Stage
+from lightoff.work.keep_trace import find_trace, trace_entry
 from lightoff.work.keep_visit_file import entries_of
+from lightoff.work.read_numbers import conditions_of
 from lightoff.work.workshop import BOOK
 
 SEED = 20261125
 MARK = "invented.txt"
 JPEG_QUALITY = 80
-LOGGED = ((0, 6.0, 3.0), (0, 15.0, 2.0), (7, 9.0, 3.0), (23, 4.0, 2.5))
-"""Heaters by their place in the fleet that a logger was left with: how many days ago, and for how many."""
+LOGGED = ((0, 6.0, 0.75, 5), (0, 15.0, 0.5, 5), (7, 9.0, 3.0, 20), (23, 4.0, 2.5, 20))
+"""Heaters by their place in the fleet that a logger was left with: how many days ago, for how many, and every
+how many seconds it wrote. Those of one write fast enough to tell starts, the others tell the hours alone."""
 _MARK_WORDS = "The shop in this folder is invented. It is made anew by: lightoff demo --fresh\n"
 
 
@@ -89,17 +90,20 @@ def _fill(folder: Path, now: datetime, times: int) -> None:
 
 
 def _keep_logs(book: Book, first: DemoShop, shelf: Shelf, now: datetime) -> None:
-    """Logs that a logger never wrote, read as any file is."""
+    """Logs that a logger never wrote of the heaters as they are now, read as any file is."""
     rng = np.random.default_rng([SEED, 0])
-    heaters = sorted({case.heater.id: case.heater for case in first.cases}.values(), key=lambda each: each.id)
+    last = {case.heater.id: case for case in first.cases}
+    heaters = [last[each].heater for each in sorted(last)]
     entries = []
-    for place, days_ago, days in LOGGED:
+    for place, days_ago, days, step_s in LOGGED:
         heater = heaters[place % len(heaters)]
         sheet = shelf.sheets[heater.sheet]
-        unit = draw_unit(rng, sheet)
-        levels = phases(sheet, conditions_of_a_log(shelf), unit.nature + unit.worn)
+        unit = first.units[heater.id]
+        there = conditions_of(last[heater.id], shelf, stage=Stage.AS_LEFT)
+        levels = phases(sheet, there, unit.nature + unit.worn)
         began = (now - timedelta(days=days_ago)).replace(minute=0, second=0, microsecond=0)
-        data = invent_log(rng, sheet, levels, began_at=began, days=days).written().encode()
+        log = invent_log(rng, sheet, levels, began_at=began, days=days, step_s=step_s)
+        data = log.written().encode()
         entries.append(
             trace_entry(
                 find_trace(data, sheet, shelf),

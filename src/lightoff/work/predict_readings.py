@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -21,6 +20,8 @@ from lightoff.work.read_numbers import RATED_FUEL
 COLDEST_K, HOTTEST_K = 213.15, 333.15
 LOWEST_M, HIGHEST_M = -500.0, 6000.0
 """Where the model is asked at all; it was thought about from -30 to 45 degC and up to 4,000 m."""
+MOST_VOLTS = 1.5
+"""Of the sheet's supply: above it a battery of the other kind was meant. Judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,8 +62,8 @@ def _there(asked: Asked, shelf: Shelf) -> tuple[Sheet, Conditions]:
     if fuel is None:
         raise NotFound(message("work.no_such_fuel", fuel=asked.fuel, possible=", ".join(shelf.fuels)))
     inside = LOWEST_M <= asked.altitude_m <= HIGHEST_M and COLDEST_K <= asked.air_temperature_k <= HOTTEST_K
-    volts = 1.0 if asked.rest_v is None else asked.rest_v
-    if not inside or not 0.0 <= asked.severity <= 1.0 or not 0.0 < volts < math.inf:
+    volts = sheet.supply_v if asked.rest_v is None else asked.rest_v
+    if not inside or not 0.0 <= asked.severity <= 1.0 or not 0.0 < volts <= MOST_VOLTS * sheet.supply_v:
         raise Refusal(message("work.place_out_of_range"), field="altitude")
     liquid = max(asked.air_temperature_k, 240.0)
     return sheet, Conditions(

@@ -2,7 +2,7 @@
 import { keepAbout, restoreAbout, watchAbout } from "./about.js";
 import { all, queue, remembered, say, visit, visitId, words } from "./bay.js";
 import { followClocks } from "./clocks.js";
-import { doubt, drafts, fit, holdsNext, inputOf, keep, mark, sentenceFor, show, typedIn, watchFields } from "./field.js";
+import { doubt, drafts, fit, holdsNext, inputOf, keep, mark, sentenceFor, show, standsBeside, typedIn, watchFields } from "./field.js";
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnAfter, goOnWithTest, watchMoments } from "./moments.js";
 import { addPhoto, dropPhoto, restorePhotos, tellPlace, watchCamera } from "./photos.js";
@@ -80,6 +80,8 @@ for (const item of [...sent, ...(await queue.of(visitId))].sort((a, b) => (a.id 
   const where = item.sentAt ? "van" : "phone";
   const field = item.slot?.startsWith("f-") ? document.getElementById(item.slot) : null;
   if (field) {
+    const one = field.last;
+    if (one?.set_number !== item.entry.value?.set_number && one?.test === item.entry.value?.test && !item.entry.corrects) standsBeside(field, one);
     show(field, item.entry.value);
     field.last = item.entry.value;
     field.dataset.filled = field.last ? "yes" : "";

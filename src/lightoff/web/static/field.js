@@ -139,6 +139,8 @@ export async function withdraw(field) {
 export function afterwards(field) {
   field.dataset.filled = field.last ? "yes" : "";
   for (const each of all(".undo, .restamp", field)) each.hidden = false;
+  const more = field.querySelector(".one-more");
+  if (more) more.hidden = !takesOneMore(field);
   const gist = field.querySelector(".gist");
   const how = [field.dataset.grouped && words.grouped, instrumentOf(field), field.dataset.taken && clockOf(field.dataset.taken)];
   if (gist) gist.textContent = field.dataset.taken ? how.filter(Boolean).join(", ") : words.how;
@@ -162,6 +164,44 @@ function echo(field) {
   const raw = typedIn(field);
   const { value } = understood(raw);
   put(line, value === undefined || value === raw ? "" : fill(words.understood, { number: value.replace("-", "\u2212"), unit: unitWord(field) }).trim());
+}
+
+// Of what is read once a start, one more is kept beside what stands, and corrects nothing.
+const MOST_SETS = 9; // as the book takes them
+export const takesOneMore = (field) => Boolean(field.last) && Number(field.dataset.set || 1) < MOST_SETS;
+export function besideWhatStands(field) {
+  if (!field.last) return;
+  standsBeside(field, field.last);
+  field.dataset.set = String(Number(field.dataset.set || 1) + 1);
+  field.last = null;
+  field.dataset.entry = "";
+  field.dataset.taken = "";
+  taking.delete(field);
+  delete field.dataset.photo;
+}
+export function standsBeside(field, body) {
+  const line = field.querySelector(".beside");
+  if (!line || !body) return;
+  const [said] = line.children;
+  const value = body.value === undefined ? "----" : `${body.value} ${[...field.querySelectorAll(".unit option")].find((each) => each.value === body.unit)?.textContent ?? unitWord(field)}`;
+  said.textContent = [said.textContent, value].filter(Boolean).join(", ");
+  line.hidden = false;
+}
+export function nothingBeside(field) {
+  const line = field.querySelector(".beside");
+  if (!line) return;
+  delete field.dataset.set;
+  line.hidden = true;
+  line.children[0].textContent = "";
+}
+async function oneMore(field) {
+  if (drafts.has(field)) await keep(field, true);
+  if (!takesOneMore(field)) return;
+  besideWhatStands(field);
+  show(field, null);
+  afterwards(field);
+  mark(field, "");
+  inputOf(field).focus();
 }
 
 // Shows an entry's body in its field.
@@ -297,6 +337,7 @@ async function tapped({ target, currentTarget: field }) {
   else if (target.matches(".undo")) await undo(field);
   else if (target.matches(".restamp")) await restamp(field);
   else if (target.matches(".past")) await past(field);
+  else if (target.matches(".one-more")) await oneMore(field);
   else if (target.dataset.zeroed) await zeroedAt(field, target.dataset.zeroed);
   else if (target.dataset.body) {
     if (target.closest(".pictures") && field.shown) field.dataset.photo = field.shown; // read off the one that is shown

@@ -1,7 +1,7 @@
 // Moments from which the clocks of a test run, and a new test when something was moved.
 import { newId } from "./identity.js";
 import { all, clockOf, entryOf, heater, keptMark, queue, say, visit, words } from "./bay.js";
-import { doubt, mark, show, taking } from "./field.js";
+import { doubt, mark, nothingBeside, show, taking } from "./field.js";
 
 const BEGINS_A_TEST = ["adjusted", "opened"];
 let changed = () => {};
@@ -97,6 +97,7 @@ function startTest(name = newId()) {
     field.dataset.entry = "";
     field.dataset.taken = "";
     taking.delete(field);
+    nothingBeside(field);
     mark(field, "");
     doubt(field, "");
   }

@@ -1,9 +1,8 @@
 // A watch at each field that is timed: two taps instead of a number typed.
 import { all, fill, remembered, visitId, words } from "./bay.js";
-import { fit, inputOf, keep, taking } from "./field.js";
+import { besideWhatStands, fit, inputOf, keep, takesOneMore, taking } from "./field.js";
 
 const TICK_MS = 500;
-const MOST_SETS = 9; // as the book takes them
 const running = new Map(); // field -> when it was started
 let changed = () => {};
 
@@ -55,16 +54,8 @@ export function startWatch(field, at = Date.now()) {
 const moreOf = (field) => `more.${visitId}.${field.id}`;
 export const isOneMore = (field) => Boolean(remembered.get(moreOf(field)));
 export function watchOneMore(field) {
-  if (field.last && Number(field.dataset.set || 1) < MOST_SETS) remembered.set(moreOf(field), "yes");
+  if (takesOneMore(field)) remembered.set(moreOf(field), "yes");
   startWatch(field);
-}
-function besideWhatStands(field) {
-  remembered.drop(moreOf(field));
-  if (!field.last) return;
-  field.dataset.set = String(Number(field.dataset.set || 1) + 1);
-  field.last = null;
-  field.dataset.entry = "";
-  delete field.dataset.photo;
 }
 
 export function dropWatch(field) {
@@ -82,6 +73,7 @@ export async function stopWatch(field, now = Date.now()) {
   running.delete(field);
   remembered.drop(nameOf(field));
   if (isOneMore(field)) besideWhatStands(field);
+  remembered.drop(moreOf(field));
   field.dataset.span = `${new Date(started).toISOString()}/${new Date(now).toISOString()}`;
   const unit = field.querySelector("select.unit");
   if (unit) unit.value = "s";
