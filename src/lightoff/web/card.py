@@ -301,7 +301,7 @@ def _field(slot: Slot, here: _Here, catalogue: Catalogue, read: Sequence[Reading
         owned=owned or reading is not None,
         reading=reading,
         history=len(had) - (1 if reading else 0),
-        beside=_beside(reading, here) if slot.key in ONE_A_START else (),
+        beside=_beside(reading, now) if slot.key in ONE_A_START else (),
     )
 
 
