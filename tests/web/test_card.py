@@ -115,6 +115,19 @@ def test_how_oxygen_was_read_is_a_fact_of_the_meter_and_no_memory_of_another_vis
     assert "reads no oxygen" in refused.text
 
 
+def test_a_step_counts_the_readings_of_its_own_set(bay: Bay, visit: str) -> None:
+    probe = bay.ids["flue_gas_probe"]
+    first = {"set_number": 1, "instrument": probe}
+    bay.send(
+        bay.reading("flue_o2", "4.8", "%", basis="dry", **first), bay.reading("flue_co", "38", "ppm", **first)
+    )
+    steps = bay.client.get(f"/visits/{visit}").text.split('data-task="')
+    said = {each.split('"')[0]: "2 of 5 read" in each for each in steps[1:]}
+    assert said["flue_set_1"]
+    assert not said["flue_set_2"]
+    assert not said["flue_found"]
+
+
 def _begun(bay: Bay, **said: str) -> Visit:
     answer = bay.client.post(
         f"/heaters/{bay.ids['heater']}/visits", data=said, headers=OWN, follow_redirects=False

@@ -21,7 +21,7 @@ from lightoff.terms.shelf import Catalogue, PartType
 from lightoff.terms.visit import GROUPED, Stage, Visit
 from lightoff.terms.visit import Photo as Picture
 from lightoff.web import marked
-from lightoff.web.card import steps_of
+from lightoff.web.card import STEPS, steps_of
 from lightoff.web.page import Page, closed_up, subscripted
 from lightoff.work.move_part import stock_of
 from lightoff.work.order_of_visit import done_of, order_of_case, procedure_for
@@ -45,6 +45,13 @@ ON_THE_VAN = "van"
 LEAST_FOLDED = 3
 """So many steps in a row that need no answer of their own are folded into one line."""
 _SIDES = {Stage.AS_FOUND: "before", Stage.AS_LEFT: "after"}
+_SET_OF = {
+    (section.key, slot.key, slot.stage): slot.set_number
+    for section in STEPS
+    for slot in section.slots
+    if slot.set_number
+}
+"""Which set of a reading a section of the card takes, where it takes one of several."""
 _WANTED = {
     Photo.NONE: (),
     Photo.BEFORE: (Stage.AS_FOUND,),
@@ -295,10 +302,12 @@ def _at_hand(page: Page) -> dict[str, Bin]:
 
 
 def _read(step: ProcedureStep, visit: Visit) -> tuple[str, ...]:
-    """The readings of a step that stand: places on the card."""
-    taken = {(each.key, each.stage) for each in visit.readings}
+    """The readings of a step that stand: places on the card, of its own set where its section has one."""
+    taken = {(each.key, each.stage, own) for each in visit.readings for own in (each.set_number, None)}
     return tuple(
-        f"{each.key}|{each.stage.value}" for each in step.readings if (each.key, each.stage) in taken
+        f"{each.key}|{each.stage.value}"
+        for each in step.readings
+        if (each.key, each.stage, _SET_OF.get((step.section, each.key, each.stage))) in taken
     )
 
 

@@ -245,7 +245,9 @@ function readOf(task) {
   const atFirst = placesOf(task.dataset.read);
   return placesOf(task.dataset.reads).filter((each) => {
     const [key, stage] = each.split("|");
-    const fields = all(`.field[data-key="${key}"][data-stage="${stage}"]`);
+    const wanted = `.field[data-key="${key}"][data-stage="${stage}"]`;
+    const own = all(wanted, task.closest(".step")); // each set of the gas has a section, and a step, of its own
+    const fields = own.length ? own : all(wanted);
     return fields.length ? fields.some((field) => field.last) : atFirst.includes(each);
   }).length;
 }
