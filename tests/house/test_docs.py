@@ -100,7 +100,7 @@ def test_no_limit_is_copied_into_the_words(generated: ModuleType) -> None:
 def test_the_limits_table_shows_each_row_in_words(generated: ModuleType) -> None:
     rows = open_shelf().limits.rows
     words = (
-        "Carbon monoxide, air-free",
+        "Air-free carbon monoxide",
         "at most 400\N{NO-BREAK SPACE}ppm",
         "stop: do not fire",
         "common practice, no source",

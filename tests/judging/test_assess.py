@@ -67,7 +67,7 @@ def test_the_first_set_reads_as_a_technician_would_say_it() -> None:
     assert found.verdict.verdict is Verdict.NOT_PROVEN
     assert said(found).startswith(
         "Lambda 1.28 ± 0.02, exhaust loss 10.9 ± 0.3 %. O₂ and CO₂ agree for this fuel. "
-        "Carbon monoxide, air-free is 49 ± 13 ppm; the limit is at most 200 ppm. Still not proven. "
+        "Air-free carbon monoxide is 49 ± 13 ppm; the limit is at most 200 ppm. Still not proven. "
     )
     assert found.most_useful == "living_space_co_running"
 

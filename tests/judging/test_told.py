@@ -391,12 +391,12 @@ OPEN: dict[str, Told] = {
     "deadly flue gas": Told(
         lambda: good(Healthy(co=("900", "910"))),
         *("flue CO", S),
-        "Carbon monoxide, air-free is 1,284 ± 69 ppm; there is danger unless it is at most 400 ppm.",
+        "Air-free carbon monoxide is 1,284 ± 69 ppm; there is danger unless it is at most 400 ppm.",
         *((), ("co_air_free_stop",), ("flue_co 1", "flue_co 2")),
     ),
     "much CO": Told(
         lambda: good(Healthy(co=("250", "240"))),
-        *("flue CO", O, "Carbon monoxide, air-free is 350 ± 19 ppm; the limit is at most 200 ppm."),
+        *("flue CO", O, "Air-free carbon monoxide is 350 ± 19 ppm; the limit is at most 200 ppm."),
         *((), ("co_air_free_fit",), ("flue_co 1", "flue_co 2")),
     ),
     "CO without O2": Told(
@@ -545,7 +545,7 @@ CLOSED: dict[str, Told] = {
         ),
         Told(
             good,
-            *("flue CO", W, "Carbon monoxide, air-free is 45 ± 14 ppm; the limit is at most 200 ppm."),
+            *("flue CO", W, "Air-free carbon monoxide is 45 ± 14 ppm; the limit is at most 200 ppm."),
             *((), ("co_air_free_fit",), ("flue_co 1", "flue_co 2")),
         ),
         Told(

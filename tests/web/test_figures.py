@@ -46,7 +46,7 @@ def test_a_figure_opens_to_how_it_was_had(bay: Bay, visit: str) -> None:
     text = bay.client.get(f"/visits/{visit}/hand-over").text
     assert 'id="figures"' in text
     opened = re.findall(r'<details class="had">.*?</details>', text, re.DOTALL)
-    told = next(each for each in opened if "<span>Carbon monoxide, air-free" in each)
+    told = next(each for each in opened if "<span>Air-free carbon monoxide" in each)
     words = re.sub(r"<[^>]+>", " ", told).replace("\u00a0", " ")
     assert "As read, times 20.95 / (20.95 − O" in words
     assert "4.8 %" in words
