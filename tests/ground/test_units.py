@@ -104,6 +104,7 @@ def test_there_and_back(value: Decimal, symbol: str) -> None:
 
 
 def test_a_ppm_of_carbon_monoxide_is_1_25_mg_m3() -> None:
+    assert units.exact_si(Decimal("20.95"), "%") == Fraction(2095, 10000)
     assert units.exact_si(Decimal("1.25"), "mg/m3 CO") == units.exact_si(Decimal("1"), "ppm")
 
 

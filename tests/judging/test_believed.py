@@ -19,7 +19,6 @@ from lightoff.judging.believed import (
     accuracy_of,
     believe,
     class_width,
-    exact,
     needs_instrument,
     same_day,
 )
@@ -395,7 +394,3 @@ def test_a_day_is_a_day_of_the_same_clock() -> None:
     assert not same_day(at(0), at(24 * 60))
     for some, other in ((None, at(0)), (at(0), None), (None, None)):
         assert same_day(some, other) is False
-
-
-def test_an_exact_number_is_exact() -> None:
-    assert exact(Decimal("20.95"), "%") == Fraction(2095, 10000)

@@ -171,6 +171,7 @@ def exact_si(value: Decimal, symbol: str) -> Fraction:
     return (Fraction(value) + each.zero) * each.factor
 
 
+@lru_cache(maxsize=16384)
 def to_si(value: float | Decimal, symbol: str) -> float:
     """The SI value of a number in a people's unit."""
     each = unit(symbol)

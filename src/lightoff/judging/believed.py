@@ -146,12 +146,6 @@ def believe(case: Case, catalogue: Catalogue, now: datetime) -> Believed:
 
 
 @lru_cache(maxsize=4096)
-def exact(value: Decimal, unit: str) -> Fraction:
-    """Exact SI number of a limit or reading."""
-    return units.exact_si(value, unit)
-
-
-@lru_cache(maxsize=4096)
 def exact_width(value: Decimal, unit: str) -> Fraction:
     """Exact SI size of a difference."""
     return Fraction(value) * units.unit(unit).factor
@@ -161,7 +155,7 @@ def exact_width(value: Decimal, unit: str) -> Fraction:
 def class_width(accuracy: Accuracy, value: Decimal, unit: str) -> Fraction:
     """Expanded uncertainty of the class at this reading, SI; relative temperatures are of degC."""
     absolute = exact_width(accuracy.absolute, accuracy.unit)
-    x = exact(value, unit)
+    x = units.exact_si(value, unit)
     size = abs(x - Fraction("273.15")) if units.unit(unit).dimension == "temperature" else abs(x)
     return max(absolute, Fraction(accuracy.relative) * size)
 
@@ -227,11 +221,11 @@ def needs_instrument(entry: CatalogueEntry) -> bool:
 
 def span(instrument: Instrument, accuracy: Accuracy) -> tuple[Fraction, Fraction]:
     """The range of an instrument for one quantity: its class's, narrowed by its own sheet."""
-    low, high = exact(accuracy.low, accuracy.unit), exact(accuracy.high, accuracy.unit)
+    low, high = units.exact_si(accuracy.low, accuracy.unit), units.exact_si(accuracy.high, accuracy.unit)
     for own in instrument.spans:
         if own.key == accuracy.key:
-            low = max(low, exact(own.low, own.unit))
-            high = min(high, exact(own.high, own.unit))
+            low = max(low, units.exact_si(own.low, own.unit))
+            high = min(high, units.exact_si(own.high, own.unit))
     return low, high
 
 
@@ -243,10 +237,10 @@ def _number(reading: Reading, entry: CatalogueEntry) -> Fraction | None:
         return None
     if reading.unit not in units.units_of(entry.dimension):
         return None
-    x = exact(reading.value, reading.unit)
-    if entry.possible_low is not None and x < exact(entry.possible_low, entry.unit):
+    x = units.exact_si(reading.value, reading.unit)
+    if entry.possible_low is not None and x < units.exact_si(entry.possible_low, entry.unit):
         return None
-    too_high = entry.possible_high is not None and x > exact(entry.possible_high, entry.unit)
+    too_high = entry.possible_high is not None and x > units.exact_si(entry.possible_high, entry.unit)
     # More CO must never count as less evidence: beyond what is possible it still crosses its limit.
     if too_high and reading.key not in CROSSED_AT_TOP:
         return None

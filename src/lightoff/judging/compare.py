@@ -10,8 +10,9 @@ from fractions import Fraction
 
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount
+from lightoff.ground.units import exact_si
 from lightoff.judging.assessment import WORST_FIRST, Judgement
-from lightoff.judging.believed import exact, exact_width
+from lightoff.judging.believed import exact_width
 from lightoff.terms.shelf import Comparison, Limit
 
 
@@ -68,7 +69,7 @@ def threshold(row: Limit) -> Fraction:
     """The row's value, exact SI."""
     if row.value is None:
         raise ValueError(f"limit {row.key} has no value")
-    return exact(row.value, row.unit)
+    return exact_si(row.value, row.unit)
 
 
 def worst(judgements: Iterable[Judgement]) -> Judgement:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from lightoff.ground import units
 from lightoff.ground.message import Amount, AsWritten, Message, Value, message
-from lightoff.judging.believed import GATING, SETS, Believed, Judged, accuracy_of, exact
+from lightoff.judging.believed import GATING, SETS, Believed, Judged, accuracy_of
 from lightoff.terms.shelf import CatalogueEntry
 from lightoff.terms.visit import Reading, Stage
 
@@ -157,7 +157,7 @@ def _bounds(believed: Believed, reading: Reading, entry: CatalogueEntry) -> dict
     low, high = _written(entry.possible_low, entry.unit), _written(entry.possible_high, entry.unit)
     instrument = believed.case.instruments.get(reading.instrument or "")
     accuracy = accuracy_of(instrument, reading.key, believed.catalogue) if instrument else None
-    if accuracy is not None and (low is None or _size(low) < exact(accuracy.low, accuracy.unit)):
+    if accuracy is not None and (low is None or _size(low) < units.exact_si(accuracy.low, accuracy.unit)):
         low = _written(accuracy.low, accuracy.unit)
     return {"low": _shown(low), "high": _shown(high)}
 
@@ -176,4 +176,4 @@ def _written(value: Decimal | None, unit: str) -> AsWritten | None:
 
 
 def _size(written: AsWritten) -> Fraction:
-    return exact(written.value, written.unit)
+    return units.exact_si(written.value, written.unit)
