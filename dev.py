@@ -370,7 +370,7 @@ def explain(log: str, *, command: str, folder: Path | None = None) -> str:
 
 def full_disk(command: str) -> str:
     """The sentence for a disk without room."""
-    megabytes = 1000 if command in ("test", "docs") else 350
+    megabytes = 1300 if command in ("test", "docs") else 700
     return NO_DISK.format(what="python3 dev.py " + command, megabytes=megabytes, place=VENV)
 
 

@@ -61,6 +61,7 @@ def test_the_summary_says_it_in_words() -> None:
         assert words in answer.output
     assert re.search(r"about \d+ in 10", answer.output)
     assert "_" not in answer.output, "no key of the catalogue is shown"
+    assert re.search(r"Weighed for [\d,]+\sm and Diesel No. 2\.", answer.output)
 
 
 def test_two_runs_say_the_same() -> None:

@@ -95,6 +95,22 @@ def test_what_speaks_for_a_suspect_is_more_than_the_title_says(bay: Bay, visit: 
     assert "Last touched before the trouble: fuel filter, which fits it." in text
 
 
+def test_it_says_for_which_height_and_fuel_it_weighs(bay: Bay, visit: str) -> None:
+    answer(bay, owner_says="lights, then dies")
+    unsaid = re.sub(r"<[^>]+>", "", page(bay))
+    assert "sea level, since nobody said the height, and No. 2 diesel, since nobody said the fuel." in unsaid
+    assert f'href="/visits/{visit}#a-place"' in page(bay)
+    about = {"heater": bay.ids["heater"], "started_at": bay.clock().isoformat(), "fuel": "b5"}
+    about |= {"place": {"name": "High Fork", "altitude_m": "2900"}}
+    (kept,) = bay.send(
+        bay.entry(about, named="visit", corrects=bay.workshop.book.standing("visit", visit)[0].id)
+    )
+    assert kept["outcome"] == "kept", kept
+    told = re.sub(r"<[^>]+>", "", page(bay)).replace("\u00a0", " ")
+    assert "Weighed for 2,900 m and B5." in told
+    assert "Say it on the card" not in told
+
+
 def test_three_suspects_stand_open_and_the_rest_is_folded(bay: Bay, visit: str) -> None:
     answer(bay, owner_says="gives little heat", last_work="nothing")
     html = page(bay)

@@ -57,6 +57,7 @@ def data_of(found: FaultCase, speaker: Speaker) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "said": [speaker.say(each) for each in telling.conclusion(finding)],
+        "weighed_for": speaker.say(found.weighed_for),
         "sound": finding.sound,
         "unknown": finding.unknown,
         "check_again": list(finding.check_again),
@@ -97,7 +98,7 @@ def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
     finding, case = found.finding, found.case
     day = case.visit.started_at.date()
     yield speaker.text("cli.title", vehicle=case.vehicle.name, heater=case.heater.name, day=day)
-    for said in telling.conclusion(finding):
+    for said in (*telling.conclusion(finding), found.weighed_for):
         yield from _wrapped(speaker.say(said), "")
     yield ""
     yield speaker.text("cli.suspects")

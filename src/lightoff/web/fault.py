@@ -139,6 +139,8 @@ def _sheet(page: Page, found: FaultCase) -> dict[str, Any]:
         "first": shown[:OPEN_SUSPECTS],
         "rest": shown[OPEN_SUSPECTS:],
         "legend": Markup(drawing.chance_legend(page.speaker)),
+        "weighed_for": found.weighed_for,
+        "is_placed": found.is_placed,
         "sound": telling.share(finding.sound),
         "unlisted": telling.share(finding.unknown),
         "stop": finding.chamber_first,

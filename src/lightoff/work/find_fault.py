@@ -9,6 +9,7 @@ from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, Suspec
 from lightoff.faultfinding.ages import ages_of
 from lightoff.faultfinding.asking import LAST_GOOD_RUN, LAST_WORK, ONCE_MORE, OWNER_SAYS, next_step
 from lightoff.faultfinding.telephone import Call, call
+from lightoff.ground.message import Amount, Message, message
 from lightoff.plant.conditions import Conditions
 from lightoff.records import Derived
 from lightoff.shelf import REPAIR, Shelf
@@ -45,6 +46,22 @@ class FaultCase:
     def read(self) -> frozenset[str]:
         """Catalogue keys of what was had, or could not be had."""
         return frozenset(each.key for each in self.answers) - self.evidence.told_twice
+
+    @property
+    def is_placed(self) -> bool:
+        """Whether height and fuel were said, so that neither was taken."""
+        return self.case.visit.place.altitude_m == self.conditions.altitude_m and bool(self.case.visit.fuel)
+
+    @property
+    def weighed_for(self) -> Message:
+        """For which height and fuel the suspects are weighed, and what was taken because nobody said it."""
+        visit, height_m = self.case.visit, self.conditions.altitude_m
+        height = message("finding.at_height", height=Amount(value=height_m, dimension="length"))
+        return message(
+            "finding.weighed_for",
+            height=height if visit.place.altitude_m == height_m else message("finding.height_unsaid"),
+            fuel=f"@fuel.{visit.fuel}" if visit.fuel else message("finding.fuel_unsaid"),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
