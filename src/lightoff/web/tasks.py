@@ -165,6 +165,7 @@ class _Here:
     """What stands on the visit and in its heater: answers by step, pieces and bins by part, photographs."""
 
     visit: Visit
+    taken: Collection[tuple[str, Stage, int | None]]  # what was read, by its set and by none
     done: Mapping[str, StepDone]
     fitted: Mapping[str, str]
     disputed: Collection[str]  # steps whose answers contradict each other
@@ -187,6 +188,9 @@ def tasks_of(page: Page, case: Case, now: datetime) -> Tasks | None:
     kinds = {each.part.id: each.part.kind for each in unit.pieces}
     here = _Here(
         visit=case.visit,
+        taken={
+            (each.key, each.stage, own) for each in case.visit.readings for own in (each.set_number, None)
+        },
         done=done,
         fitted={each.part.kind: each.part.id for each in unit.fitted},
         disputed=disputed_steps(case),
@@ -227,7 +231,7 @@ def _groups(by_phase: Mapping[str, Sequence[Task]]) -> tuple[Group, ...]:
 
 def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
     step, done = ordered.step, here.done.get(ordered.step.key)
-    read = _read(step, here.visit)
+    read = _read(step, here.taken)
     part, thing = newest_of(step.part, page.shelf.part_types), belongs_to(step)
     out_of = here.bins.get(part)
     kind = page.shelf.part_types.get(part)
@@ -301,9 +305,8 @@ def _at_hand(page: Page) -> dict[str, Bin]:
     return {newest_of(each.kind, kinds): each for each in bins if left[each.id] > 0}
 
 
-def _read(step: ProcedureStep, visit: Visit) -> tuple[str, ...]:
+def _read(step: ProcedureStep, taken: Collection[tuple[str, Stage, int | None]]) -> tuple[str, ...]:
     """The readings of a step that stand: places on the card, of its own set where its section has one."""
-    taken = {(each.key, each.stage, own) for each in visit.readings for own in (each.set_number, None)}
     return tuple(
         f"{each.key}|{each.stage.value}"
         for each in step.readings
