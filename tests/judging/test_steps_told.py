@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 from cases import good
 
-from lightoff.judging.steps_told import MOST_NOT_DONE, MOST_NOTED, steps_told
+from lightoff.judging.steps_told import MOST_NOT_DONE, MOST_NOTED, steps_named, steps_told
 from lightoff.terms.conflict import Candidate, Conflict
 from lightoff.terms.part import Move, MoveKind, Outcome, StepDone
 from lightoff.terms.visit import GROUPED, Visit
@@ -61,6 +61,26 @@ def test_steps_answered_in_one_tap_are_named_and_told_from_those_answered_by_the
         ),
     ]
     assert told(*own) == ["2 steps of the order of work were done."]
+
+
+def test_many_names_stand_further_back_and_none_is_lost() -> None:
+    keys = ["open_cover", "nozzle_out", "isolate", "let_cool", "fuel_shut", "waste_away", "clean_nozzle"]
+    visit = Visit(
+        id="v",
+        heater="h",
+        started_at=AT,
+        steps=tuple(step(key, Outcome.DONE, note=GROUPED) for key in keys),
+    )
+    case, titles = replace(CASE, visit=visit), [Speaker().text(f"step.{key}.title") for key in keys]
+    front = [Speaker().say(each) for each in steps_told(case, unanswered=keys, names_behind=True)]
+    behind = " ".join(Speaker().say(each) for each in steps_named(case, unanswered=keys))
+    assert "7 were answered together in one tap" in front[2]
+    assert front[3].startswith("7 that nobody may leave out were not answered; they are named further back")
+    assert not any(title in said for title in titles for said in front)
+    assert all(behind.count(title) == 2 for title in titles)
+    few = steps_told(case, unanswered=keys[:2], names_behind=True)
+    assert titles[1] in Speaker().say(few[3]), "a few stand in front"
+    assert len(steps_named(case, unanswered=keys[:2])) == 1
 
 
 def test_a_step_answered_in_two_ways_is_not_counted() -> None:

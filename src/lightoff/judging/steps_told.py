@@ -12,7 +12,7 @@ from lightoff.terms.visit import GROUPED
 
 PROCEDURE = "procedure"
 """The step whose state says which procedure the visit follows: no work."""
-MOST_NOT_DONE, MOST_NOTED = 6, 6
+MOST_NOT_DONE, MOST_NOTED, MOST_NAMED = 6, 6, 6
 _MOVES = (MoveKind.FITTED, MoveKind.KEPT, MoveKind.FAILED, MoveKind.SCRAPPED)
 
 
@@ -22,20 +22,22 @@ def disputed_steps(case: Case) -> frozenset[str]:
     return frozenset(each.step for each in answers if isinstance(each, StepDone))
 
 
-def steps_told(case: Case, *, unanswered: Sequence[str] = (), with_parts: bool = True) -> tuple[Message, ...]:
+def steps_told(
+    case: Case, *, unanswered: Sequence[str] = (), with_parts: bool = True, names_behind: bool = False
+) -> tuple[Message, ...]:
     """Sentences for report, hand-over and command line; none where no step was answered and no part moved.
 
     Steps that one tap answered together are named: that tells them from those answered each by itself.
     `unanswered` are keys of steps that nobody may leave out and nobody answered. Without `with_parts` where
-    the parts stand by name beside them.
+    the parts stand by name beside them; with `names_behind` many names are left to `steps_named`.
     """
     visit = case.visit
     disputed = disputed_steps(case) - {PROCEDURE}
-    steps = [each for each in visit.steps if each.step != PROCEDURE and each.step not in disputed]
-    told = [*_done(steps)]
+    steps = _undisputed(case)
+    told = [*_done(steps, names_behind)]
     told += [message("steps_told.disputed", step=_title(each)) for each in sorted(disputed)]
     if unanswered:
-        told.append(message("steps_told.unanswered", steps=_named(unanswered)))
+        told.append(_listed("unanswered", unanswered, behind=names_behind))
     skipped = [each for each in steps if each.outcome is Outcome.NOT_DONE]
     for each in skipped[:MOST_NOT_DONE]:
         told.append(message("steps_told.not_done", step=_title(each.step), reason=each.reason))
@@ -53,18 +55,38 @@ def steps_told(case: Case, *, unanswered: Sequence[str] = (), with_parts: bool =
     return tuple(told)
 
 
-def _done(steps: Sequence[StepDone]) -> Iterator[Message]:
+def steps_named(case: Case, *, unanswered: Sequence[str] = ()) -> tuple[Message, ...]:
+    """The sentences in which `steps_told` would name many steps, for a place further back."""
+    lists = (("grouped", [each.step for each in _grouped(_undisputed(case))]), ("unanswered", unanswered))
+    return tuple(_listed(key, steps, behind=False) for key, steps in lists if len(steps) > MOST_NAMED)
+
+
+def _undisputed(case: Case) -> list[StepDone]:
+    left_out = disputed_steps(case) | {PROCEDURE}
+    return [each for each in case.visit.steps if each.step not in left_out]
+
+
+def _grouped(steps: Sequence[StepDone]) -> list[StepDone]:
+    return [each for each in steps if each.outcome is Outcome.DONE and each.note == GROUPED]
+
+
+def _listed(key: str, steps: Sequence[str], *, behind: bool) -> Message:
+    if behind and len(steps) > MOST_NAMED:
+        return message(f"steps_told.{key}_behind", count=len(steps))
+    return message(f"steps_told.{key}", count=len(steps), steps=_named(steps))
+
+
+def _done(steps: Sequence[StepDone], names_behind: bool) -> Iterator[Message]:
     """How many were done, and how many of them each by itself; which ones one tap answered together."""
     done = [each for each in steps if each.outcome is Outcome.DONE]
     if steps:
         yield message("steps_told.done_one" if len(done) == 1 else "steps_told.done", count=len(done))
-    together = [each for each in done if each.note == GROUPED]
+    together = _grouped(steps)
     if not together:
         return
     own = len(done) - len(together)
     yield message("steps_told.by_itself_one" if own == 1 else "steps_told.by_itself", count=own)
-    named = _named([each.step for each in together])
-    yield message("steps_told.grouped", count=len(together), steps=named)
+    yield _listed("grouped", [each.step for each in together], behind=names_behind)
 
 
 def _named(steps: Sequence[str]) -> Message:

@@ -9,7 +9,7 @@ from lightoff import drawing
 from lightoff.drawing import PAPER
 from lightoff.ground.message import Amount, Message, message
 from lightoff.judging.assessment import Area, Assessment, Judgement, Verdict
-from lightoff.judging.steps_told import steps_told
+from lightoff.judging.steps_told import steps_named, steps_told
 from lightoff.report import measured, proof
 from lightoff.report.photos import framed
 from lightoff.report.trouble import trouble
@@ -161,10 +161,13 @@ def _work(
         paragraphs.append(speaker.text("report.complaint", complaint=_sentence(visit.complaint)))
     said = " ".join(_sentence(each) for each in visit.work_done)
     paragraphs.append(" ".join(filter(None, (said, speaker.say(assessment.work_done)))))
-    steps = " ".join(speaker.say(each) for each in steps_told(case, unanswered=unanswered))
+    told = steps_told(case, unanswered=unanswered, names_behind=True)
+    steps = " ".join(speaker.say(each) for each in told)
     return {
         "heading": speaker.text("report.work_done"),
         "paragraphs": [*paragraphs, *([steps] if steps else [])],
+        "steps_heading": speaker.text("report.steps"),
+        "steps": [speaker.say(each) for each in steps_named(case, unanswered=unanswered)],
         "parts_heading": speaker.text("report.parts"),
         "parts": _together(part_words(parts, speaker)),
         "parts_total": total_words(parts, speaker),
