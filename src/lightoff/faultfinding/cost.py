@@ -76,7 +76,7 @@ def read_along(catalogue: Catalogue, key: str, evidence: Evidence) -> tuple[str,
         other
         for other, its in QUANTITIES.items()
         if other != key
-        and other not in evidence.numbers
+        and other not in evidence.known | evidence.not_possible
         and (there := catalogue.entries.get(other)) is not None
         and (there.classes[:1], there.place, there.opens) == (entry.classes[:1], entry.place, entry.opens)
         and its.needs_flame <= quantity.needs_flame

@@ -18,15 +18,15 @@ from lightoff.faultfinding.cost import (
     DERIVED,
     HAND_OVER_MINUTES,
     SOUND,
-    read_along,
     reading_path,
 )
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.options import CHAMBER, FIRING_LOOKS, PATHS, Laid, laid_out, no_firing
-from lightoff.faultfinding.planning import NO_PATH, Option, outlook
+from lightoff.faultfinding.planning import NO_PATH, Option, Places, outlook
 from lightoff.faultfinding.posterior import Posterior
+from lightoff.faultfinding.together import after, entropy_left
 from lightoff.physics.uncertain import Array
-from lightoff.plant.quantities import COLUMN, QUANTITIES, uncompared
+from lightoff.plant.quantities import COLUMN, uncompared
 
 _TIE_MINUTES = 0.25
 _LEAST_BAND = 0.02
@@ -61,7 +61,9 @@ class StepOutcome:
 class Step:
     """One step with its price. `minutes` of work, what its path owes and the start that confirms a repair
     included, the price of a part not. `expected_minutes` until it runs well if this comes next;
-    `saves_minutes` against the best plan of repairs without it. `along`: what its instrument reads too."""
+    `saves_minutes` against the best plan of repairs without it. `along`: what its instrument reads too, which
+    counts in both; `outcomes` are of its own number alone. `leads`: what would lead after all that it reads,
+    the likeliest first."""
 
     kind: Kind
     key: str
@@ -72,6 +74,7 @@ class Step:
     saves_minutes: float
     outcomes: tuple[StepOutcome, ...]
     along: tuple[str, ...] = ()
+    leads: tuple[str, ...] = ()
 
 
 def ranked(
@@ -110,7 +113,7 @@ def every_step(bank: Bank, evidence: Evidence, laid: Laid) -> tuple[Step, ...]:
     for option, expected in zip(laid.options, seen.minutes, strict=True):
         if np.isfinite(expected):
             step = _step(bank, evidence, laid, option, float(expected), seen.mending)
-            steps.append((step, _entropy_left(laid, option)))
+            steps.append((step, entropy_left(laid.chances, option.likelihood)))
     steps.append((_handing_over(laid.repairs.hand_over, seen.mending), np.inf))
     steps.sort(
         key=lambda each: (
@@ -158,6 +161,7 @@ def _step(
         opens = reading_path(bank.catalogue, key)
         parts = (bank.catalogue.entries[part].caution for part in DERIVED.get(key, (key,)))
         cautions = tuple(dict.fromkeys(caution for caution in parts if caution))
+    told = () if kind in (Kind.REPAIR, Kind.SHOW_SOUND) else outcomes_of(bank, laid, option)
     return Step(
         kind=kind,
         key=key,
@@ -166,8 +170,9 @@ def _step(
         cautions=cautions,
         expected_minutes=expected,
         saves_minutes=mending - expected,
-        outcomes=() if kind in (Kind.REPAIR, Kind.SHOW_SOUND) else outcomes_of(bank, laid, option),
-        along=read_along(bank.catalogue, key, evidence) if kind is Kind.READING else (),
+        outcomes=told,
+        along=laid.told[key].along if key in laid.told else (),
+        leads=_leads(laid, option) if told else (),
     )
 
 
@@ -184,17 +189,25 @@ def _handing_over(minutes: float, mending: float) -> Step:
     )
 
 
+def _leads(laid: Laid, option: Option) -> tuple[str, ...]:
+    """What would lead after the step's outcomes, the likeliest first; what hardly ever would is left out."""
+    mass, leads, _ = _leading(laid, option.likelihood)
+    if option.key in laid.told:
+        mass = mass[:-1]  # a number that is not there to read is no outcome to wait for
+    by_fault = np.bincount(leads[: len(mass)], mass, minlength=len(laid.members[0]))
+    order = np.argsort(-by_fault, kind="stable")
+    return tuple(laid.members[0][at] for at in order if by_fault[at] >= _LEAST_BAND)
+
+
 def outcomes_of(bank: Bank, laid: Laid, option: Option) -> tuple[StepOutcome, ...]:
     """What each outcome would mean; neighbouring bands that lead to the same fault are told as one."""
-    joint = laid.chances[:, None] * option.likelihood
-    mass = joint.sum(axis=0)
-    named, inside = laid.members
-    shares = (joint / np.maximum(mass, 1e-300)).T @ inside
-    leads = np.argmax(shares, axis=1)
+    number = laid.told.get(option.key)
+    mass, leads, shares = _leading(laid, option.likelihood if number is None else number.bands)
+    named = laid.members[0]
     states: tuple[str, ...] = ()
     if option.key in bank.trials:
         states = bank.trials[option.key].states
-    elif option.key not in QUANTITIES:
+    elif number is None:
         states = bank.catalogue.entries[option.key].states
     told = [
         StepOutcome(
@@ -207,7 +220,14 @@ def outcomes_of(bank: Bank, laid: Laid, option: Option) -> tuple[StepOutcome, ..
             len(mass) - (not states)
         )  # a number that is not there to read is no outcome to wait for
     ]
-    return tuple(told) if states else _banded(told, laid.edges[option.key], COLUMN[option.key])
+    return tuple(told) if number is None else _banded(told, number.edges, COLUMN[option.key])
+
+
+def _leading(laid: Laid, likelihood: Array) -> tuple[Array, Places, Array]:
+    """Of each outcome its chance (o,), the place of what would lead (o,), and the chances of all (o, f)."""
+    mass, causes = after(laid.chances, likelihood)
+    shares = causes @ laid.members[1]
+    return mass, np.argmax(shares, axis=1), shares
 
 
 def _banded(told: list[StepOutcome], edges: tuple[float, ...], column: int) -> tuple[StepOutcome, ...]:
@@ -236,12 +256,6 @@ def _merged(one: StepOutcome, other: StepOutcome) -> StepOutcome:
     return replace(
         main, low=one.low, high=other.high, chance=both, leads_chance=mean if same else main.leads_chance
     )
-
-
-def _entropy_left(laid: Laid, option: Option) -> float:
-    joint: Array = laid.chances[:, None] * option.likelihood
-    shares = joint / np.maximum(joint.sum(axis=0), 1e-300)
-    return float(-np.sum(joint * np.log(np.maximum(shares, 1e-12))))
 
 
 __all__ = ["DERIVED", "Kind", "Step", "StepOutcome", "no_firing", "ranked"]
