@@ -16,7 +16,7 @@ from lightoff.faultfinding.evidence import Evidence, Outcome
 from lightoff.faultfinding.observed import Read, read
 from lightoff.faultfinding.planning import Places
 from lightoff.faultfinding.posterior import Posterior, Weighed, read_spread
-from lightoff.faultfinding.together import sampled
+from lightoff.faultfinding.together import by_cause, sampled
 from lightoff.physics.normal import cumulative
 from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import COLUMN, QUANTITIES
@@ -96,8 +96,7 @@ class Likely:
         edges = np.unique(np.interp(EDGES, run / run[-1], points[order]))
         below = cumulative((edges - means[:, at, None]) / spread[:, None])
         below = np.concatenate([np.zeros((len(below), 1)), below, np.ones((len(below), 1))], axis=1)
-        table = np.zeros((len(self.known), below.shape[1] - 1))
-        np.add.at(table, causes, np.diff(below, axis=1) * shares[:, None])
+        table = by_cause(np.diff(below, axis=1) * shares[:, None], causes)
         return self.rows([table]), tuple(float(edge) for edge in edges)
 
     def there(self, key: str) -> float:

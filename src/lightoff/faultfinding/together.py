@@ -25,7 +25,7 @@ def sampled(means: Array, shares: Array, causes: Places, *, chances: Array, root
     `means` (m, d) of the causes' nodes, `shares` (m,) of a node in its cause `causes` (m,), which stand in
     order; `chances` (h,) of the causes and `roots` (h, d, d) the lower roots of their covariances.
     """
-    count, many = means.shape[1], len(chances)
+    count = means.shape[1]
     drawn = np.sqrt(chances) / np.sqrt(chances).sum()
     running = np.cumsum(drawn[causes] * shares)
     spots = (np.arange(SAMPLES) + 0.5) / SAMPLES * running[-1]
@@ -36,10 +36,14 @@ def sampled(means: Array, shares: Array, causes: Places, *, chances: Array, root
     seen = np.einsum("hij,nj->hni", turned, values)
     off = sum((seen[causes, :, at] - nodes[:, None, at]) ** 2 for at in range(count))
     log = -0.5 * off - np.sum(np.log(np.diagonal(roots, axis1=1, axis2=2)), axis=1)[causes, None]
-    density = np.zeros((many, SAMPLES))
-    np.add.at(density, causes, shares[:, None] * np.exp(log - log.max(axis=0)))
+    density = by_cause(shares[:, None] * np.exp(log - log.max(axis=0)), causes)
     told = density / np.maximum(drawn @ density, 1e-300)
     return np.asarray(told / np.maximum(told.sum(axis=1, keepdims=True), 1e-300))
+
+
+def by_cause(nodes: Array, causes: Places) -> Array:
+    """Sums over the nodes of each cause, (h, k), which stand in order."""
+    return np.asarray(np.add.reduceat(nodes, np.flatnonzero(np.diff(causes, prepend=-1)), axis=0))
 
 
 def gathered(chances: Array, likelihood: Array) -> Array:
@@ -50,7 +54,7 @@ def gathered(chances: Array, likelihood: Array) -> Array:
     Basis: banerjee_2005 (clustering with the Kullback-Leibler divergence).
     """
     mass, shares = after(chances, likelihood)
-    told = np.sum(shares * np.log(np.maximum(shares, _LEAST)), axis=1)
+    told = -entropies(shares)
     middles = chances[None, :]
     near = told - shares @ np.log(np.maximum(chances, _LEAST))
     for _ in range(MOST_OUTCOMES - 1):
@@ -79,7 +83,12 @@ def entropy_left(chances: Array, likelihood: Array) -> float:
     Basis: dekleer_1987.
     """
     mass, shares = after(chances, likelihood)
-    return float(-mass @ np.sum(shares * np.log(np.maximum(shares, _LEAST)), axis=1))
+    return float(mass @ entropies(shares))
+
+
+def entropies(shares: Array) -> Array:
+    """Entropy, nats, of each row of chances."""
+    return np.asarray(-np.sum(shares * np.log(np.maximum(shares, _LEAST)), axis=1))
 
 
 _LEAST = 1e-12
