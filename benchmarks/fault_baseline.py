@@ -1,14 +1,14 @@
 """What a unit's own good visits are worth: the cause after three tests, with its baseline and without.
 
-    python benchmarks/fault_baseline.py [--units 24] [--cases 20] [--visits 4] [--seed 1] [--alone]
+    python benchmarks/fault_baseline.py [--units 24] [--cases 20] [--visits 4] [--seed 1]
 
 Each unit is a heater of its own in a world of its own; some good visits, with every number read, teach its
 baseline. Then single faults befall it. Known are what the owner says, whether it lit and where the start
-stopped; then three tests are made, each time the one that is expected to leave the least entropy, by the bank
-as it is with the baseline that it has. A test is all that its instrument reads where it is by then, as the
-search itself offers it (`--alone`: one reading a test). Beside it what no visits could better: the unit's own
-parameters told; told to an oracle that knows the world's laws, faults, spreads and noise as well; and told
-with the laws alone, which is all that good visits could ever teach: of faults they say nothing.
+stopped; then three tests are made, each time the one that the search itself expects to leave the least
+entropy, by the bank as it is with the baseline that it has. A test is all that its instrument reads where it
+is by then, as the search offers it. Beside it what no visits could better: the unit's own parameters told;
+told to an oracle that knows the world's laws, faults, spreads and noise as well; and told with the laws
+alone, which is all that good visits could ever teach: of faults they say nothing.
 """
 
 from __future__ import annotations
@@ -23,17 +23,16 @@ from making import SHELF, bank_of, evidence, known_of
 from world import VARIES_MORE, MadeCase, cases, living_in, world
 
 from lightoff.faultfinding import Bank, Evidence, Posterior, posterior
-from lightoff.faultfinding.cost import read_along
-from lightoff.faultfinding.observed import read, read_spread
-from lightoff.physics.normal import cumulative
+from lightoff.faultfinding.options import laid_out
+from lightoff.faultfinding.together import entropy_left
 from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.good_visit import after_good_visit
 from lightoff.plant.number import Number
 from lightoff.plant.parameters import PARAMETERS, SPREADS, Kind
-from lightoff.plant.quantities import COLUMN, QUANTITIES
+from lightoff.plant.quantities import QUANTITIES
 
-TESTS, BANDS, SAMPLES = 3, 6, 256
+TESTS = 3
 MANY = 1e6
 """Times that each number was read on good visits, where nothing is left to be learned of how it reads."""
 
@@ -56,108 +55,24 @@ def known_exactly(own: np.ndarray, *, of_the_day: float = 1.0) -> Baseline:
     )
 
 
-def most_telling(
-    bank: Bank, told: Evidence, found: Posterior, tests: list[tuple[str, ...]]
-) -> tuple[str, ...]:
-    """The test, by its readings, that is expected to leave the least entropy over the sets."""
-    left = {
-        keys: _entropy_left(bank, told, found, keys[0])
-        if len(keys) == 1
-        else _entropy_left_by_all(bank, told, found, keys)
-        for keys in tests
-    }
+def most_telling(bank: Bank, told: Evidence, found: Posterior, possible: set[str]) -> tuple[str, ...]:
+    """The readings of the test that the search expects to leave the least entropy over the causes.
+
+    Only what can be read is asked for here, so that whether a number is there is no question.
+    """
+    laid = laid_out(bank, told, found, classes=frozenset(SHELF.catalogue.classes))
+    left = {}
+    for option in laid.options:
+        along = laid.told[option.key].along if option.key in laid.told else ()
+        keys = tuple(each for each in (option.key, *along) if each in possible)
+        if keys:
+            seen = option.likelihood[:, :-1] if option.key in laid.told else option.likelihood
+            seen = seen / seen.sum(axis=1, keepdims=True)
+            left[keys] = entropy_left(laid.chances, seen)
     return min(left, key=lambda keys: (left[keys], keys))
 
 
-def tests_of(bank: Bank, told: Evidence, possible: list[str], *, alone: bool) -> list[tuple[str, ...]]:
-    """What can be read, one test each; numbers that one instrument reads without being moved are one."""
-    along = {key: () if alone else read_along(bank.catalogue, key, told) for key in possible}
-    return list(dict.fromkeys(tuple(sorted({key, *along[key]} & {*possible})) for key in possible))
-
-
-def _entropy_left(bank: Bank, told: Evidence, found: Posterior, key: str) -> float:
-    chances, joint, used = found.chances[:-1], [], 0
-    for part in found.weighed:
-        weights = chances[used : used + len(part.sets), None] * part.cells
-        used += len(part.sets)
-        joint.append((part, weights))
-    if key in QUANTITIES:
-        outcomes = _bands(bank, told, joint, COLUMN[key], key)
-    else:
-        outcomes = np.concatenate(
-            [
-                np.einsum("hc,hcd,hcds->hs", weights, _draws(part, key), part.nodes.chances[key][part.kept])
-                for part, weights in joint
-            ]
-        )
-    mass = outcomes.sum(axis=0)
-    shares = outcomes / np.maximum(mass, 1e-300)
-    return float(-np.sum(mass * np.sum(shares * np.log(np.maximum(shares, 1e-300)), axis=0)))
-
-
-def _entropy_left_by_all(bank: Bank, told: Evidence, found: Posterior, keys: tuple[str, ...]) -> float:
-    """The same of several numbers read together, by `SAMPLES` of what they would read."""
-    columns = np.array([COLUMN[key] for key in keys])
-    noise = np.diag([read_spread(bank, key, told) ** 2 + 1e-12 for key in keys])
-    before = read(bank, told)
-    weights, means, roots, used = [], [], [], 0
-    for part in found.weighed:
-        chances = found.chances[used : used + len(part.sets), None]
-        used += len(part.sets)
-        slopes = bank.slopes_of(part.nodes.parts[part.kept])
-        asked, seen = slopes[:, columns], slopes[:, before.columns]
-        spread = asked @ np.swapaxes(asked, 1, 2)
-        if before.columns.size:
-            tied = asked @ np.swapaxes(seen, 1, 2)
-            known = seen @ np.swapaxes(seen, 1, 2) + np.diag(before.noise**2)
-            spread = spread - tied @ np.linalg.solve(known, np.swapaxes(tied, 1, 2))
-        roots.append(np.linalg.cholesky(spread + noise))
-        cells = max(part.cells.shape[1] for part in found.weighed)
-        room = ((0, 0), (0, cells - part.cells.shape[1]))
-        weights.append(np.pad(chances * part.cells, room))
-        means.append(np.pad(part.numbers[:, :, columns], (*room, (0, 0))))
-    weight, mean, root = (np.concatenate(each) for each in (weights, means, roots))
-    weight /= weight.sum()
-    running = np.cumsum(weight.ravel())
-    picked = np.searchsorted(running, (np.arange(SAMPLES) + 0.5) / SAMPLES * running[-1])
-    h, c = np.unravel_index(np.minimum(picked, running.size - 1), weight.shape)
-    table = np.random.default_rng(20_261_126).normal(size=(SAMPLES, len(keys)))
-    values = mean[h, c] + np.einsum("nij,nj->ni", root[h], table)
-    turned = np.linalg.inv(root)
-    whitened = (
-        np.einsum("hij,hcj->hci", turned, mean)[:, :, None]
-        - np.einsum("hij,nj->hni", turned, values)[:, None]
-    )
-    log = -0.5 * np.sum(whitened**2, axis=3)
-    log -= np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)[:, None, None]
-    shares = np.einsum("hc,hcn->hn", weight, np.exp(log - log.max(axis=(0, 1))))
-    shares /= shares.sum(axis=0)
-    return float(-np.mean(np.sum(shares * np.log(np.maximum(shares, 1e-300)), axis=0)))
-
-
-def _draws(part, key: str) -> np.ndarray:  # type: ignore[no-untyped-def]
-    shape = part.nodes.chances[key].shape[2]
-    return part.draws if shape > 1 else part.draws.sum(axis=2, keepdims=True)
-
-
-def _bands(bank: Bank, told: Evidence, joint: list, column: int, key: str) -> np.ndarray:  # type: ignore[type-arg]
-    noise = read_spread(bank, key, told)
-    means = np.concatenate([part.numbers[:, :, column].reshape(-1) for part, _ in joint])
-    weights = np.concatenate([each.reshape(-1) for _, each in joint])
-    order = np.argsort(means)
-    cumulated = np.cumsum(weights[order])
-    marks = (np.arange(BANDS - 1) + 1.0) / BANDS * cumulated[-1]
-    edges = np.unique(np.interp(marks, cumulated, means[order]))
-    rows = []
-    for part, share in joint:
-        spread = np.hypot(part.spreads[:, column], noise)[:, None, None]
-        below = cumulative((edges - part.numbers[:, :, column, None]) / spread)
-        ends = np.concatenate([np.zeros((*share.shape, 1)), below, np.ones((*share.shape, 1))], axis=2)
-        rows.append(np.einsum("hc,hcb->hb", share, np.diff(ends, axis=2)))
-    return np.concatenate(rows)
-
-
-def after_tests(bank: Bank, case: MadeCase, *, alone: bool) -> tuple[list[bool], int, float]:
+def after_tests(bank: Bank, case: MadeCase) -> tuple[list[bool], int, float]:
     """Whether the truth leads, before any test and after each; how many tests read a number; and the chance
     that is held of the truth after the last."""
     (truth,) = case.truth
@@ -168,8 +83,7 @@ def after_tests(bank: Bank, case: MadeCase, *, alone: bool) -> tuple[list[bool],
         causes = {**found.faults(), "": found.sound}
         right.append(max(sorted(causes), key=lambda key: causes[key]) == truth)
         if test < TESTS:
-            possible = [key for key in (*case.numbers, *case.states) if key not in known]
-            best = most_telling(bank, told, found, tests_of(bank, told, possible, alone=alone))
+            best = most_telling(bank, told, found, {*case.numbers, *case.states} - {*known})
             numeric += best[0] in QUANTITIES
             known += best
     return right, numeric, causes.get(truth, 0.0)
@@ -210,14 +124,14 @@ class Unit:
             cases_each, seed=1_000 + seed + at, singles=1.0, doubles=0.0, known_share=0.0, **made
         )
 
-    def judged(self, who: str, *, alone: bool) -> list[tuple[list[bool], int, float]]:
-        """Its cases as one of COLUMNS judges them; `alone`: one reading a test."""
+    def judged(self, who: str) -> list[tuple[list[bool], int, float]]:
+        """Its cases as one of COLUMNS judges them."""
         if who.startswith("the world told"):
             bank = oracle_of(self.there, self.sheet, self.here)
             if who.endswith("unit too"):
                 bank = replace(bank, baseline=known_exactly(self.own, of_the_day=VARIES_MORE))
             with living_in(self.there):
-                return [after_tests(bank, case, alone=alone) for case in self.bad]
+                return [after_tests(bank, case) for case in self.bad]
         baselines = {
             "without": unknown_unit,
             "with its baseline": lambda: learned(self.sheet, self.here, self.good),
@@ -227,9 +141,9 @@ class Unit:
             with living_in(self.there):
                 told = replace(known_exactly(self.own), times=np.full(len(QUANTITIES), MANY))
                 bank = bank_of(self.sheet, self.here, baseline=told)
-                return [after_tests(bank, case, alone=alone) for case in self.bad]
+                return [after_tests(bank, case) for case in self.bad]
         bank = bank_of(self.sheet, self.here, baseline=baselines[who]())
-        return [after_tests(bank, case, alone=alone) for case in self.bad]
+        return [after_tests(bank, case) for case in self.bad]
 
 
 COLUMNS = (
@@ -249,7 +163,6 @@ def main() -> None:
     parser.add_argument("--cases", type=int, default=20)
     parser.add_argument("--visits", type=int, default=4)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--alone", action="store_true", help="a test is one reading")
     parser.add_argument("--only", default=",,".join(COLUMNS), help="columns, parted by two commas")
     chosen = parser.parse_args()
     columns, start = chosen.only.split(",,"), time.perf_counter()
@@ -261,7 +174,7 @@ def main() -> None:
         unit = Unit(at, seed=chosen.seed, visits=chosen.visits, cases_each=chosen.cases)
         drifting += [drifts(next(iter(case.truth))) for case in unit.bad]
         for who in columns:
-            judged = unit.judged(who, alone=chosen.alone)
+            judged = unit.judged(who)
             right[who] += [each for each, _, _ in judged]
             numeric[who] += [count for _, count, _ in judged]
             held[who] += [chance for _, _, chance in judged]

@@ -4,10 +4,11 @@
 
 Each policy starts with what the owner says, whether it lit and where the start stopped, and pays for what it
 does: minutes of readings, trials and repairs, the price of parts in minutes, and once a visit what an opened
-path owes. After failed starts nobody starts it again before having looked into the chamber; a wet one is
-dried first. A repair mends what it is meant for and nothing else; handing over always ends. Readings are
-those as found; what cannot be read on this heater costs its minutes all the same. Only heaters whose owner
-complains are taken: of one that runs well nobody asks what is wrong with it.
+path owes. Of numbers that one instrument reads together the longest is paid. After failed starts nobody
+starts it again before having looked into the chamber; a wet one is dried first. A repair mends what it is
+meant for and nothing else; handing over always ends. Readings are those as found; what cannot be read on this
+heater costs its minutes all the same. Only heaters whose owner complains are taken: of one that runs well
+nobody asks what is wrong with it.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import json
 import statistics
 import sys
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -98,10 +99,12 @@ class Course:
             dried=self.dried,
         )
 
-    def read(self, key: str) -> str | float | None:
-        """Take one reading; None where it cannot be had."""
+    def read(self, key: str, along: Sequence[str] = ()) -> str | float | None:
+        """Take one reading and what is read along; None where it cannot be had."""
         opening = self._open(reading_path(SHELF.catalogue, key))
-        self._spend(reading_minutes(SHELF.catalogue, key) + opening, test=True)
+        minutes = max(reading_minutes(SHELF.catalogue, each) for each in (key, *along))
+        self._spend(minutes + opening, test=True)
+        self.gone |= {each for each in along if not self._note(each)}
         self.steps.append(key)
         if key == "chamber_look" and self.made.states[key] == "wet":
             self._spend(DRYING_MINUTES)
@@ -212,7 +215,7 @@ def ours(judge: Bank, course: Course) -> None:
         if step is None or step.kind is Kind.HAND_OVER:
             course.hand_over()
         elif step.kind is Kind.READING:
-            course.read(step.key)
+            course.read(step.key, step.along)
         elif step.kind is Kind.TRIAL:
             course.run_trial(step.key)
         elif step.kind is Kind.REPAIR:

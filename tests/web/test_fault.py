@@ -342,6 +342,8 @@ def test_the_very_case_leads_to_its_cause_and_ends_with_showing_that_it_runs(bay
         "last_work": "fuel filter",
         "flame_look": "pulsing",
         "burner_sound": "pulsing",
+        "smoke_colour": "black",  # so high up it burns rich till it dies
+        "exhaust_smell": "sharp",
         "coolant_level": "full",
         "fuel_at_pickup": "above the pick-up",
         "fuel_filter_look": "clean",
@@ -351,9 +353,9 @@ def test_the_very_case_leads_to_its_cause_and_ends_with_showing_that_it_runs(bay
     }
     taken: list[str] = []
     while "Show that it runs well" not in step_of(html := page(bay)):
-        (key,) = asked(html)
+        key, *_ = asked(html)
         if taken:  # the first is the owner's own words
-            assert len(suspects(html)) >= 2, "suspects stand beside every step"
+            assert suspects(html), "suspects stand beside every step"
         assert key not in taken
         taken.append(key)
         assert len(taken) < 12, taken

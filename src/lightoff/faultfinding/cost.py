@@ -72,11 +72,12 @@ def read_along(catalogue: Catalogue, key: str, evidence: Evidence) -> tuple[str,
     if key not in QUANTITIES or key not in catalogue.entries:
         return ()
     entry, quantity = catalogue.entries[key], QUANTITIES[key]
+    done = evidence.known | evidence.not_possible
     return tuple(
         other
         for other, its in QUANTITIES.items()
         if other != key
-        and other not in evidence.numbers
+        and other not in done
         and (there := catalogue.entries.get(other)) is not None
         and (there.classes[:1], there.place, there.opens) == (entry.classes[:1], entry.place, entry.opens)
         and its.needs_flame <= quantity.needs_flame

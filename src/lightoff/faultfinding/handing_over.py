@@ -16,10 +16,10 @@ from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.cost import CHEAP_MINUTES, DERIVED, reading_minutes, reading_path, was_read_again
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.leaving_out import LeftOut
+from lightoff.faultfinding.likely import class_spread
 from lightoff.faultfinding.options import (
     FIRING_LOOKS,
     Laid,
-    class_spread,
     minutes_of_mending,
     no_firing,
 )
@@ -133,6 +133,7 @@ def _again(bank: Bank, evidence: Evidence, found: Posterior, laid: Laid, key: st
                 leads_chance=found.of(UNKNOWN_KEY),
             ),
         ),
+        leads=(leads, UNKNOWN_KEY),
     )
 
 
@@ -155,7 +156,9 @@ def _with_unknown(bank: Bank, evidence: Evidence, laid: Laid) -> Laid:
     options = []
     for option in laid.options:
         row = _of_unknown(bank, evidence, laid, option)
-        likelihood = option.likelihood if row is None else np.vstack([option.likelihood[:-1], row])
+        # What it would read together with others nobody knows: there a step counts by its own number.
+        told = laid.told[option.key].bands if option.key in laid.told else option.likelihood
+        likelihood = told if row is None else np.vstack([told[:-1], row])
         options.append(replace(option, likelihood=likelihood))
     return replace(laid, options=tuple(options))
 
@@ -166,13 +169,13 @@ def _of_unknown(bank: Bank, evidence: Evidence, laid: Laid, option: Option) -> A
     if key in bank.trials:
         cured = cured_of_unknown(bank, key)
         return np.array([cured, 1.0 - cured])
-    if key in laid.edges:
+    if key in laid.told:
         middle, width = number_of_unknown(bank, evidence, key)
         width = float(np.hypot(width, class_spread(bank, key)))
-        below = cumulative((np.array(laid.edges[key]) - middle) / width)
+        below = cumulative((np.array(laid.told[key].edges) - middle) / width)
         bands = np.diff(np.concatenate([[0.0], below, [1.0]]))
         # That it cannot be read at all tells nothing.
-        gone = option.likelihood[-1, -1]
+        gone = laid.told[key].bands[-1, -1]
         return np.append(bands * (1.0 - gone), gone)
     return states_of_unknown(bank, key) if key in bank.singles.chances else None
 

@@ -5,9 +5,8 @@ Only the likely causes are laid out, for what is next to impossible changes no s
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from lightoff.faultfinding.cost import (
     SOUND,
     SOUND_MINUTES,
     opened_paths,
+    read_along,
     reading_minutes,
     reading_path,
     repair_key,
@@ -26,19 +26,17 @@ from lightoff.faultfinding.cost import (
     swapped_in,
 )
 from lightoff.faultfinding.evidence import Evidence, Outcome
-from lightoff.faultfinding.planning import NO_PATH, Option, Places, Repairs, mending, repair_option
-from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, Weighed, read_spread
-from lightoff.physics.normal import cumulative
+from lightoff.faultfinding.likely import Likely
+from lightoff.faultfinding.planning import NO_PATH, Option, Repairs, mending, repair_option
+from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior
+from lightoff.faultfinding.together import entropy_left, gathered
 from lightoff.physics.uncertain import Array
-from lightoff.plant.quantities import COLUMN, QUANTITIES
+from lightoff.plant.quantities import QUANTITIES
 
-NEGLIGIBLE = 2e-3
-"""Causes this far below the likeliest change no step."""
-MOST_CAUSES = 48
-BANDS = 5
-"""How many bands a number's outcomes are told in, about equally likely."""
 LEAST_THERE = 0.25
 """A number that can be had more seldom than this is not asked for."""
+LEAST_ALONG = 0.5
+"""A number that is there to be read more seldom than this beside another does not count with it."""
 PATHS = tuple(path for path in OPENING_MINUTES if path)
 FIRING_LOOKS = frozenset(
     {"light_off", "stop_step", "flame_look", "flame_lamp", "igniter_lamp", "smoke_colour", "exhaust_smell",
@@ -49,11 +47,6 @@ FIRING_LOOKS = frozenset(
 """Looks that need a start."""
 FLAME_LOOKS = frozenset({"burner_sound"})
 """Looks, not of the physics, that need a flame to be there."""
-WARMED_UP = frozenset(
-    {"coolant_temperature_supply", "coolant_temperature_return", "tap_temperature", "warm_up_rate",
-     "stack_gas_temperature", "pipe_surface_temperature"}
-)  # fmt: skip
-"""Numbers of a heater heated through: one that dies after minutes never comes to show them. Judgement."""
 CHAMBER = "chamber_look"
 FIRST = "supply_voltage_rest"
 AFTER_FIRST = frozenset(
@@ -63,26 +56,33 @@ AFTER_FIRST = frozenset(
 """A current or a drop says nothing before the supply voltage is known. Common practice, no source."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """How a step that reads numbers is told: chance of each band of the one it is named by under each cause,
+    (causes, bands), that it is not there to read last; the edges between the bands (compared scale); and the
+    numbers read `along`, which count with it in the step's own outcomes."""
+
+    bands: Array
+    edges: tuple[float, ...]
+    along: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Laid:
     """The likely causes with their chances, what mends them, and every step that can be taken here.
 
-    `sets` (causes,) as tuples of faults, `names` the fault that stands for each repair, "" for showing that
-    nothing is wrong; `options` with `edges` (compared scale) of those that are numbers.
+    `sets` (causes,) as tuples of faults, `members` the faults with "" for nothing wrong and where each cause
+    holds them, `names` the fault that stands for each repair, "" for showing that nothing is wrong; `options`
+    with how those that read numbers are `told`.
     """
 
     sets: tuple[tuple[str, ...], ...]
+    members: tuple[tuple[str, ...], Array]
     chances: Array
     repairs: Repairs
     names: tuple[str, ...]
     options: tuple[Option, ...]
-    edges: Mapping[str, tuple[float, ...]]
-
-    @cached_property
-    def members(self) -> tuple[tuple[str, ...], Array]:
-        """The faults, then "" for nothing wrong; and 1 where a cause holds them, (causes, faults + 1)."""
-        named = (*sorted({key for each in self.sets for key in each}), "")
-        return named, np.array([[float(key in (each or ("",))) for key in named] for each in self.sets])
+    told: Mapping[str, Told]
 
 
 def laid_out(
@@ -94,25 +94,26 @@ def laid_out(
     hand_over: float = HAND_OVER_MINUTES,
 ) -> Laid:
     """All steps of a case. `classes` are the instrument classes at hand."""
-    likely = _Likely(bank, evidence, found)
+    likely = Likely(bank, evidence, found)
     opened = opened_paths(bank.catalogue, bank.faults, bank.trials, evidence)
     repairs, names = _repairs(bank, evidence, likely, opened, hand_over)
-    options, edges = _readings(bank, evidence, likely, classes)
+    options, told = _readings(bank, evidence, likely, classes)
     options += _trials(bank, evidence, likely, repairs, names)
     options += [repair_option(repairs, at, f"repair {name}") for at, name in enumerate(names)]
     return Laid(
         sets=likely.sets,
+        members=likely.members,
         chances=likely.chances,
         repairs=repairs,
         names=names,
         options=tuple(options),
-        edges=edges,
+        told=told,
     )
 
 
 def minutes_of_mending(bank: Bank, evidence: Evidence, found: Posterior, *, hand_over: float) -> float:
     """Expected minutes of the best plan of repairs alone, handing over included."""
-    likely = _Likely(bank, evidence, found)
+    likely = Likely(bank, evidence, found)
     opened = opened_paths(bank.catalogue, bank.faults, bank.trials, evidence)
     repairs, _ = _repairs(bank, evidence, likely, opened, hand_over)
     minutes, _ = mending(repairs, likely.chances[:, None])
@@ -137,141 +138,8 @@ def no_firing(evidence: Evidence) -> bool:
     return evidence.starts_without_flame >= 2 or lit.get("did not light", 0.0) >= 0.5
 
 
-class _Likely:
-    """The causes worth counting, part by part as they were weighed."""
-
-    def __init__(self, bank: Bank, evidence: Evidence, found: Posterior) -> None:
-        self.bank, self.evidence = bank, evidence
-        chances = found.chances.copy()
-        if evidence.repairs.get(SOUND) is Outcome.NO_CHANGE:
-            chances[found.sets.index(())] = 0.0
-        # What the catalogue has is laid out even where it explains little: some step must come next.
-        order = np.argsort(-chances[:-1], kind="stable")[: MOST_CAUSES - 1]
-        kept = np.sort(order[chances[order] > NEGLIGIBLE * chances[:-1].max()])
-        if chances[-1] > NEGLIGIBLE * chances.max():
-            kept = np.append(kept, len(chances) - 1)
-        self.parts: list[tuple[Weighed, Places]] = []
-        used = 0
-        for part in found.weighed:
-            inside = kept[(kept >= used) & (kept < used + len(part.sets))] - used
-            self.parts.append((part, inside))
-            used += len(part.sets)
-        self.with_unknown = used in kept
-        self.sets = tuple(found.sets[at] for at in kept)
-        self.chances = chances[kept] / chances[kept].sum()
-        known = self.chances[: len(self.chances) - self.with_unknown]
-        self.known = known / max(float(known.sum()), 1e-300)
-
-    def rows(self, parts: list[Array]) -> Array:
-        """Values of the known causes one below the other, then their mean for the unknown one."""
-        known = np.concatenate(parts)
-        return np.vstack([known, self.known @ known]) if self.with_unknown else known
-
-    @cached_property
-    def numbers(self) -> tuple[Array, Array, Places, Array]:
-        """Of all numbers: mean and spread (c, q) by node; cause of the node and its share of it (c,)."""
-        means, spreads, causes, shares, at = [], [], [], [], 0
-        for part, inside in self.parts:
-            cells = part.cells[inside]
-            means.append(part.numbers[inside].reshape(cells.size, len(QUANTITIES)))
-            spreads.append(np.repeat(part.spreads[inside], cells.shape[1], axis=0))
-            causes.append(at + np.repeat(np.arange(len(inside)), cells.shape[1]))
-            shares.append(cells.ravel())
-            at += len(inside)
-        return np.concatenate(means), np.concatenate(spreads), np.concatenate(causes), np.concatenate(shares)
-
-    def bands(self, key: str) -> tuple[Array, tuple[float, ...]]:
-        """Chance of each band of a number under each cause, with the edges between the bands."""
-        at = COLUMN[key]
-        means, spreads, causes, shares = self.numbers
-        noise = np.hypot(read_spread(self.bank, key, self.evidence), class_spread(self.bank, key))
-        spread = np.hypot(spreads[:, at], noise)
-        weights = shares * self.known[causes]
-        order = np.argsort(means[:, at], kind="stable")
-        run = np.cumsum(weights[order])
-        middle = means[order, at]
-        marks = np.interp((np.arange(BANDS) + 0.5) / BANDS * run[-1], run, middle)
-        edges = np.unique(0.5 * (marks[1:] + marks[:-1]))
-        below = cumulative((edges[None, :] - means[:, at, None]) / np.maximum(spread, 1e-12)[:, None])
-        below = np.concatenate([np.zeros((len(below), 1)), below, np.ones((len(below), 1))], axis=1)
-        table = np.zeros((len(self.known), below.shape[1] - 1))
-        np.add.at(table, causes, np.diff(below, axis=1) * shares[:, None])
-        return self.rows([table]), tuple(float(edge) for edge in edges)
-
-    def there(self, key: str) -> float:
-        """Chance that the number can be read at all. That it cannot is no news: what stands against it, as a
-        flame that does not burn, is seen before."""
-        parts = [
-            np.sum(part.cells[inside] * _there(part, inside, key), axis=1) for part, inside in self.parts
-        ]
-        return float(self.known @ np.concatenate(parts))
-
-    @cached_property
-    def lit(self) -> float:
-        """Chance that there is a flame."""
-        parts = [
-            np.sum(
-                part.cells[inside][:, :, None] * part.draws[inside] * part.nodes.lit[part.kept[inside]],
-                axis=(1, 2),
-            )
-            for part, inside in self.parts
-        ]
-        return float(self.known @ np.concatenate(parts))
-
-    def states(self, reading: str) -> Array:
-        """Chance of each state under each cause."""
-        parts = []
-        for part, inside in self.parts:
-            chances = part.nodes.chances[reading][part.kept[inside]]
-            cells = part.cells[inside]
-            if chances.shape[2] > 1:
-                shares = cells[:, :, None] * part.draws[inside]
-                parts.append(np.einsum("hcd,hcds->hs", shares, chances))
-            else:
-                parts.append(np.einsum("hc,hcs->hs", cells, chances[:, :, 0]))
-        return self.rows(parts)
-
-    def cured(self, trial: str) -> Array:
-        """Chance under each cause that the heater runs well in a trial."""
-        parts = [
-            np.sum(part.cells[inside] * part.nodes.cured[trial][part.kept[inside]], axis=1)[:, None]
-            for part, inside in self.parts
-        ]
-        return self.rows(parts)[:, 0]
-
-
-def _there(part: Weighed, inside: Places, key: str) -> Array:
-    """Chance that the number can be read at all, (h, c)."""
-    quantity, nodes, kept = QUANTITIES[key], part.nodes, part.kept[inside]
-    draws = part.draws[inside]
-    if key == "run_time_before_stop":
-        gate = nodes.lit[kept] * (1.0 - nodes.runs[kept])
-    elif key == "time_to_light":
-        gate = nodes.lit[kept]
-    elif key in WARMED_UP:
-        gate = nodes.lit[kept] * nodes.runs[kept]
-    elif quantity.needs_flame:
-        gate = nodes.lit[kept] * (0.3 + 0.7 * nodes.runs[kept])
-    elif quantity.needs_trial:
-        gate = nodes.asked[kept]
-    else:
-        return np.ones(draws.shape[:2])
-    return np.asarray(np.sum(draws * gate, axis=2))
-
-
-def class_spread(bank: Bank, key: str) -> float:
-    """Standard uncertainty of the class that reads it, on the scale compared; a middle reading is assumed."""
-    entry = bank.catalogue.entries.get(key)
-    for name in entry.classes if entry else ():
-        known = bank.catalogue.classes.get(name)
-        accuracy = known.accuracies.get(key) if known else None
-        if accuracy is not None and QUANTITIES[key].floor > 0.0:
-            return 0.5 * float(accuracy.relative)
-    return 0.0
-
-
 def _repairs(
-    bank: Bank, evidence: Evidence, likely: _Likely, opened: frozenset[str], hand_over: float
+    bank: Bank, evidence: Evidence, likely: Likely, opened: frozenset[str], hand_over: float
 ) -> tuple[Repairs, tuple[str, ...]]:
     """What mends the likely causes, less what was done or cannot be done here."""
     faults = bank.faults
@@ -317,7 +185,7 @@ def _repairs(
     ), (*(fault.key for fault in named), SOUND)
 
 
-def _by_fault(likely: _Likely) -> dict[str, float]:
+def _by_fault(likely: Likely) -> dict[str, float]:
     found: dict[str, float] = {}
     for members, chance in zip(likely.sets, likely.chances, strict=True):
         for key in members:
@@ -327,8 +195,8 @@ def _by_fault(likely: _Likely) -> dict[str, float]:
 
 
 def _readings(
-    bank: Bank, evidence: Evidence, likely: _Likely, classes: frozenset[str]
-) -> tuple[list[Option], dict[str, tuple[float, ...]]]:
+    bank: Bank, evidence: Evidence, likely: Likely, classes: frozenset[str]
+) -> tuple[list[Option], dict[str, Told]]:
     catalogue, barred = bank.catalogue, no_firing(evidence)
     known = evidence.known | evidence.not_possible
 
@@ -347,35 +215,61 @@ def _readings(
     if FIRST in keys:
         unlocks[FIRST] = AFTER_FIRST - locked
         locked |= AFTER_FIRST
-    edges: dict[str, tuple[float, ...]] = {}
+    told = _numbers(bank, evidence, likely, keys)
     options = []
-    for key in (*keys, *looks):
-        if key in QUANTITIES:
-            there = likely.there(key)
-            if there < LEAST_THERE:
-                continue
-            likelihood, edges[key] = likely.bands(key)
-            likelihood = np.hstack([likelihood * there, np.full((len(likelihood), 1), 1.0 - there)])
+    for key in (*told, *looks):
+        if key in told:
+            likelihood = _outcomes(likely, key, told[key])
         elif key in FLAME_LOOKS and likely.lit < LEAST_THERE:
             continue
         else:
             likelihood = likely.states(key)
         path = reading_path(catalogue, key)
+        along = told[key].along if key in told else ()
         options.append(
             Option(
                 key=key,
-                cost=reading_minutes(catalogue, key),
+                cost=max(reading_minutes(catalogue, each) for each in (key, *along)),
                 likelihood=likelihood,
                 path=PATHS.index(path) if path else NO_PATH,
                 locked=key in locked,
                 unlocks=unlocks.get(key, frozenset()),
             )
         )
-    return options, edges
+    return options, told
+
+
+def _numbers(bank: Bank, evidence: Evidence, likely: Likely, keys: Sequence[str]) -> dict[str, Told]:
+    """The numbers to ask for, one step each; those that one instrument reads together are one, named by the
+    one that tells most by itself."""
+    there = {key: each for key in keys if (each := likely.there(key)) >= LEAST_THERE}
+    steps: dict[frozenset[str], list[tuple[float, str, Told]]] = {}
+    for key, chance in there.items():
+        bands, edges = likely.bands(key)
+        bands = np.hstack([bands * chance, np.full((len(bands), 1), 1.0 - chance)])
+        along = tuple(
+            other
+            for other in read_along(bank.catalogue, key, evidence)
+            if there.get(other, 0.0) >= LEAST_ALONG * chance
+        )
+        told = Told(bands=bands, edges=edges, along=along)
+        left = entropy_left(likely.chances, bands) if along else 0.0
+        steps.setdefault(frozenset({key, *along}), []).append((left, key, told))
+    named = (min(each, key=lambda one: one[:2]) for each in steps.values())
+    return {key: told for _, key, told in named}
+
+
+def _outcomes(likely: Likely, key: str, told: Told) -> Array:
+    """Chance of each outcome of reading these numbers, under each cause."""
+    if not told.along:
+        return told.bands
+    seen = gathered(likely.chances, likely.together((key, *told.along)))
+    gone = told.bands[:, -1:]
+    return np.hstack([seen * (1.0 - gone), gone])
 
 
 def _trials(
-    bank: Bank, evidence: Evidence, likely: _Likely, repairs: Repairs, names: tuple[str, ...]
+    bank: Bank, evidence: Evidence, likely: Likely, repairs: Repairs, names: tuple[str, ...]
 ) -> list[Option]:
     if no_firing(evidence):
         return []

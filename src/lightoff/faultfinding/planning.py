@@ -24,7 +24,7 @@ from lightoff.physics.uncertain import Array
 
 Places: TypeAlias = NDArray[np.intp]
 NO_PATH = -1
-LOOKED_TWICE, FOLLOWERS = 4, 16
+LOOKED_TWICE, FOLLOWERS = 4, 12
 """How many steps are judged again with one more behind each outcome, of how many that one is the best; where
 there are no more than these, all are."""
 LEAST_FOUND = 0.6
@@ -54,6 +54,14 @@ class Repairs:
         for at, faults in enumerate(self.mends):
             if faults is not None and len(faults) == len(faults[0]) == 1:
                 table[at, faults[0][0]] = 1.0
+        return table
+
+    @cached_property
+    def cured(self) -> Array:
+        """1 where this repair alone leaves nothing of a cause, (h, a)."""
+        table = self.alone.copy()
+        for at in self.compound[0]:
+            table[at, list(set.intersection(*(set(ways) for ways in self.mends[at] or ())))] = 1.0
         return table
 
     @cached_property
@@ -139,12 +147,12 @@ class Outlook:
 
 def repair_option(repairs: Repairs, at: int, key: str) -> Option:
     """A repair as a step: it runs well, or there is no change and it is done."""
-    cured = [float(faults is not None and all(at in ways for ways in faults)) for faults in repairs.mends]
+    cured = repairs.cured[:, at]
     done = np.where(np.arange(len(repairs.costs)) == at, _NOTHING, repairs.costs)
     return Option(
         key=key,
         cost=float(repairs.costs[at]),
-        likelihood=np.stack([cured, 1.0 - np.array(cured)], axis=1),
+        likelihood=np.stack([cured, 1.0 - cured], axis=1),
         path=int(repairs.paths[at]),
         ends=(0,),
         costs_after=np.stack([repairs.costs, done]),
@@ -241,10 +249,12 @@ def _twice(repairs: Repairs, ways: Ways, chances: Array, option: Option, behind:
 
 def _left(repairs: Repairs, ways: Ways, weights: Array, costs: Array, owed: Array) -> Array:
     """What is left to do after each column of joint weights, (n,): with looks or without, as is cheaper."""
-    plain, _ = mending(repairs, weights, replace(outright(repairs), vain=costs), owed)
+    chances = (weights / np.maximum(weights.sum(axis=0), _LEAST_MASS)).T
+    shares = chances @ repairs.share
+    plain, _ = _mending(repairs, chances, shares, replace(outright(repairs), vain=costs), owed)
     if np.all(ways.paths == repairs.paths) and np.all(ways.vain == repairs.costs):
         return plain
-    looked, _ = mending(repairs, weights, _at_costs(repairs, ways, costs), owed)
+    looked, _ = _mending(repairs, chances, shares, _at_costs(repairs, ways, costs), owed)
     return np.minimum(plain, looked)
 
 
@@ -320,8 +330,14 @@ def mending(
     ways = outright(repairs) if ways is None else ways
     owed = repairs.owed[None, :] if owed is None else owed
     chances = (weights / np.maximum(weights.sum(axis=0), _LEAST_MASS)).T
-    count, many = len(chances), repairs.costs.size
-    shares = chances @ repairs.share
+    return _mending(repairs, chances, chances @ repairs.share, ways, owed)
+
+
+def _mending(
+    repairs: Repairs, chances: Array, shares: Array, ways: Ways, owed: Array
+) -> tuple[Array, Places]:
+    """The same, by `chances` (n, h) of the causes and `shares` (n, a) that each repair takes away."""
+    count, many = shares.shape
     order = np.argsort(-_worth(shares, ways, owed), axis=1, kind="stable")
     places = np.empty_like(order)
     np.put_along_axis(places, order, np.broadcast_to(np.arange(many), order.shape), axis=1)
@@ -343,10 +359,12 @@ def mending(
         )
     left = np.ones((count, many + 1))
     left[:, 1:] = np.maximum(1.0 - np.cumsum(done, axis=1), 0.0)
-    extra = np.take_along_axis(ways.more * (chances @ (repairs.share > 0.0)), order, axis=1)
-    # Where it is all but sure, nobody looks first.
-    sure = np.take_along_axis(np.broadcast_to(ways.outright, order.shape), order, axis=1)
-    paid = np.minimum(spent * left[:, :-1] + extra, sure * left[:, :-1])
+    paid = spent * left[:, :-1]
+    if ways.more.any():
+        paid += np.take_along_axis(ways.more * (chances @ (repairs.share > 0.0)), order, axis=1)
+        # Where it is all but sure, nobody looks first.
+        sure = np.take_along_axis(np.broadcast_to(ways.outright, order.shape), order, axis=1)
+        paid = np.minimum(paid, sure * left[:, :-1])
     total = left * repairs.hand_over
     total[:, 1:] += np.cumsum(paid, axis=1)
     stop = np.argmin(total, axis=1)

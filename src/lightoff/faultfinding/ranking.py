@@ -6,7 +6,7 @@ every outcome (`planning`). Entropy only breaks ties. Basis: heckerman_1995, lan
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -18,15 +18,15 @@ from lightoff.faultfinding.cost import (
     DERIVED,
     HAND_OVER_MINUTES,
     SOUND,
-    read_along,
     reading_path,
 )
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.options import CHAMBER, FIRING_LOOKS, PATHS, Laid, laid_out, no_firing
 from lightoff.faultfinding.planning import NO_PATH, Option, outlook
 from lightoff.faultfinding.posterior import Posterior
+from lightoff.faultfinding.together import after, entropies
 from lightoff.physics.uncertain import Array
-from lightoff.plant.quantities import COLUMN, QUANTITIES, uncompared
+from lightoff.plant.quantities import COLUMN, uncompared
 
 _TIE_MINUTES = 0.25
 _LEAST_BAND = 0.02
@@ -61,7 +61,9 @@ class StepOutcome:
 class Step:
     """One step with its price. `minutes` of work, what its path owes and the start that confirms a repair
     included, the price of a part not. `expected_minutes` until it runs well if this comes next;
-    `saves_minutes` against the best plan of repairs without it. `along`: what its instrument reads too."""
+    `saves_minutes` against the best plan of repairs without it. `along`: what its instrument reads too, which
+    counts in both; `outcomes` are of its own number alone. `leads`: what would lead after all that it reads,
+    the likeliest first."""
 
     kind: Kind
     key: str
@@ -72,6 +74,7 @@ class Step:
     saves_minutes: float
     outcomes: tuple[StepOutcome, ...]
     along: tuple[str, ...] = ()
+    leads: tuple[str, ...] = ()
 
 
 def ranked(
@@ -106,11 +109,16 @@ def until_handing_over(steps: Sequence[Step], evidence: Evidence) -> tuple[Step,
 def every_step(bank: Bank, evidence: Evidence, laid: Laid) -> tuple[Step, ...]:
     """All steps, best first, handing over among them."""
     seen = outlook(laid.repairs, laid.chances, laid.options)
+    found = _led(laid, {option.key: option.likelihood for option in laid.options})
+    alone = found | _led(laid, {key: told.bands for key, told in laid.told.items()})
     steps = []
     for option, expected in zip(laid.options, seen.minutes, strict=True):
         if np.isfinite(expected):
-            step = _step(bank, evidence, laid, option, float(expected), seen.mending)
-            steps.append((step, _entropy_left(laid, option)))
+            step = _step(bank, laid, option, float(expected), seen.mending)
+            if step.kind in (Kind.READING, Kind.TRIAL):
+                told = _outcomes(bank, laid, option.key, alone[option.key])
+                step = replace(step, outcomes=told, leads=_leads(laid, option.key, found[option.key]))
+            steps.append((step, found[option.key].entropy))
     steps.append((_handing_over(laid.repairs.hand_over, seen.mending), np.inf))
     steps.sort(
         key=lambda each: (
@@ -122,6 +130,31 @@ def every_step(bank: Bank, evidence: Evidence, laid: Laid) -> tuple[Step, ...]:
         )
     )
     return tuple(step for step, _ in steps)
+
+
+@dataclass(frozen=True, slots=True)
+class _Led:
+    """The chance of each outcome of a step, what would lead after it and with which chance; and the entropy
+    that is left on average."""
+
+    mass: list[float]
+    leads: list[str]
+    chance: list[float]
+    entropy: float
+
+
+def _led(laid: Laid, likelihoods: Mapping[str, Array]) -> dict[str, _Led]:
+    """What would lead after each outcome of all steps, by key, worked out side by side."""
+    ends = np.cumsum([each.shape[1] for each in likelihoods.values()])
+    mass, causes = after(laid.chances, np.concatenate([*likelihoods.values()], axis=1))
+    named, inside = laid.members
+    shares = causes @ inside
+    leads = [named[at] for at in np.argmax(shares, axis=1)]
+    chance, weights, left = shares.max(axis=1).tolist(), mass.tolist(), mass * entropies(causes)
+    return {
+        key: _Led(weights[start:end], leads[start:end], chance[start:end], float(left[start:end].sum()))
+        for key, start, end in zip(likelihoods, [0, *ends[:-1]], ends, strict=True)
+    }
 
 
 def _chamber_first(steps: list[Step], evidence: Evidence) -> list[Step]:
@@ -138,9 +171,7 @@ def _chamber_first(steps: list[Step], evidence: Evidence) -> list[Step]:
     return [*others[:at], *looks, *others[at:]]
 
 
-def _step(
-    bank: Bank, evidence: Evidence, laid: Laid, option: Option, expected: float, mending: float
-) -> Step:
+def _step(bank: Bank, laid: Laid, option: Option, expected: float, mending: float) -> Step:
     owed = 0.0 if option.path == NO_PATH else float(laid.repairs.owed[option.path])
     opens = "" if option.path == NO_PATH else PATHS[option.path]
     minutes, cautions = option.cost, tuple[str, ...]()
@@ -166,8 +197,8 @@ def _step(
         cautions=cautions,
         expected_minutes=expected,
         saves_minutes=mending - expected,
-        outcomes=() if kind in (Kind.REPAIR, Kind.SHOW_SOUND) else outcomes_of(bank, laid, option),
-        along=read_along(bank.catalogue, key, evidence) if kind is Kind.READING else (),
+        outcomes=(),
+        along=laid.told[key].along if key in laid.told else (),
     )
 
 
@@ -184,41 +215,41 @@ def _handing_over(minutes: float, mending: float) -> Step:
     )
 
 
-def outcomes_of(bank: Bank, laid: Laid, option: Option) -> tuple[StepOutcome, ...]:
+def _leads(laid: Laid, key: str, led: _Led) -> tuple[str, ...]:
+    """What would lead after the step's outcomes, the likeliest first; what hardly ever would is left out."""
+    # That a number is not there to read, the last, is no outcome to wait for.
+    count, chances = len(led.mass) - (key in laid.told), dict[str, float]()
+    for leads, mass in zip(led.leads[:count], led.mass[:count], strict=True):
+        chances[leads] = chances.get(leads, 0.0) + mass
+    likely = [leads for leads, chance in chances.items() if chance >= _LEAST_BAND]
+    return tuple(sorted(likely, key=lambda leads: (-chances[leads], leads)))
+
+
+def _outcomes(bank: Bank, laid: Laid, key: str, led: _Led) -> tuple[StepOutcome, ...]:
     """What each outcome would mean; neighbouring bands that lead to the same fault are told as one."""
-    joint = laid.chances[:, None] * option.likelihood
-    mass = joint.sum(axis=0)
-    named, inside = laid.members
-    shares = (joint / np.maximum(mass, 1e-300)).T @ inside
-    leads = np.argmax(shares, axis=1)
-    states: tuple[str, ...] = ()
-    if option.key in bank.trials:
-        states = bank.trials[option.key].states
-    elif option.key not in QUANTITIES:
-        states = bank.catalogue.entries[option.key].states
-    told = [
-        StepOutcome(
-            state=states[at] if states else "",
-            chance=float(mass[at]),
-            leads=named[leads[at]],
-            leads_chance=float(shares[at, leads[at]]),
-        )
-        for at in range(
-            len(mass) - (not states)
-        )  # a number that is not there to read is no outcome to wait for
-    ]
-    return tuple(told) if states else _banded(told, laid.edges[option.key], COLUMN[option.key])
+    if key in laid.told:
+        return _banded(led, laid.told[key].edges, COLUMN[key])
+    states = bank.trials[key].states if key in bank.trials else bank.catalogue.entries[key].states
+    return tuple(
+        StepOutcome(state=state, chance=chance, leads=leads, leads_chance=of_it)
+        for state, chance, leads, of_it in zip(states, led.mass, led.leads, led.chance, strict=True)
+    )
 
 
-def _banded(told: list[StepOutcome], edges: tuple[float, ...], column: int) -> tuple[StepOutcome, ...]:
-    marks = (None, *(float(uncompared(np.asarray(edge), column)) for edge in edges), None)
+def _banded(led: _Led, edges: tuple[float, ...], column: int) -> tuple[StepOutcome, ...]:
+    marks = [None, *uncompared(np.array(edges), column).tolist(), None]
     bands: list[StepOutcome] = []
-    for at, each in enumerate(told):
-        band = replace(each, low=marks[at], high=marks[at + 1])
+    for at in range(len(edges) + 1):
+        band = StepOutcome(
+            low=marks[at],
+            high=marks[at + 1],
+            chance=led.mass[at],
+            leads=led.leads[at],
+            leads_chance=led.chance[at],
+        )
         if bands and (bands[-1].leads == band.leads or min(bands[-1].chance, band.chance) < _LEAST_BAND):
-            bands.append(_merged(bands.pop(), band))
-        else:
-            bands.append(band)
+            band = _merged(bands.pop(), band)
+        bands.append(band)
     merged: list[StepOutcome] = []
     for band in bands:
         if merged and merged[-1].leads == band.leads:
@@ -236,12 +267,6 @@ def _merged(one: StepOutcome, other: StepOutcome) -> StepOutcome:
     return replace(
         main, low=one.low, high=other.high, chance=both, leads_chance=mean if same else main.leads_chance
     )
-
-
-def _entropy_left(laid: Laid, option: Option) -> float:
-    joint: Array = laid.chances[:, None] * option.likelihood
-    shares = joint / np.maximum(joint.sum(axis=0), 1e-300)
-    return float(-np.sum(joint * np.log(np.maximum(shares, 1e-12))))
 
 
 __all__ = ["DERIVED", "Kind", "Step", "StepOutcome", "no_firing", "ranked"]

@@ -91,11 +91,10 @@ def why(step: Step) -> Message:
         return message("finding.why_sound")
     if step.kind is Kind.HAND_OVER:
         return message("finding.why_hand_over")
-    ordered = [each.leads for each in sorted(step.outcomes, key=lambda each: -each.chance)]
-    named = [each for each in dict.fromkeys(ordered) if each not in ("", UNKNOWN_KEY)]
+    named = [each for each in step.leads if each not in ("", UNKNOWN_KEY)]
     if step.kind is Kind.READ_AGAIN:
         return _why_again(named)
-    if not named and UNKNOWN_KEY in ordered:
+    if not named and UNKNOWN_KEY in step.leads:
         return message("finding.why_check")
     if len(named) > 1:
         return message("finding.why_splits", one=f"@fault.{named[0]}", other=f"@fault.{named[1]}")
@@ -111,7 +110,8 @@ def outcomes(step: Step) -> tuple[Message, ...]:
         return tuple(_outcome_again(each) for each in told)
     if len(told) > 1 and all(each.leads == UNKNOWN_KEY for each in told):
         return (message("finding.outcome_any", leads=_leads(told[0])),)
-    return tuple(_outcome(step, each) for each in told)
+    alone = (message("finding.outcome_along"),) if step.along else ()
+    return (*(_outcome(step, each) for each in told), *alone)
 
 
 def step_name(step: Step) -> Message:

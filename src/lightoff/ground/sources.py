@@ -117,6 +117,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "robert_2004": _source(
             "Monte Carlo Statistical Methods (Robert, Casella)", "2nd edition, 2004", "chapter 3", _MEMORY
         ),
+        "banerjee_2005": _source(
+            "Clustering with Bregman Divergences (Banerjee and others), Journal of Machine Learning Research",
+            "volume 6, 2005",
+            "section 3",
+            _MEMORY,
+        ),
         "gelman_2013": _source(
             "Bayesian Data Analysis (Gelman and others)",
             "3rd edition, 2013",
