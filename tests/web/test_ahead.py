@@ -15,7 +15,6 @@ from lightoff.judging.assessment import Assessment
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.web import heater as heaters
-from lightoff.web import home
 from lightoff.web.ahead import Ahead
 from lightoff.web.app import create_app
 from lightoff.work import judged
@@ -124,7 +123,7 @@ def test_what_is_drawn_ahead_is_what_is_opened_from_the_list(
     bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawn: list[tuple[str, str]] = []
-    for room, name in ((home, "show_heater"), (heaters, "show_visit"), (heaters, "hand_over")):
+    for room, name in ((heaters, "show_heater"), (heaters, "show_visit"), (heaters, "hand_over")):
         monkeypatch.setattr(room, name, lambda _, each, name=name: drawn.append((name, each)))
     app = create_app(bay.workshop, now=bay.clock, quiet_s=0.0)
     client = TestClient(app, base_url=str(bay.client.base_url))

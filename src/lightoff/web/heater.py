@@ -95,6 +95,14 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
     return response
 
 
+def drawn_ahead(request: Request, heater: str) -> Iterator[Callable[[], object]]:
+    """The heater's page and before it each visit's judgement by itself: who asks meanwhile waits less."""
+    workshop, now = request.app.state.house.workshop, request.app.state.house.now()
+    for case in workshop.book.cases_of(heater, latest=MOST_VISITS):
+        yield partial(workshop.judged.outlines, [case], workshop.shelf, now)
+    yield partial(show_heater, request, heater)
+
+
 def opened_from_it(request: Request, heater: str, most: int) -> Iterator[Callable[[], object]]:
     """What is opened from a heater's page, to be drawn ahead: its latest visits, card and hand-over."""
     for visit in reversed(request.app.state.house.workshop.book.visit_heads(heater)[-most:]):

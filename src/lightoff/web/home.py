@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
 
 from markupsafe import Markup
 from starlette.requests import Request
@@ -14,7 +13,7 @@ from lightoff.ground.errors import NotFound
 from lightoff.records import HeaterLine
 from lightoff.terms.people import Heater, Owner, Vehicle
 from lightoff.terms.visit import Visit
-from lightoff.web.heater import as_last, opened_from_it, show_heater
+from lightoff.web.heater import as_last, drawn_ahead, opened_from_it
 from lightoff.web.left_off import ago_in_words
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
@@ -75,7 +74,7 @@ def _opened_from_it(request: Request, found: Sequence[HeaterLine] | None) -> Ite
     """Each heater that was found, or the first of the whole list, with what is opened from it."""
     lines = find_heaters(request.app.state.house.workshop, limit=MOST_AHEAD) if found is None else found
     for line in lines:
-        yield partial(show_heater, request, line.heater.id)
+        yield from drawn_ahead(request, line.heater.id)
         yield from opened_from_it(request, line.heater.id, VISITS_AHEAD)
 
 
