@@ -73,7 +73,8 @@ class LifeFit:
         """
         if self.law is Law.WEIBULL:
             return _within(self.best_life, self._ends_of("alpha", coverage), coverage)
-        return _within(self.best_life, np.exp(self._ends_of("mu", coverage)), coverage)
+        with np.errstate(over="ignore"):
+            return _within(self.best_life, np.exp(self._ends_of("mu", coverage)), coverage)
 
     def shape(self, *, coverage: float = COVERAGE) -> Estimate:
         """The shape with its likelihood-ratio interval. Errors and basis as `life`."""
