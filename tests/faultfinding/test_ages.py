@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from making import SHELF, bank_of, conditions, evidence
 
-from lightoff.faultfinding import Bank, Finding, Suspect, find, telling
+from lightoff.faultfinding import Bank, Evidence, Finding, Suspect, find, posterior, telling
 from lightoff.faultfinding.ages import MOST, TYPICAL_OF_LIFE, Age, ages_of
 from lightoff.terms.part import FittedPart
 from lightoff.terms.shelf import PartType
@@ -21,6 +21,14 @@ from lightoff.wear.posterior import known_life
 
 SHARES = (0.0, 0.01, 0.1, 0.3, 0.5, 0.8, 1.0, 2.0, 5.0, 50.0)
 """Ages as shares of the part's life."""
+SEALS = {
+    "suction_air_leak",
+    "nozzle_ring_leaking",
+    "exhaust_leaking",
+    "compressor_filter_head_cracked",
+    "igniter_cracked",
+}
+"""What age brings about and work on it too."""
 DIES = evidence(states={"owner_says": "lights then dies", "fuel_filter_look": "dark"})
 EVERY = frozenset(SHELF.catalogue.classes)
 
@@ -86,10 +94,44 @@ def test_the_order_of_the_pieces_does_not_matter_and_the_oldest_tells() -> None:
     assert told[0]["fuel_filter_restricted"].used == 40.0 * kinds["fuel_filter"].life
 
 
-def test_what_work_brings_about_is_left_to_what_was_touched_last() -> None:
+def test_what_work_alone_brings_about_is_left_to_what_was_touched_last() -> None:
     told = ages(*(piece(kind, 0.01) for kind in SHELF.part_types.values()))
-    assert not [key for key in told if SHELF.faults[key].after]
+    assert {key for key in told if SHELF.faults[key].after} == SEALS
     assert {"fuel_filter_restricted", "nozzle_worn", "igniter_weak", "fan_dead"} <= set(told)
+
+
+def chances_by_work(bank: Bank, key: str) -> np.ndarray:
+    """Chance among single faults of this one with each kind of work last, (states,)."""
+    place = bank.keys.index(key) + 1
+    return bank.weights[key] * bank.last_work(np.array([[place, 0]]))[0]
+
+
+@pytest.mark.parametrize(
+    ("kind", "key"), [("fuel_filter_seal", "suction_air_leak"), ("nozzle_ring", "nozzle_ring_leaking")]
+)
+def test_age_moves_what_wear_brings_about_and_leaves_what_work_does(kind: str, key: str) -> None:
+    usual, *others = (chances_by_work(aged((kind, share)), key) for share in (0.5, 0.05, 3.0))
+    plain = chances_by_work(bank_of("generic_9_kw", conditions()), key)
+    assert usual == pytest.approx(plain, rel=1e-12)
+    states = [each.replace(" ", "_") for each in SHELF.catalogue.entries["last_work"].states]
+    touched = np.array([each in SHELF.faults[key].after for each in states])
+    factor = SHELF.faults[key].after_factor
+    for told, ratio in zip(others, (1.0 / MOST, MOST), strict=True):
+        moved = told / usual / (told[0] / usual[0])  # all weights together add up to one again
+        assert moved[~touched] == pytest.approx(1.0)
+        # Of `factor` such faults after such work one is wear's, the others are the work's, whatever the age.
+        assert moved[touched] == pytest.approx((ratio + factor - 1.0) / factor / ratio)
+
+
+def test_a_new_seal_does_not_clear_a_joint_that_was_just_made() -> None:
+    renewed = evidence(states={"owner_says": "lights then dies", "last_work": "fuel filter"})
+    long_ago = evidence(states={"owner_says": "lights then dies", "last_work": "nothing"})
+
+    def leaks(share: float, told: Evidence) -> float:
+        return posterior(aged(("fuel_filter_seal", share)), told, pairs=False).of("suction_air_leak")
+
+    assert leaks(0.02, long_ago) < 0.5 * leaks(0.5, long_ago) < leaks(0.5, long_ago) < leaks(2.0, long_ago)
+    assert leaks(0.02, renewed) > 0.7 * leaks(0.5, renewed)
 
 
 def test_age_moves_the_chances_and_never_settles_them() -> None:

@@ -98,3 +98,12 @@ def test_of_a_wet_chamber_it_is_said_that_it_is_wet(nine_kw: Bank, look: str | N
     said = " ".join(Speaker().say(each) for each in telling.conclusion(find(nine_kw, told, classes=EVERY)))
     assert word in said
     assert ("before somebody has looked" in said) == (look is None)
+
+
+def test_a_step_that_reads_more_says_that_its_outcomes_are_of_one_number(nine_kw: Bank) -> None:
+    said = Speaker().text("finding.outcome_along")
+    told = evidence(states={"owner_says": "smokes or smells"})
+    steps = [each for each in find(nine_kw, told, classes=EVERY).steps if each.kind is Kind.READING]
+    assert any(step.along for step in steps)
+    for step in steps:
+        assert (said in map(Speaker().say, telling.outcomes(step))) is bool(step.along), step.key

@@ -66,6 +66,10 @@ def test_the_foot_leads_to_the_reading_that_helps_most(
     page = open_page()
     card = walk(page, server.url)
     card.burn()
+    page.locator("#a-altitude").fill("100000")
+    expect(page.locator(".about .about-kept .doubt")).to_contain_text("No road or water lies so high")
+    page.locator("#a-altitude").fill("5")
+    expect(page.locator(".about .about-kept .doubt")).to_have_text("")
     expect(page.locator("#task-flue_set_1 .said")).to_have_text("5 of 5 read")
     expect(page.locator("#task-flue_set_2 .said")).to_have_text("")  # the first set is none of the second's
     expect(page.locator("#next")).to_have_attribute("href", re.compile("living_space_co_running"))

@@ -42,9 +42,10 @@ def ages_of(
     visit file has no shop and tells the same. A type that fails by chance (shape at most 1) is not moved. Of
     several pieces the oldest for its life tells.
 
-    What work brings about (`Fault.after`: left unprimed, the wrong way up, of the wrong size) is not moved
-    at all. What was touched last speaks of it already, and a piece that was just renewed would speak
-    once for the fault and once against it.
+    What work alone brings about (left unprimed, the wrong way up, of the wrong size) is not moved. Of what
+    age brings about as well (`Fault.wears`: a seal, a ring) only wear's own part is (`with_work`): what was
+    touched last speaks of the rest, and a piece that was just renewed would speak once for the fault and
+    once against it.
     """
     found: dict[str, Age] = {}
     for each in fitted:
@@ -60,7 +61,7 @@ def ages_of(
             ratio=hazard_ratio(float(used) / kind.life, kind.shape),
         )
         for key in kind.faults:
-            if key in faults and not faults[key].after:
+            if key in faults and faults[key].wears:
                 found[key] = max(found.get(key, age), age, key=_rank)
     return found
 
@@ -69,6 +70,16 @@ def hazard_ratio(share_of_life: float, shape: float) -> float:
     """Hazard at an age over that at the typical one, within 1 / `MOST` to `MOST`; never less for an older."""
     ratio = (share_of_life / TYPICAL_OF_LIFE) ** max(shape - 1.0, 0.0)
     return float(np.clip(ratio, 1.0 / MOST, MOST))
+
+
+def with_work(age: Age, fault: Fault, touched: float) -> tuple[float, float]:
+    """How many times likelier an age makes a fault that work brings about too, and how many times such work
+    then raises it. `touched`: how likely such work was the last on any heater.
+
+    Work adds what it added at the typical age, whatever the age; what is left is wear's and moves with it.
+    """
+    added = fault.after_factor - 1.0
+    return (age.ratio + touched * added) / (1.0 + touched * added), 1.0 + added / age.ratio
 
 
 def _rank(age: Age) -> tuple[float, float, str]:

@@ -9,14 +9,14 @@ table, so that the same case gives the same figures everywhere.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lightoff.faultfinding.ages import Age
-from lightoff.faultfinding.looks import LAST_WORK, last_work, looks
+from lightoff.faultfinding.ages import Age, with_work
+from lightoff.faultfinding.looks import LAST_WORK, last_work, looks, touched
 from lightoff.physics.uncertain import Array
 from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
@@ -102,10 +102,19 @@ class Bank:
     @cached_property
     def weights(self) -> Mapping[str, float]:
         """Prior share of each fault among single faults: how often it is met, moved by its part's age."""
-        met = {key: self.faults[key].weight for key in self.keys}
-        moved = met | {key: met[key] * age.ratio for key, age in self.ages.items() if key in met}
+        moved = {key: self._aged[key].weight for key in self.keys}
         total = sum(moved.values())
         return {key: weight / total for key, weight in moved.items()}
+
+    @cached_property
+    def _aged(self) -> Mapping[str, Fault]:
+        """The faults, each as often met as the age of its part makes it."""
+        states, aged = self.catalogue.entries[LAST_WORK].states, dict(self.faults)
+        for key in self.ages.keys() & aged.keys():
+            fault = aged[key]
+            ratio, factor = with_work(self.ages[key], fault, touched(fault, states))
+            aged[key] = replace(fault, weight=fault.weight * ratio, after_factor=factor)
+        return aged
 
     @cached_property
     def singles(self) -> Nodes:
@@ -205,7 +214,7 @@ class Bank:
 
     @cached_property
     def _worked(self) -> Array:
-        return last_work([self.faults[key] for key in self.keys], self.catalogue.entries[LAST_WORK].states)
+        return last_work([self._aged[key] for key in self.keys], self.catalogue.entries[LAST_WORK].states)
 
     def last_work(self, parts: Places) -> Array:
         """Chance of what was touched last, (n, states)."""

@@ -50,6 +50,12 @@ def looks(
     return out
 
 
+def touched(fault: Fault, states: Sequence[str]) -> float:
+    """Chance that work which brings a fault about was the last on any heater."""
+    others = [state.replace(" ", "_") for state in states[1:]]
+    return (1.0 - UNTOUCHED) * sum(state in fault.after for state in others) / len(others)
+
+
 def last_work(faults: Sequence[Fault], states: Sequence[str]) -> Array:
     """Chance of what was touched last given nothing, then times what each fault raises, (faults + 1, states).
 

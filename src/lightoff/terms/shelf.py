@@ -349,7 +349,8 @@ class Fault:
     `shifts` moves parameters of the plant at full severity; a fault of `severity` s moves them by s times as
     much, and s may lie anywhere between the two ends. `shows` gives, for signs that no physics predicts, the
     chance of a state at full severity. `weight` is how often it is met, relative to the others. `after` are
-    kinds of work that bring it about, which raises the weight `after_factor` times. `part` is what the repair
+    kinds of work that bring it about, which raises the weight `after_factor` times; with `wears` age does
+    too, as it does every fault that no work brings about. `part` is what the repair
     uses up ("" for none), `parts_minutes` its price as minutes of work; `opens` is the path that the repair
     opens. `ground` says why, and on what authority.
     """
@@ -365,6 +366,7 @@ class Fault:
     proves: tuple[str, ...]  # readings that prove or clear it
     after: tuple[str, ...]
     after_factor: float
+    wears: bool
     part: str
     minutes: float
     parts_minutes: float

@@ -19,7 +19,7 @@ from lightoff import drawing
 from lightoff.ground import units
 from lightoff.ground.errors import NotFound
 from lightoff.ground.ids import RANDOM_BYTES
-from lightoff.ground.message import message
+from lightoff.ground.message import Amount, message
 from lightoff.judging.assessment import Assessment, Judgement
 from lightoff.records.codec import body_of
 from lightoff.terms.case import Case
@@ -38,7 +38,7 @@ from lightoff.web.script_words import script_words
 from lightoff.web.tasks import tasks_of
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.close_visit import close_visit
-from lightoff.work.plausible import doubts
+from lightoff.work.plausible import POSSIBLE_OF_A_PLACE, doubts
 from lightoff.work.preview_visit import preview_visit as previewed
 from lightoff.work.start_visit import is_bare, take_back_visit
 
@@ -290,13 +290,19 @@ def _about(page: Page, case: Case) -> dict[str, Any]:
         return "" if value is None else f"{units.from_si(value, unit):.1f}".removesuffix(".0")
 
     return {
-        "length": _factors(length),
-        "temperature": _factors(temperature),
+        "length": {**_factors(length), **_possible(page, "length")},
+        "temperature": {**_factors(temperature), **_possible(page, "temperature")},
         "altitude": shown(place.altitude_m, length),
         "last_place": {"name": before.name, "altitude": shown(before.altitude_m, length)} if before else None,
         "air": shown(place.air_temperature_k, temperature),
         "to_altitude": shown(to.altitude_m if to else None, length),
     }
+
+
+def _possible(page: Page, dimension: str) -> dict[str, Any]:
+    low, high = POSSIBLE_OF_A_PLACE[dimension]
+    ends = {name: Amount(value=end, dimension=dimension) for name, end in (("low", low), ("high", high))}
+    return {"low": low, "high": high, "beyond": page.speaker.text(f"web.place_beyond_{dimension}", **ends)}
 
 
 def _factors(unit: str) -> dict[str, float]:

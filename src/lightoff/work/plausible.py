@@ -28,6 +28,9 @@ _CLEARLY_NEARER = 0.5
 # voltage it is more likely another system, or another heater's sheet. Basis: common practice, no source.
 _OTHER_SUPPLY_LOW, _OTHER_SUPPLY_HIGH = Fraction(2, 3), Fraction(3, 2)
 _SUPPLY = ("supply_voltage_rest", "supply_voltage_igniter")
+POSSIBLE_OF_A_PLACE = {"length": (-450.0, 6500.0), "temperature": (180.0, 335.0), "fraction": (0.0, 1.0)}
+"""Where a vehicle can stand, SI: the Dead Sea to the highest roads; the coldest and hottest air on record.
+From memory, unverified."""
 _TEMPERATURES = {"degC": "degF", "degF": "degC"}
 
 

@@ -23,7 +23,7 @@ from lightoff.terms.part import Move, StepDone
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Span, Vehicle
 from lightoff.terms.shelf import CatalogueEntry
 from lightoff.terms.visit import NOT_HAD, Event, Photo, Place, Reading, Visit
-from lightoff.work.plausible import doubts
+from lightoff.work.plausible import POSSIBLE_OF_A_PLACE, doubts
 from lightoff.work.typed_numbers import nearest, shortened
 from lightoff.work.visit_file_conflicts import conflicts_in
 from lightoff.work.visit_file_faults import Path, fault
@@ -205,7 +205,7 @@ class _Reader:
             self._note((*path, "unit"), said)
             return None
         value = units.to_si(measure.value, measure.unit)
-        low, high = _POSSIBLE[dimension]
+        low, high = POSSIBLE_OF_A_PLACE[dimension]
         if not low <= value <= high:
             key = f"visit_file.place_{dimension}"
             self._note(path, message(key, got=f"{measure.value} {measure.unit}"))
@@ -267,8 +267,6 @@ _OF_THE_DAY: dict[str, object] = {
     "retired": False,
     "o2_basis": "",
 }
-# Where a vehicle can stand: the Dead Sea to the highest roads; the coldest and hottest air on record.
-_POSSIBLE = {"length": (-450.0, 6500.0), "temperature": (180.0, 335.0), "fraction": (0.0, 1.0)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,13 +8,16 @@ let about = JSON.parse(visit.dataset.visitBody);
 let timer = 0;
 let changed = () => {};
 
-// The SI number of a field of the visit: undefined where it is blank, null where it is no number.
+// The SI number of a field of the visit: undefined where it is blank, null with what is wrong where it is no number or
+// none that can be.
 function si(input) {
   const typed = input.value.trim();
-  if (!typed) return undefined;
+  if (!typed) return [undefined, ""];
   const { value } = understood(typed);
-  if (value === undefined) return null;
-  return String(Number(((Number(value) + Number(input.dataset.zero)) * Number(input.dataset.factor)).toPrecision(12)));
+  if (value === undefined) return [null, sentenceFor(typed)];
+  const { zero, factor, low, high, beyond } = input.dataset;
+  const number = Number(((Number(value) + Number(zero)) * Number(factor)).toPrecision(12));
+  return number < Number(low) || number > Number(high) ? [null, beyond] : [String(number), ""];
 }
 
 function readAbout() {
@@ -25,9 +28,11 @@ function readAbout() {
     const path = input.dataset.about.split(".");
     let value = input.type === "checkbox" ? input.checked : input.value.trim();
     if (input.dataset.factor) {
-      value = si(input);
-      input.toggleAttribute("aria-invalid", value === null);
-      if (value === null) { wrong ||= sentenceFor(input.value.trim()); continue; }
+      const [number, trouble] = si(input);
+      input.toggleAttribute("aria-invalid", number === null);
+      wrong ||= trouble;
+      if (number === null) continue;
+      value = number;
     }
     const home = path.length > 1 ? (body[path[0]] ??= {}) : body;
     const name = path.at(-1);

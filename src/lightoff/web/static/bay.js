@@ -13,6 +13,16 @@ export const fill = (template, values) => template.replace(/\{(\w+)\}/g, (_, nam
 export const clockOf = (iso) => new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
 export const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
 
+// A glove taps twice: so soon after the first tap the second is no answer of its own. Common practice, no source.
+const BOUNCE_MS = 300;
+const tappedAt = new WeakMap();
+export const isSoonAfter = (at) => Date.now() >= at && Date.now() - at < BOUNCE_MS;
+export function isBounce(target) {
+  if (isSoonAfter(tappedAt.get(target) ?? -Infinity)) return true;
+  tappedAt.set(target, Date.now());
+  return false;
+}
+
 export const remembered = {
   get: (key) => { try { return localStorage.getItem(`lightoff.${key}`); } catch { return null; } },
   set: (key, value) => { try { localStorage.setItem(`lightoff.${key}`, value); } catch { /* full or refused */ } },

@@ -1,6 +1,6 @@
 // Moments from which the clocks of a test run, and a new test when something was moved.
 import { newId } from "./identity.js";
-import { all, clockOf, entryOf, heater, keptMark, queue, say, visit, words } from "./bay.js";
+import { all, clockOf, entryOf, heater, isBounce, keptMark, queue, say, visit, words } from "./bay.js";
 import { doubt, mark, nothingBeside, show, taking } from "./field.js";
 
 const BEGINS_A_TEST = ["adjusted", "opened"];
@@ -9,7 +9,7 @@ let changed = () => {};
 export function watchMoments(whenChanged) {
   changed = whenChanged;
   for (const button of all("[data-event]")) {
-    button.addEventListener("click", () => happened(button.dataset.event, button.closest(".step")));
+    button.addEventListener("click", () => { if (!isBounce(button)) happened(button.dataset.event, button.closest(".step")); });
   }
   document.addEventListener("click", undone);
   document.getElementById("new-test")?.addEventListener("click", () => { startTest(); say(words.new_test_begun); changed(); });

@@ -1,7 +1,7 @@
 // Steps of the order of work: one tap says how each ended. It closes no gate.
 import { askForPieces, keepAbout } from "./about.js";
 import { newId } from "./identity.js";
-import { all, copyOf, entryOf, fill, heater, queue, remembered, say, visit, visitId, whenUnfolded, words } from "./bay.js";
+import { all, copyOf, entryOf, fill, heater, isBounce, queue, remembered, say, visit, visitId, whenUnfolded, words } from "./bay.js";
 import { leftHasBegun, noteMoment, takeBackMoment } from "./moments.js";
 import { vanAnswers } from "./van.js";
 
@@ -49,9 +49,11 @@ async function answered(button) {
   const value = button.dataset.answer;
   const isMended = task.dataset.done === "not done" && value !== "not done"; // why it was not is no note of how it was
   const reason = isMended ? "" : (task.querySelector("[data-reason]")?.value ?? task.dataset.words).trim();
+  const isPressed = button.getAttribute("aria-pressed") === "true";
+  if (value === "not done" && !reason && !isPressed) { task.querySelector("[data-reason]").focus(); return; }
+  if (isBounce(button)) return;
   // The same tap again takes it back.
-  if (button.getAttribute("aria-pressed") === "true") { await takeBackShut(task); await keepStep(task, null, ""); navigator.vibrate?.(30); return; }
-  if (value === "not done" && !reason) { task.querySelector("[data-reason]").focus(); return; }
+  if (isPressed) { await takeBackShut(task); await keepStep(task, null, ""); navigator.vibrate?.(30); return; }
   const isState = button.dataset.state !== undefined || button.dataset.failed !== undefined;
   const step = stepOf(task, isState ? "done" : value);
   if (isState) step.state = value;

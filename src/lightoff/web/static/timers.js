@@ -1,6 +1,6 @@
 // Timers of steps, two taps each: light-off from lamp to flame, after-run till the fan stops. Each is the watch of the
 // field that takes its reading, so it runs on while the page is closed, and the reading says from when to when.
-import { all, visitId, remembered, words } from "./bay.js";
+import { all, isSoonAfter, visitId, remembered, words } from "./bay.js";
 import { keep, show } from "./field.js";
 import { noteMoment } from "./moments.js";
 import { keepStep } from "./tasks.js";
@@ -19,7 +19,10 @@ export function watchTimers(whenChanged) {
     timer.querySelector("[data-timer-start]").addEventListener("click", () => start(timer));
     timer.querySelector("[data-timer-more]")?.addEventListener("click", () => { watchOneMore(fieldOf(timer)); tell(); });
     timer.querySelector("[data-timer-drop]").addEventListener("click", () => { dropWatch(fieldOf(timer)); tell(); });
-    for (const each of all("[data-timer-stop]", timer)) each.addEventListener("click", () => stop(timer, each.dataset.timerStop));
+    for (const each of all("[data-timer-stop]", timer)) {
+      // The buttons that stop it stand where the one stood that began it.
+      each.addEventListener("click", () => { if (!isSoonAfter(startedAt(fieldOf(timer)))) stop(timer, each.dataset.timerStop); });
+    }
   }
   tell();
   setInterval(tell, TICK_MS);

@@ -1,5 +1,5 @@
 // A watch at each field that is timed: two taps instead of a number typed.
-import { all, fill, remembered, visitId, words } from "./bay.js";
+import { all, fill, isBounce, remembered, visitId, words } from "./bay.js";
 import { besideWhatStands, fit, inputOf, keep, takesOneMore, taking } from "./field.js";
 
 const TICK_MS = 500;
@@ -12,7 +12,7 @@ export function watchTimes(whenChanged) {
     const field = button.closest(".field");
     const started = Number(remembered.get(nameOf(field))); // it runs on while the page is closed
     if (started) running.set(field, started);
-    button.addEventListener("click", () => press(field));
+    button.addEventListener("click", () => { if (!isBounce(button)) press(field); });
   }
   // The flame ends the wait for it.
   document.addEventListener("moment", ({ detail: { kind, step } }) => {
