@@ -249,7 +249,7 @@ def test_a_fit_that_our_likelihood_does_not_confirm_is_declined(
 
 def test_an_end_that_cannot_be_found_is_declined(monkeypatch: pytest.MonkeyPatch) -> None:
     fit = fit_lives(some(4))
-    monkeypatch.setattr(type(fit._model), "param_cb", lambda *_, **__: np.array([1.0, np.nan]))
+    monkeypatch.setattr(type(fit.model), "param_cb", lambda *_, **__: np.array([1.0, np.nan]))
     with pytest.raises(Declined) as declined:
         fit.life()
     assert "cannot be found" in Speaker().say(declined.value.message)
@@ -259,3 +259,17 @@ def test_what_the_library_warns_of_reaches_nobody(recwarn: pytest.WarningsRecord
     with pytest.raises(Declined):
         fit_lives([Life.failed_between(0, each, clock=HOURS) for each in (400, 500)])
     assert not list(recwarn)
+
+
+def test_a_likelihood_that_runs_away_is_declined_without_asking_the_library(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Two failures that were met late grow ever likelier towards no shape at all; the search took seconds."""
+    monkeypatch.setitem(sys.modules, "surpyval", None)
+    late = [
+        Life.failed_at(670.6, clock=HOURS, entered=577.6),
+        Life.failed_at(1460.5, clock=HOURS, entered=1020.6),
+    ]
+    with pytest.raises(Declined) as declined:
+        fit_lives(late)
+    assert "no life is likeliest" in Speaker().say(declined.value.message)

@@ -31,9 +31,9 @@ def waited(until: Callable[[], bool], *, for_s: float = 10.0) -> bool:
 
 
 def test_nothing_is_drawn_while_pages_are_asked_for() -> None:
-    drawn, ahead = Event(), Ahead(quiet_s=0.3)
+    drawn, ahead = Event(), Ahead(quiet_s=0.3, long_quiet_s=0.3)
     with ahead.answering():
-        ahead.begin("list", lambda: [drawn.set])
+        ahead.begin("list", lambda: [drawn.set], list)
     for _ in range(20):
         with ahead.answering():
             time.sleep(0.03)
@@ -42,9 +42,9 @@ def test_nothing_is_drawn_while_pages_are_asked_for() -> None:
 
 
 def test_nothing_is_drawn_while_one_long_page_is_under_way() -> None:
-    drawn, ahead = Event(), Ahead(quiet_s=0.05)
+    drawn, ahead = Event(), Ahead(quiet_s=0.05, long_quiet_s=0.05)
     with ahead.answering():
-        ahead.begin("list", lambda: [drawn.set])
+        ahead.begin("list", lambda: [drawn.set], list)
         time.sleep(0.4)
         assert not drawn.is_set()
     assert drawn.wait(10.0)
@@ -56,41 +56,59 @@ def test_what_fails_holds_up_nothing_else() -> None:
     def fails() -> None:
         raise ValueError
 
-    ahead = Ahead(quiet_s=0.0)
-    ahead.begin("list", lambda: [fails, done.set])
+    ahead = Ahead(quiet_s=0.0, long_quiet_s=0.0)
+    ahead.begin("list", lambda: [fails, done.set], list)
     assert done.wait(10.0)
 
 
 def test_what_was_begun_last_is_drawn_first_and_each_once() -> None:
     drawn: list[str] = []
-    ahead = Ahead(quiet_s=0.0)
+    ahead = Ahead(quiet_s=0.0, long_quiet_s=0.0)
     with ahead.answering():
         for name in ("list", "search", "list"):
-            ahead.begin(name, lambda name=name: (lambda at=at: drawn.append(f"{name} {at}") for at in "ab"))
+            ahead.begin(
+                name,
+                lambda name=name: (lambda at=at: drawn.append(f"{name} {at}") for at in "ab"),
+                lambda name=name: [lambda: drawn.append(f"beyond {name}")],
+            )
     assert waited(lambda: ahead.is_done)
-    assert drawn == ["search a", "search b", "list a", "list b"]
-    ahead.begin("search", lambda: [lambda: drawn.append("again")])
-    ahead.begin("heater", lambda: [lambda: drawn.append("later")])
+    assert drawn == ["search a", "search b", "list a", "list b", "beyond search", "beyond list"]
+    ahead.begin("search", lambda: [lambda: drawn.append("again")], list)
+    ahead.begin("heater", lambda: [lambda: drawn.append("later")], list)
     assert waited(lambda: ahead.is_done)
-    assert drawn[4:] == ["later"]
+    assert drawn[6:] == ["later"]
+
+
+def test_what_is_far_waits_till_nobody_has_asked_for_long() -> None:
+    near, far, ahead = Event(), Event(), Ahead(quiet_s=0.0, long_quiet_s=0.4)
+    ahead.begin("list", lambda: [near.set], lambda: [far.set])
+    assert near.wait(10.0)
+    for _ in range(20):
+        with ahead.answering():
+            time.sleep(0.03)
+        assert not far.is_set()
+    again = Event()
+    ahead.begin("heater", lambda: [again.set], list)
+    assert again.wait(0.3), "what is near is drawn while what is far still waits"
+    assert far.wait(10.0)
 
 
 def test_what_is_drawn_ahead_begins_nothing_itself() -> None:
     drawn: list[str] = []
-    ahead = Ahead(quiet_s=0.0)
+    ahead = Ahead(quiet_s=0.0, long_quiet_s=0.0)
 
     def page() -> None:
-        ahead.begin("what it leads to", lambda: [lambda: drawn.append("too far")])
+        ahead.begin("what it leads to", lambda: [lambda: drawn.append("too far")], list)
         drawn.append("page")
 
-    ahead.begin("list", lambda: [page])
+    ahead.begin("list", lambda: [page], list)
     assert waited(lambda: ahead.is_done)
     assert drawn == ["page"]
 
 
 def test_an_end_in_a_quiet_moment_is_no_wait() -> None:
-    drawn, ahead = Event(), Ahead(quiet_s=60.0)
-    ahead.begin("list", lambda: [drawn.set])
+    drawn, ahead = Event(), Ahead(quiet_s=60.0, long_quiet_s=60.0)
+    ahead.begin("list", lambda: [drawn.set], list)
     started = time.monotonic()
     ahead.end()
     assert time.monotonic() - started < 30.0
@@ -109,7 +127,7 @@ def test_after_the_list_a_heater_is_judged_before_anybody_opens_it(
         return judge(cases, shelf, now)
 
     monkeypatch.setattr(judged, "assess_cases", counted)
-    app = create_app(bay.workshop, now=bay.clock, quiet_s=0.0)
+    app = create_app(bay.workshop, now=bay.clock, quiet_s=(0.0, 0.0))
     client = TestClient(app, base_url=str(bay.client.base_url))
     client.get("/")
     assert waited(lambda: app.state.house.ahead.is_done)
@@ -125,7 +143,7 @@ def test_what_is_drawn_ahead_is_what_is_opened_from_the_list(
     drawn: list[tuple[str, str]] = []
     for room, name in ((heaters, "show_heater"), (heaters, "show_visit"), (heaters, "hand_over")):
         monkeypatch.setattr(room, name, lambda _, each, name=name: drawn.append((name, each)))
-    app = create_app(bay.workshop, now=bay.clock, quiet_s=0.0)
+    app = create_app(bay.workshop, now=bay.clock, quiet_s=(0.0, 0.0))
     client = TestClient(app, base_url=str(bay.client.base_url))
     for _ in range(2):
         assert client.get("/").status_code == 200

@@ -23,7 +23,9 @@ from lightoff.work.workshop import open_shop
 _EVERYWHERE = ("0.0.0.0", "::")
 _ALWAYS = ("127.0.0.1", "localhost")
 _BACKLOG = 128
-_QUIET_S = 0.5  # a list is read longer than this before anything of it is opened: judgement
+# A list is read longer than the first before anything of it is opened; who asks nothing for as long as the
+# second has gone to work. Judgement, no source.
+_QUIET_S = (0.5, 20.0)
 
 
 def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:

@@ -23,11 +23,12 @@ if TYPE_CHECKING:
     from surpyval import Parametric
 
 COVERAGE = 0.95
-_SHAPES = (0.02, 100.0)  # beyond, a fit is no longer one of wear
+_SHAPES = (0.2, 100.0)  # beyond, a fit is no longer one of wear
 _LONGEST = 690.0  # exp of more overflows
 _FLAT = 1e-4  # a peak that falls less than this to a side is none
 _ALIKE = 1e-6  # two likelihoods of one law and the same lives differ by rounding alone
 _NEAR = 1e-3  # as far as this beside a peak, in both logarithms, nothing may be likelier
+_MANY = 20  # kinds of failure from which no likelihood was met that ran away
 _FEW = 5
 """Fewer failures than this and the best fit misleads: common practice, no source (five to ten are asked)."""
 
@@ -37,6 +38,7 @@ class LifeFit:
     """The law that makes the lives likeliest. Life and shape are explained in `lightoff.wear.laws`.
 
     With few failures it leans to the hopeful or the gloomy side by much; decide on the posterior.
+    `model` is the library's own fit, of which the intervals are asked.
     """
 
     law: Law
@@ -46,7 +48,7 @@ class LifeFit:
     log_likelihood: float
     failure_count: int
     life_count: int
-    _model: Parametric = field(compare=False, repr=False)
+    model: Parametric = field(compare=False, repr=False)
 
     @property
     def akaike(self) -> float:
@@ -71,7 +73,8 @@ class LifeFit:
         """
         if self.law is Law.WEIBULL:
             return _within(self.best_life, self._ends_of("alpha", coverage), coverage)
-        return _within(self.best_life, np.exp(self._ends_of("mu", coverage)), coverage)
+        with np.errstate(over="ignore"):
+            return _within(self.best_life, np.exp(self._ends_of("mu", coverage)), coverage)
 
     def shape(self, *, coverage: float = COVERAGE) -> Estimate:
         """The shape with its likelihood-ratio interval. Errors and basis as `life`."""
@@ -86,13 +89,13 @@ class LifeFit:
         Basis: meeker_1998 (likelihood-ratio intervals of quantiles).
         """
         with _unheard():
-            age = float(self._model.qf(failed_fraction))
-            ends = self._model.quantile_cb(failed_fraction, alpha_ci=1.0 - coverage, method="lr")
+            age = float(self.model.qf(failed_fraction))
+            ends = self.model.quantile_cb(failed_fraction, alpha_ci=1.0 - coverage, method="lr")
         return _within(age, ends, coverage)
 
     def _ends_of(self, parameter: str, coverage: float) -> Array:
         with _unheard():
-            return np.asarray(self._model.param_cb(parameter, alpha_ci=1.0 - coverage, method="lr"))
+            return np.asarray(self.model.param_cb(parameter, alpha_ci=1.0 - coverage, method="lr"))
 
     def says(self) -> tuple[Message, ...]:
         """What the fit tells, in sentences. Errors as `life`."""
@@ -140,7 +143,7 @@ def fit_lives(lives: Sequence[Life], *, law: Law = Law.WEIBULL) -> LifeFit:
         log_likelihood=height,
         failure_count=table.failure_count,
         life_count=table.life_count,
-        _model=model,
+        model=model,
     )
 
 
@@ -155,6 +158,8 @@ def _fitted(law: Law, table: LifeTable) -> Parametric:
         raise Declined(message("wear.fit_no_failure", lives=table.life_count))
     if len(set(zip(table.left[failed].tolist(), table.right[failed].tolist(), strict=True))) == 1:
         raise Declined(message("wear.fit_one_age", failures=table.failure_count))
+    if failed.sum() < _MANY:
+        _refuse_a_runaway(law, table)
     from surpyval import LogNormal, Weibull  # takes longer to load than any page to show
 
     family = Weibull if law is Law.WEIBULL else LogNormal
@@ -166,6 +171,26 @@ def _fitted(law: Law, table: LifeTable) -> Parametric:
             )
         except (ValueError, ArithmeticError):
             raise Declined(message("wear.fit_no_maximum", failures=table.failure_count)) from None
+
+
+def _refuse_a_runaway(law: Law, table: LifeTable) -> None:
+    """Declines few failures that are likeliest at a border: the library looks many seconds for such a top.
+
+    A net of shapes, each with the likeliest share failed by the failures' middle age. It makes no fit.
+    """
+    failed = np.isfinite(table.right)
+    middle = np.average(np.log(0.5 * (table.left + table.right)[failed]), weights=table.count[failed])
+    log_shape = np.log(np.geomspace(*_SHAPES, 31))[:, None]
+    at = np.full(log_shape.shape, -5.0)
+    for reach, places in ((13.0, 27), (1.0, 21), (0.1, 21)):
+        standard = at + np.linspace(-reach, reach, places)
+        log_life = middle - standard * np.exp(-log_shape)
+        shapes = np.broadcast_to(log_shape, log_life.shape)
+        heights = log_likelihood(law, table, log_life=log_life, log_shape=shapes)
+        at = np.take_along_axis(standard, heights.argmax(axis=1)[:, None], axis=1)
+    low, *within, high = heights.max(axis=1)
+    if not max(within) > max(low, high) + _FLAT:
+        raise Declined(message("wear.fit_no_maximum", failures=table.failure_count))
 
 
 def _confirmed(law: Law, table: LifeTable, peak: Array, *, theirs: float) -> float:

@@ -8,23 +8,26 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from threading import Event, Lock, Thread, current_thread
 
+_LOOK_AGAIN_S = 0.1
 Drawings = Callable[[], Iterable[Callable[[], object]]]
 _log = logging.getLogger("lightoff.web")
 
 
 class Ahead:
-    """Draws one page after the other on a thread of its own, after `quiet_s` in which nothing was asked.
+    """Draws one page after the other on a thread of its own, while nothing is asked.
 
-    What was begun last is drawn first: it is nearest to where somebody looks.
+    What is likely to be opened next is drawn after `quiet_s`, and of that what was begun last: it is nearest
+    to where somebody looks. The rest waits till nobody has asked for `long_quiet_s`: a page that is asked for
+    while another is drawn takes longer.
     """
 
-    def __init__(self, quiet_s: float) -> None:
-        self._quiet_s = quiet_s
+    def __init__(self, quiet_s: float, long_quiet_s: float) -> None:
+        self._quiet_s = {"near": quiet_s, "far": long_quiet_s}
         self._answering, self._answered_at_s = 0, time.monotonic()
         self._ended = Event()
         self._lock = Lock()
         self._begun: set[str] = set()
-        self._waiting: list[Iterator[Callable[[], object]]] = []
+        self._waiting: dict[str, list[Iterator[Callable[[], object]]]] = {"near": [], "far": []}
         self._thread: Thread | None = None
 
     @contextmanager
@@ -37,7 +40,7 @@ class Ahead:
             self._answering -= 1
             self._answered_at_s = time.monotonic()
 
-    def begin(self, name: str, drawings: Drawings) -> None:
+    def begin(self, name: str, near: Drawings, far: Drawings) -> None:
         """Draw these, once in a program under this name; what fails is told to who opens the page itself.
 
         A page that is itself drawn ahead begins nothing.
@@ -46,7 +49,8 @@ class Ahead:
             if name in self._begun or current_thread() is self._thread:
                 return
             self._begun.add(name)
-            self._waiting.append(_lazily(drawings))
+            self._waiting["near"].append(_lazily(near))
+            self._waiting["far"].append(_lazily(far))
             if self._thread is None:
                 self._thread = Thread(target=self._draw, name="ahead", daemon=True)
                 self._thread.start()
@@ -65,30 +69,31 @@ class Ahead:
             thread.join(patience_s)
 
     def _draw(self) -> None:
-        while True:
-            while (left_s := self._left_s()) > 0.0:
-                if self._ended.wait(left_s):
-                    return
+        while not self._ended.is_set():
             with self._lock:
-                if self._ended.is_set() or not self._waiting:
+                which = "near" if self._waiting["near"] else "far"
+                if not self._waiting[which]:
                     self._thread = None
                     return
-                latest = self._waiting[-1]
+                latest = self._waiting[which][-1]
+            if (left_s := self._left_s(self._quiet_s[which])) > 0.0:
+                self._ended.wait(min(left_s, _LOOK_AGAIN_S))  # something nearer may be begun meanwhile
+                continue
             try:
                 draw = next(latest, None)
                 if draw is not None:
                     draw()
                 else:
                     with self._lock:
-                        self._waiting.remove(latest)
+                        self._waiting[which].remove(latest)
             except Exception:  # noqa: BLE001 who opens the page itself is told what ails it
                 _log.debug("a page was not drawn ahead", exc_info=True)
 
-    def _left_s(self) -> float:
+    def _left_s(self, quiet_s: float) -> float:
         """How long it must still be quiet."""
         if self._answering:
-            return max(self._quiet_s, 0.01)
-        return self._answered_at_s + self._quiet_s - time.monotonic()
+            return max(quiet_s, 0.01)
+        return self._answered_at_s + quiet_s - time.monotonic()
 
 
 def _lazily(drawings: Drawings) -> Iterator[Callable[[], object]]:

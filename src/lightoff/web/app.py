@@ -98,14 +98,14 @@ def create_app(
     *,
     now: Callable[[], datetime] = clock,
     allowed_hosts: tuple[str, ...] = ("127.0.0.1", "localhost"),
-    quiet_s: float | None = None,
+    quiet_s: tuple[float, float] | None = None,
 ) -> Starlette:
     """The pages of one workshop.
 
     `now` is the clock; `allowed_hosts` are the Host names answered to; after `quiet_s` without a question
-    pages are drawn ahead, until `app.state.house.ahead.end()`.
+    pages are drawn ahead, those near to what was asked and the others, until `app.state.house.ahead.end()`.
     """
-    ahead = None if quiet_s is None else Ahead(quiet_s)
+    ahead = None if quiet_s is None else Ahead(*quiet_s)
     app = Starlette(
         routes=[
             Mount("/static", HashedFiles(packages=[("lightoff.web", "static")]), name="static"),

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
+from itertools import islice
 from os import urandom
 from typing import Any
 
@@ -37,7 +38,7 @@ from lightoff.work.who_needs_visit import service_due
 rooms = Rooms()
 FACTS = ("hour_meter", "starts_count", "supply_voltage_igniter", "igniter_current")
 MOST_TRENDS = 4
-MOST_VISITS = 12
+MOST_VISITS, NEAR_VISITS = 12, 2
 _DESK = {"width": 660.0, "left": 44.0, "right": 650.0}
 _PHONE = {"width": 334.0, "left": 34.0, "right": 328.0}
 # How far the axis looks ahead: a good half of what lies behind, so that words fit behind the newest reading.
@@ -91,7 +92,10 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         day_words=lambda visit: _words(page, visit),
     )
     response.set_cookie("lightoff_last", id, max_age=34_560_000, samesite="lax")
-    page.draw_ahead(lambda: opened_from_it(request, id, MOST_VISITS))
+    page.draw_ahead(
+        lambda: opened_from_it(request, id, NEAR_VISITS),
+        lambda: opened_from_it(request, id, MOST_VISITS, beyond=NEAR_VISITS),
+    )
     return response
 
 
@@ -103,9 +107,15 @@ def drawn_ahead(request: Request, heater: str) -> Iterator[Callable[[], object]]
     yield partial(show_heater, request, heater)
 
 
-def opened_from_it(request: Request, heater: str, most: int) -> Iterator[Callable[[], object]]:
-    """What is opened from a heater's page, to be drawn ahead: its latest visits, card and hand-over."""
-    for visit in reversed(request.app.state.house.workshop.book.visit_heads(heater)[-most:]):
+def opened_from_it(
+    request: Request, heater: str, most: int, *, beyond: int = 0
+) -> Iterator[Callable[[], object]]:
+    """What is opened from a heater's page, to be drawn ahead: card and hand-over of its latest visits.
+
+    `most` visits, without the latest `beyond`.
+    """
+    latest = reversed(request.app.state.house.workshop.book.visit_heads(heater))
+    for visit in islice(latest, beyond, most):
         yield partial(show_visit, request, visit.id)
         yield partial(hand_over, request, visit.id)
 

@@ -24,6 +24,8 @@ A_PAGE = 40
 MOST_OPEN = 5
 MOST_AHEAD, HITS_AHEAD, VISITS_AHEAD = 100, 10, 3
 """Heaters drawn ahead of the whole list, of a search or a further page, and the latest visits of each."""
+NEAR_AHEAD = 4
+"""Heaters that are likely to be opened next; of them the page and the latest visit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,10 @@ def show_home(request: Request) -> Response:
     open_visits = page.book.open_visits(MOST_OPEN) if is_start else ()
     under_way = {each.heater for each in open_visits}
     lines = [_line(page, each, under_way) for each in found[:A_PAGE]]
-    page.draw_ahead(lambda: _opened_from_it(request, None if is_start else found[:HITS_AHEAD]))
+    page.draw_ahead(
+        lambda: _near(request, found[:NEAR_AHEAD]),
+        lambda: _far(request, None if is_start else found[:HITS_AHEAD]),
+    )
     return page.show(
         "home.html",
         search=search,
@@ -70,17 +75,25 @@ def show_home(request: Request) -> Response:
     )
 
 
-def _opened_from_it(request: Request, found: Sequence[HeaterLine] | None) -> Iterator[Callable[[], object]]:
-    """Each heater that was found, or the first of the whole list, with what is opened from it."""
-    lines = find_heaters(request.app.state.house.workshop, limit=MOST_AHEAD) if found is None else found
-    for line in lines:
+def _near(request: Request, found: Sequence[HeaterLine]) -> Iterator[Callable[[], object]]:
+    """The page and the latest visit of those that are likely to be opened next."""
+    for line in found:
         yield from drawn_ahead(request, line.heater.id)
-        yield from opened_from_it(request, line.heater.id, VISITS_AHEAD)
+        yield from opened_from_it(request, line.heater.id, 1)
+
+
+def _far(request: Request, found: Sequence[HeaterLine] | None) -> Iterator[Callable[[], object]]:
+    """What is left of each heater that was found, or of the first of the whole list."""
+    lines = find_heaters(request.app.state.house.workshop, limit=MOST_AHEAD) if found is None else found
+    for at, line in enumerate(lines):
+        is_near = at < NEAR_AHEAD
+        yield from () if is_near else drawn_ahead(request, line.heater.id)
+        yield from opened_from_it(request, line.heater.id, VISITS_AHEAD, beyond=int(is_near))
 
 
 def _line(page: Page, found: HeaterLine, under_way: Collection[str]) -> Line:
     at = found.last_visit_at
-    last = page.text("web.never_visited") if at is None else page.text("web.last_on", day=at.date())
+    last = page.text("web.last_on", day=at.date()) if at else Markup()
     begins = None
     if found.heater.id not in under_way:
         like = as_last(page, found.last_fuel, found.last_place)

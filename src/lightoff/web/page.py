@@ -254,11 +254,11 @@ class Page:
         """The whole page."""
         return HTMLResponse(str(self.part(template, **context)), status_code=status)
 
-    def draw_ahead(self, drawings: Drawings) -> None:
+    def draw_ahead(self, near: Drawings, far: Drawings) -> None:
         """What is opened from this page is drawn while nobody asks, the first time that it is shown."""
         if self.house.ahead is not None:
             url = self.request.url
-            self.house.ahead.begin(f"{url.path}?{url.query}", drawings)
+            self.house.ahead.begin(f"{url.path}?{url.query}", near, far)
 
     def _frame(self) -> dict[str, Any]:
         return {
