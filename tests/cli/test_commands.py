@@ -68,7 +68,7 @@ def test_data_and_page_of_text_show_the_same_figures() -> None:
 def test_units_of_the_reader() -> None:
     _, out, _ = run("assess", EXAMPLES / "with-probe.toml", "--units", "us")
     assert "°F" in out
-    assert "237 ± 2" not in out
+    assert "237\u00a0±\u00a02" not in out
 
 
 def test_standard_input() -> None:

@@ -43,7 +43,7 @@ def test_a_steady_rise_is_a_trend_and_not_a_step() -> None:
     assert found.per_year.value == pytest.approx(5 * 365.25 / 180)
     assert found.reach is not None
     assert found.reach.line == BEGIN + timedelta(days=1800)
-    assert "drifts by 10.1 ±" in said(found)
+    assert "drifts by 10.1\u00a0±" in said(found)
     assert "reaches its limit about 3 February 2026" in said(found)
 
 
@@ -52,6 +52,22 @@ def test_a_step_is_told_and_the_trend_begins_after_it() -> None:
     assert found.changed_on == BEGIN + timedelta(days=900)
     assert not found.is_drifting
     assert "took a step up, first seen on 18 August 2023" in said(found)
+
+
+def test_a_step_goes_the_way_that_the_sums_call() -> None:
+    """Falling readings that an igniter, changed unsaid, ended: no step down is first seen where they rise."""
+    fallen = [
+        Departure(taken_on=BEGIN + timedelta(days=d), value=v, standard_uncertainty=0.225)
+        for d, v in ((0, 9.62), (205, 9.22), (297, 9.22), (552, 8.77), (643, 9.70))
+    ]
+    fallen += [
+        Departure(taken_on=BEGIN + timedelta(days=d), value=v, standard_uncertainty=0.5)
+        for d, v in ((877, 9.72), (886, 9.68))
+    ]
+    found = of(fallen)
+    assert found.change.side == "fall"
+    assert found.changed_on is None or found.changed_on < BEGIN + timedelta(days=643)
+    assert "step down, first seen on" not in said(found)
 
 
 def test_a_change_is_put_where_its_sum_began() -> None:

@@ -182,6 +182,8 @@ def test_two_answers_of_one_step_stand_side_by_side_until_one_is_chosen(bay: Bay
     shown = words_of(card)
     assert "Dead J. Aalto, 25 November 2026, 14:00" in shown
     assert "Still live J. Aalto, 25 November 2026, 14:04" in shown
+    doctor = CliRunner().invoke(main, ["doctor", "--shop", str(bay.workshop.folder)]).output
+    assert "Saltgrass, aft heater, visit of 25 November 2026: The entries of" in doctor
     assert "not proven until somebody chooses" in shown
     assert 'href="#conflicts"' in card, "the foot leads to it"
     row = task(card, "isolate")

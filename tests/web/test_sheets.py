@@ -52,7 +52,7 @@ def test_what_is_wrong_stands_at_its_box_and_what_was_typed_stays(bay: Bay) -> N
     assert answer.status_code == 422
     for box in ("heat_output_kw", "after_run_s"):
         assert f'id="{box}-problem"' in answer.text
-    assert "possible is 1 to 60" in answer.text
+    assert "possible is 1 kW to 60 kW" in answer.text
     assert 'value="900"' in answer.text
     assert 'value="15"' in answer.text
     assert 'id="coolant_volume_l-problem"' not in answer.text
@@ -88,6 +88,13 @@ def test_what_the_maker_asks_for_is_typed_shown_and_used(bay: Bay) -> None:
     assert answer.text.count("<i>not on the plate</i>") == 1  # starts
     key = next(key for key in bay.workshop.shelf.sheets if key.startswith("10_kw"))
     assert bay.workshop.shelf.sheets[key].renewals["igniter"].starts == 3000.0
+
+
+def test_bounds_are_told_in_the_unit_in_which_they_are_asked(bay: Bay) -> None:
+    bay.client.cookies.set("lightoff_units", "us")
+    answer = bay.client.post("/sheets/new", data={**PLATE, "high_limit_degc": "-400"}, headers=OWN)
+    said = answer.text.partition('id="high_limit_degc-problem"')[2].partition("</p>")[0]
+    assert "-400 °F is too little or too much: possible is 140 °F to 284 °F." in said
 
 
 def test_an_interval_that_cannot_be_stands_at_its_box(bay: Bay) -> None:

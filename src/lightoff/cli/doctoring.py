@@ -17,13 +17,14 @@ import tomli
 
 from lightoff.cli.reading import moment
 from lightoff.cli.telling import ERROR, printable
-from lightoff.ground.errors import LightoffError
-from lightoff.ground.message import Message, message
+from lightoff.ground.errors import LightoffError, NotFound
+from lightoff.ground.message import Message, Value, message
 from lightoff.judging.disputed import said_of_all
-from lightoff.shelf import open_shelf
+from lightoff.shelf import Shelf, open_shelf
+from lightoff.terms.conflict import Conflict
 from lightoff.texts import Speaker
 from lightoff.work.look_again import LookAgain, look_again
-from lightoff.work.workshop import BOOK, open_shop
+from lightoff.work.workshop import BOOK, Workshop, open_shop
 
 _OLDEST_PYTHON = (3, 11)
 _LEAST_FREE_BYTES = 200_000_000  # some thousand visits and their pictures; common practice, no source
@@ -39,28 +40,29 @@ class Finding:
 
 def doctor(shop: Path | None) -> None:
     """Look everything over; ends with 1 if something needs doing."""
-    speaker, all_good = Speaker(), True
-    for finding in _findings(shop):
+    shelf = open_shelf(shop / "shelf" if shop is not None and shop.is_dir() else None)
+    speaker, all_good = Speaker(own=shelf.own_words), True
+    for finding in _findings(shop, shelf):
         all_good &= finding.is_good
         mark = speaker.text("cli.good" if finding.is_good else "cli.bad")
         click.echo(printable(f"{mark:<6} {speaker.say(finding.said)}", sys.stdout))
     click.get_current_context().exit(0 if all_good else ERROR)
 
 
-def _findings(shop: Path | None) -> Iterator[Finding]:
+def _findings(shop: Path | None, shelf: Shelf) -> Iterator[Finding]:
     told = f"{platform.python_implementation()} {platform.python_version()}"
     good = sys.version_info >= _OLDEST_PYTHON
     said = message("cli.doctor_python", version=version("lightoff"), python=told)
     yield Finding(is_good=good, said=said)
     yield _fonts()
     if shop is None:
-        yield from _shelf(None)
+        yield from _shelf(shelf)
         yield Finding(is_good=True, said=message("cli.doctor_no_shop"))
         return
     if not shop.is_dir():
         yield Finding(is_good=False, said=message("cli.no_such_shop", path=str(shop)))
         return
-    yield from _shelf(shop / "shelf")
+    yield from _shelf(shelf)
     yield _disk(shop)
     yield from _book(shop)
 
@@ -95,8 +97,7 @@ def _rows(manifest: object) -> Iterator[dict[str, str]]:
             yield from _rows(value)
 
 
-def _shelf(folder: Path | None) -> Iterator[Finding]:
-    shelf = open_shelf(folder)
+def _shelf(shelf: Shelf) -> Iterator[Finding]:
     for problem in shelf.problems:
         yield Finding(is_good=False, said=problem.message)
     if not shelf.problems:
@@ -118,7 +119,7 @@ def _book(shop: Path) -> Iterator[Finding]:
     try:
         with open_shop(shop, create=False) as workshop:
             found = workshop.book.check()
-            conflicts = workshop.book.conflicts()
+            conflicts = [(_of_visit(workshop, each), each) for each in workshop.book.conflicts()]
             again = look_again(workshop, moment())
     except LightoffError as error:
         yield Finding(is_good=False, said=error.message)
@@ -129,13 +130,24 @@ def _book(shop: Path) -> Iterator[Finding]:
         yield Finding(is_good=False, said=message("cli.doctor_altered", count=len(found.altered)))
     if found.differing:
         yield Finding(is_good=False, said=message("cli.doctor_differing", tables=", ".join(found.differing)))
-    for each in conflicts:
+    for where, each in conflicts:
         said = said_of_all([each], {})
         if said is not None:
-            yield Finding(is_good=False, said=said)
+            told = message("cli.doctor_where", **where, said=said) if where else said
+            yield Finding(is_good=False, said=told)
     yield from (Finding(is_good=False, said=_worse_today(worse)) for worse in again)
     if found.is_sound:
         yield Finding(is_good=True, said=message("cli.doctor_book", count=sum(found.counts.values())))
+
+
+def _of_visit(workshop: Workshop, conflict: Conflict) -> dict[str, Value]:
+    """Heater and day of the visit in which entries contradict each other; nothing of any other noun."""
+    try:
+        visit = workshop.book.visit(conflict.subject)
+    except NotFound:
+        return {}
+    line = workshop.book.line(visit.heater)
+    return {"heater": f"{line.vehicle.name}, {line.heater.name}", "at": visit.started_at.date()}
 
 
 def _worse_today(found: LookAgain) -> Message:

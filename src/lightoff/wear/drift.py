@@ -138,7 +138,7 @@ def drift(
         raise Declined(message("wear.no_departures", what=reading))
     change = cusum(_against_those_before(kept), head_start=0.0 if serviced_on is None else 0.5)
     line = _line(kept, coverage)
-    begins = 0 if change.alarm_at is None else _step(kept, line)
+    begins = 0 if change.alarm_at is None else _step(kept, line, up=change.side == "rise")
     if begins:
         line = _line(kept[begins:], coverage)
     first, last = kept[begins].taken_on, kept[-1].taken_on
@@ -182,20 +182,24 @@ def _against_those_before(kept: Sequence[Departure]) -> list[float]:
     return scaled
 
 
-def _step(kept: Sequence[Departure], line: Line) -> int:
-    """The first reading after the step that fits best, nought where a line fits about as well."""
-    misfit, at = min((_step_misfit(kept, at), at) for at in range(1, len(kept)))
+def _step(kept: Sequence[Departure], line: Line, *, up: bool) -> int:
+    """The first reading after the step that fits best of those that go the way which the sums called, nought
+    where none does or a line fits about as well."""
+    tried = ((at, *_two_levels(kept, at)) for at in range(1, len(kept)))
+    there = [(misfit, at) for at, misfit, rise in tried if (rise > 0.0) is up]
+    misfit, at = min(there, default=(math.inf, 0))
     return at if misfit < line.misfit - CLEAR_STEP else 0
 
 
-def _step_misfit(kept: Sequence[Departure], at: int) -> float:
-    """Weighted sum of squares about one level before a reading and another from it on."""
-    total = 0.0
+def _two_levels(kept: Sequence[Departure], at: int) -> tuple[float, float]:
+    """Weighted squares about one level before a reading and one from it on, summed; and the rise between."""
+    total, means = 0.0, []
     for side in (kept[:at], kept[at:]):
         weights = [each.standard_uncertainty**-2 for each in side]
         mean = sum(w * each.value for w, each in zip(weights, side, strict=True)) / sum(weights)
         total += sum(w * (each.value - mean) ** 2 for w, each in zip(weights, side, strict=True))
-    return total
+        means.append(mean)
+    return total, means[1] - means[0]
 
 
 def _reach(kept: Sequence[Departure], limit: float, coverage: float) -> Reach:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from markupsafe import Markup
 from starlette.requests import Request
@@ -84,7 +85,7 @@ async def add_sheet(request: Request) -> Response:
             return RedirectResponse(f"/sheets/{sheet.key}", status_code=303)
         except Refusal as refusal:
             typed.gather(refusal)
-    problems = {field: _said(page, each.message) for field, each in typed.problems.items()}
+    problems = {field: _said(page, each.message, field) for field, each in typed.problems.items()}
     return _form(page, dict(typed.values), problems)
 
 
@@ -126,7 +127,7 @@ def _unit(page: Page, field: str) -> str:
     return _IN_US.get(field, FIELDS[field]) if us else FIELDS[field]
 
 
-def _said(page: Page, said: Message) -> str:
+def _said(page: Page, said: Message, field: str) -> str:
     """The sentence of a box: the shelf's own, told of a plate and not of a file."""
     of_plate = f"web_sheet.{said.key.partition('.')[2]}"
     if not (said.key.startswith("shelf.") and page.speaker.has(of_plate)):
@@ -134,7 +135,16 @@ def _said(page: Page, said: Message) -> str:
     values = dict(said.values)
     if "high" in values and said.key == "shelf.low_above_high":
         values["high"] = f"@web_sheet.{values['high']}"
+    elif field in FIELDS:
+        values |= {name: _as_asked(page, field, str(values[name])) for name in ("value", "low", "high")}
     return page.speaker.text(of_plate, **values)
+
+
+def _as_asked(page: Page, field: str, number: str) -> str:
+    """A number of the file in the unit in which the box asks for it, with that unit."""
+    asked, held = _unit(page, field), FIELDS[field]
+    shown = number if asked == held else _digits(units.from_si(units.to_si(Decimal(number), held), asked))
+    return f"{shown} {page.speaker.symbol(asked)}".strip()
 
 
 def _digits(value: float) -> str:
