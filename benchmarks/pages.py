@@ -217,7 +217,11 @@ def measured(shop: Path, sample: Sample, asks: int) -> dict[str, tuple[list[floa
     Hand-over and report follow the card of the same visits, as they do in the bay.
     """
     rest = replace(
-        sample, heaters=sample.heaters[1:], visits=sample.visits[1:], of_visits=sample.of_visits[1:]
+        sample,
+        heaters=sample.heaters[1:],
+        names=sample.names[1:],
+        visits=sample.visits[1:],
+        of_visits=sample.of_visits[1:],
     )
     other = replace(sample, heaters=sample.heaters[:1], visits=sample.visits[:1])
     looks: list[dict[str, list[float]]] = []

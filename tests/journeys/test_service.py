@@ -319,7 +319,7 @@ def test_light_off_is_timed_from_lamp_to_flame_without_the_van(
         field.locator(".value input").fill(amperes)
         field.locator(".value input").press("Tab")
         on_the_van(field)
-    expect(field.locator(".beside")).to_have_text("kept beside it: 8.4 A, 8.1 A")
+    expect(field.locator(".beside")).to_have_text("beside it 8.4 A, 8.1 A; the worst of them is judged")
     page.reload()
     ready(page)
     expect(field.locator(".value input")).to_have_value("8.6")

@@ -121,6 +121,13 @@ def test_of_several_igniter_currents_of_a_test_the_one_farthest_off_is_judged(wo
     assert "5.4 A" not in text
 
 
+def test_what_stops_is_the_first_thing_that_is_said() -> None:
+    found = judged(cases.good().edit("living_space_co_running", shown="80 ppm").case())
+    assert found.verdict.verdict is Verdict.STOP
+    assert said(found).startswith("Carbon monoxide above outdoors is 79 ")
+    assert "Lambda" in said(found)
+
+
 def test_without_a_probe_the_card_still_judges() -> None:
     case = practice(
         time_to_light="43 s",

@@ -33,7 +33,7 @@ def waited(until: Callable[[], bool], *, for_s: float = 10.0) -> bool:
 def test_nothing_is_drawn_while_pages_are_asked_for() -> None:
     drawn, ahead = Event(), Ahead(quiet_s=0.3, long_quiet_s=0.3)
     with ahead.answering():
-        ahead.begin("list", lambda: [drawn.set], list)
+        ahead.begin("list", lambda: [drawn.set])
     for _ in range(20):
         with ahead.answering():
             time.sleep(0.03)
@@ -44,7 +44,7 @@ def test_nothing_is_drawn_while_pages_are_asked_for() -> None:
 def test_nothing_is_drawn_while_one_long_page_is_under_way() -> None:
     drawn, ahead = Event(), Ahead(quiet_s=0.05, long_quiet_s=0.05)
     with ahead.answering():
-        ahead.begin("list", lambda: [drawn.set], list)
+        ahead.begin("list", lambda: [drawn.set])
         time.sleep(0.4)
         assert not drawn.is_set()
     assert drawn.wait(10.0)
@@ -57,7 +57,7 @@ def test_what_fails_holds_up_nothing_else() -> None:
         raise ValueError
 
     ahead = Ahead(quiet_s=0.0, long_quiet_s=0.0)
-    ahead.begin("list", lambda: [fails, done.set], list)
+    ahead.begin("list", lambda: [fails, done.set])
     assert done.wait(10.0)
 
 
@@ -73,8 +73,8 @@ def test_what_was_begun_last_is_drawn_first_and_each_once() -> None:
             )
     assert waited(lambda: ahead.is_done)
     assert drawn == ["search a", "search b", "list a", "list b", "beyond search", "beyond list"]
-    ahead.begin("search", lambda: [lambda: drawn.append("again")], list)
-    ahead.begin("heater", lambda: [lambda: drawn.append("later")], list)
+    ahead.begin("search", lambda: [lambda: drawn.append("again")])
+    ahead.begin("heater", lambda: [lambda: drawn.append("later")])
     assert waited(lambda: ahead.is_done)
     assert drawn[6:] == ["later"]
 
@@ -88,7 +88,7 @@ def test_what_is_far_waits_till_nobody_has_asked_for_long() -> None:
             time.sleep(0.03)
         assert not far.is_set()
     again = Event()
-    ahead.begin("heater", lambda: [again.set], list)
+    ahead.begin("heater", lambda: [again.set])
     assert again.wait(0.3), "what is near is drawn while what is far still waits"
     assert far.wait(10.0)
 
@@ -98,17 +98,17 @@ def test_what_is_drawn_ahead_begins_nothing_itself() -> None:
     ahead = Ahead(quiet_s=0.0, long_quiet_s=0.0)
 
     def page() -> None:
-        ahead.begin("what it leads to", lambda: [lambda: drawn.append("too far")], list)
+        ahead.begin("what it leads to", lambda: [lambda: drawn.append("too far")])
         drawn.append("page")
 
-    ahead.begin("list", lambda: [page], list)
+    ahead.begin("list", lambda: [page])
     assert waited(lambda: ahead.is_done)
     assert drawn == ["page"]
 
 
 def test_an_end_in_a_quiet_moment_is_no_wait() -> None:
     drawn, ahead = Event(), Ahead(quiet_s=60.0, long_quiet_s=60.0)
-    ahead.begin("list", lambda: [drawn.set], list)
+    ahead.begin("list", lambda: [drawn.set])
     started = time.monotonic()
     ahead.end()
     assert time.monotonic() - started < 30.0

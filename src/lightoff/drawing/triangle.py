@@ -391,5 +391,6 @@ def triangle_words(burn: Triangle, speaker: Speaker) -> str:
             )
     earlier = sum(not point.now for point in burn.points)
     if earlier:
-        said.append(speaker.text("drawing.points_earlier", count=earlier))
+        key = "drawing.points_earlier_one" if earlier == 1 else "drawing.points_earlier"
+        said.append(speaker.text(key, count=earlier))
     return " ".join(said) or speaker.text("drawing.no_points")

@@ -358,9 +358,9 @@ def _paragraph(
     useful: str | None,
     wanted: tuple[str, ...],
 ) -> tuple[Message, ...]:
-    """The running paragraph: the burn, what agrees, what is crossed, and what is still open."""
+    """The running paragraph: danger first, then the burn, what agrees, is crossed and is still open."""
     by_gate = {gate.gate: gate for gate in verdict.gates}
-    said: list[Message] = []
+    said = [gate.said for gate in verdict.gates if gate.judgement is Judgement.STOP]
     if burned:
         said.extend(each for each in burn_sentences(burned[-1]) if each.key not in _ASIDE)
         beside = [by_gate[name].said for name in ("CO2 agrees", "flue CO") if by_gate[name].readings]
@@ -369,7 +369,7 @@ def _paragraph(
     for area in areas:
         if area.area not in (Area.BURN, Area.SAFETY):
             said.extend(area.sentences[:2] if area.figures else ())
-    said.extend(gate.said for gate in verdict.gates if gate.judgement in (Judgement.STOP, Judgement.OUTSIDE))
+    said.extend(gate.said for gate in verdict.gates if gate.judgement is Judgement.OUTSIDE)
     if time_left is not None:
         said.append(time_left)
     said.append(_closing(verdict, useful, said))

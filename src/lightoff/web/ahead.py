@@ -40,7 +40,7 @@ class Ahead:
             self._answering -= 1
             self._answered_at_s = time.monotonic()
 
-    def begin(self, name: str, near: Drawings, far: Drawings) -> None:
+    def begin(self, name: str, near: Drawings, far: Drawings = tuple) -> None:
         """Draw these, once in a program under this name; what fails is told to who opens the page itself.
 
         A page that is itself drawn ahead begins nothing.

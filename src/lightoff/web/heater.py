@@ -38,7 +38,7 @@ from lightoff.work.who_needs_visit import service_due
 rooms = Rooms()
 FACTS = ("hour_meter", "starts_count", "supply_voltage_igniter", "igniter_current")
 MOST_TRENDS = 4
-MOST_VISITS, NEAR_VISITS = 12, 2
+MOST_VISITS = 12
 _DESK = {"width": 660.0, "left": 44.0, "right": 650.0}
 _PHONE = {"width": 334.0, "left": 34.0, "right": 328.0}
 # How far the axis looks ahead: a good half of what lies behind, so that words fit behind the newest reading.
@@ -92,10 +92,7 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         day_words=lambda visit: _words(page, visit),
     )
     response.set_cookie("lightoff_last", id, max_age=34_560_000, samesite="lax")
-    page.draw_ahead(
-        lambda: opened_from_it(request, id, NEAR_VISITS),
-        lambda: opened_from_it(request, id, MOST_VISITS, beyond=NEAR_VISITS),
-    )
+    page.draw_ahead(lambda: opened_from_it(request, id, MOST_VISITS))
     return response
 
 

@@ -103,7 +103,9 @@ def _line(page: Page, found: HeaterLine, under_way: Collection[str]) -> Line:
 
 def _open(page: Page, visit: Visit) -> OpenVisit:
     found = page.book.line(visit.heater)
-    line = page.text("web.open_line", started=visit.started_at, readings=len(visit.readings))
+    count = len(visit.readings)
+    key = "web.open_line_one" if count == 1 else "web.open_line"
+    line = page.text(key, started=visit.started_at, readings=count)
     ago = ago_in_words(page, page.now - visit.started_at)
     return OpenVisit(visit.id, f"{found.vehicle.name}, {found.heater.name}", line, ago)
 

@@ -254,7 +254,7 @@ class Page:
         """The whole page."""
         return HTMLResponse(str(self.part(template, **context)), status_code=status)
 
-    def draw_ahead(self, near: Drawings, far: Drawings) -> None:
+    def draw_ahead(self, near: Drawings, far: Drawings = tuple) -> None:
         """What is opened from this page is drawn while nobody asks, the first time that it is shown."""
         if self.house.ahead is not None:
             url = self.request.url

@@ -182,8 +182,8 @@ export function besideWhatStands(field) {
 export function standsBeside(field, body) {
   const line = field.querySelector(".beside");
   if (!line || !body) return;
-  const [said] = line.children;
-  const value = body.value === undefined ? "----" : `${body.value} ${[...field.querySelectorAll(".unit option")].find((each) => each.value === body.unit)?.textContent ?? unitWord(field)}`;
+  const said = line.querySelector("span");
+  const value = body.value === undefined ? "----" : `${body.value}\u00a0${[...field.querySelectorAll(".unit option")].find((each) => each.value === body.unit)?.textContent ?? unitWord(field)}`;
   said.textContent = [said.textContent, value].filter(Boolean).join(", ");
   line.hidden = false;
 }
@@ -192,7 +192,7 @@ export function nothingBeside(field) {
   if (!line) return;
   delete field.dataset.set;
   line.hidden = true;
-  line.children[0].textContent = "";
+  line.querySelector("span").textContent = "";
 }
 async function oneMore(field) {
   if (drafts.has(field)) await keep(field, true);
