@@ -345,7 +345,7 @@ def _shown(page: Page, body: Mapping[str, Any] | None) -> str:
     if body is None:
         return page.speaker.text("web.withdrawn")
     if body.get("state"):
-        return str(body["state"])
+        return page.speaker.state_word(str(body.get("key", "")), str(body["state"]))
     number = str(body.get("value") or "----")
     return f"{number} {page.speaker.symbol(str(body.get('unit', '')))}".strip()
 
