@@ -85,19 +85,28 @@ class Likely:
             at += len(inside)
         return np.concatenate(means), np.concatenate(spreads), np.concatenate(causes), np.concatenate(shares)
 
-    def bands(self, key: str) -> tuple[Array, tuple[float, ...]]:
-        """Chance of each band of a number under each cause, with the edges between the bands."""
-        at = COLUMN[key]
+    def bands(self, keys: Sequence[str]) -> dict[str, tuple[Array, tuple[float, ...]]]:
+        """Of each number the chance of each band under each cause, with the edges between the bands."""
+        columns = [COLUMN[key] for key in keys]
         means, spreads, causes, shares = self.numbers
-        spread = np.hypot(spreads[:, at], self.noise(key))
-        points = (means[:, at, None] + spread[:, None] * _POINTS).ravel()
-        order = np.argsort(points, kind="stable")
-        run = np.cumsum(np.repeat(shares * self.known[causes], _POINTS.size)[order])
-        edges = np.unique(np.interp(EDGES, run / run[-1], points[order]))
-        below = cumulative((edges - means[:, at, None]) / spread[:, None])
-        below = np.concatenate([np.zeros((len(below), 1)), below, np.ones((len(below), 1))], axis=1)
-        table = by_cause(np.diff(below, axis=1) * shares[:, None], causes)
-        return self.rows([table]), tuple(float(edge) for edge in edges)
+        noise = np.array([self.noise(key) for key in keys])[:, None]
+        mean, spread = means.T[columns], np.hypot(spreads.T[columns], noise)  # (k, m)
+        points = (mean[:, :, None] + spread[:, :, None] * _POINTS).reshape(len(columns), -1)
+        order = np.argsort(points, axis=1, kind="stable")
+        run = np.cumsum(np.repeat(shares * self.known[causes], _POINTS.size)[order], axis=1)
+        sorted_points = np.take_along_axis(points, order, axis=1)
+        edges = np.array(
+            [np.interp(EDGES, up / up[-1], row) for up, row in zip(run, sorted_points, strict=True)]
+        ).reshape(len(columns), len(EDGES))
+        below = cumulative((edges[:, None] - mean[:, :, None]) / spread[:, :, None])
+        inside = np.diff(below, axis=2, prepend=0.0, append=1.0) * shares[:, None]
+        tables = by_cause(np.moveaxis(inside, 1, 0).reshape(len(causes), -1), causes)
+        tables = self.rows([tables]).reshape(-1, len(columns), len(EDGES) + 1)
+        found = {}
+        for at, key in enumerate(keys):
+            apart = np.diff(edges[at], prepend=-np.inf) > 0.0  # between equal edges lies nothing
+            found[key] = tables[:, at, [*apart, True]], tuple(edges[at, apart].tolist())
+        return found
 
     def there(self, key: str) -> float:
         """Chance that the number can be read at all. That it cannot is no news: what stands against it, as a

@@ -244,8 +244,8 @@ def _numbers(bank: Bank, evidence: Evidence, likely: Likely, keys: Sequence[str]
     one that tells most by itself."""
     there = {key: each for key in keys if (each := likely.there(key)) >= LEAST_THERE}
     steps: dict[frozenset[str], list[tuple[float, str, Told]]] = {}
-    for key, chance in there.items():
-        bands, edges = likely.bands(key)
+    for key, (bands, edges) in likely.bands(list(there)).items():
+        chance = there[key]
         bands = np.hstack([bands * chance, np.full((len(bands), 1), 1.0 - chance)])
         along = tuple(
             other
