@@ -399,7 +399,9 @@ def test_what_nobody_may_leave_out_and_nobody_answered_is_told_on_every_face(
     shelf = bay.workshop.shelf
     whole = content(case, assessment, shelf=shelf, speaker=Speaker(), photos={}, unanswered=left)
     handed = words_of(bay.client.get(f"/visits/{visit}/hand-over").text)
-    for face in (printed, handed, " ".join(whole["work"]["paragraphs"])):
+    front, behind = (" ".join(whole["work"][each]) for each in ("paragraphs", "steps"))
+    assert f"{len(left)} that nobody may leave out were not answered; they are named further back." in front
+    for face in (printed, handed, f"{front} {behind}"):
         assert Speaker().text("step.isolate.title") in told(face)
         assert Speaker().text("step.let_cool.title") not in told(face), "answered"
         assert Speaker().text("step.co_alarm_check.title") not in told(face), "read"

@@ -26,7 +26,7 @@ export function watchTasks(whenChanged) {
   changed = whenChanged;
   document.addEventListener("click", (event) => {
     const button = event.target.closest("[data-answer]");
-    if (button) answered(button);
+    if (button) answered(button, event.isTrusted);
     const cause = event.target.closest("[data-cause]");
     if (cause?.matches("button")) endedBy(cause);
     const routine = event.target.closest("[data-routine-done], [data-together]");
@@ -44,14 +44,14 @@ export function watchTasks(whenChanged) {
   for (const each of all("[data-procedure]")) each.addEventListener("change", () => follow(each));
 }
 
-async function answered(button) {
+async function answered(button, isTap) {
   const task = button.closest("[data-task]");
   const value = button.dataset.answer;
   const isMended = task.dataset.done === "not done" && value !== "not done"; // why it was not is no note of how it was
   const reason = isMended ? "" : (task.querySelector("[data-reason]")?.value ?? task.dataset.words).trim();
   const isPressed = button.getAttribute("aria-pressed") === "true";
   if (value === "not done" && !reason && !isPressed) { task.querySelector("[data-reason]").focus(); return; }
-  if (isBounce(button)) return;
+  if (isTap && isBounce(button)) return; // a photograph that was refused takes its answer back at once
   // The same tap again takes it back.
   if (isPressed) { await takeBackShut(task); await keepStep(task, null, ""); navigator.vibrate?.(30); return; }
   const isState = button.dataset.state !== undefined || button.dataset.failed !== undefined;
