@@ -67,7 +67,7 @@ PINT = {
     "rpm": "revolution/minute",
 }
 WITHOUT_PINT = {
-    "", "%", "ppm", "mg/m3 CO", "share", "% of heat", "% RH", "% battery", "smoke no.", "count",
+    "", "%", "ppm", "mg/m3 CO", "share", "% full", "% of heat", "% RH", "% battery", "smoke no.", "count",
 }  # fmt: skip
 
 

@@ -49,6 +49,7 @@ _ALL = (
     _unit("ppm", "gas_fraction", "1/1000000", 0),
     _unit("mg/m3 CO", "trace_gas_fraction", "1/1250000", 0),
     _unit("share", "fraction", "1", 3),
+    _unit("% full", "fraction", "1/100", 0),
     _unit("% of heat", "fraction", "1/100", 1),
     _unit("% RH", "fraction", "1/100", 0),
     _unit("% battery", "fraction", "1/100", 0),
