@@ -339,16 +339,17 @@ def _mending(
     """The same, by `chances` (n, h) of the causes and `shares` (n, a) that each repair takes away."""
     count, many = shares.shape
     order = np.argsort(-_worth(shares, ways, owed), axis=1, kind="stable")
-    places = np.empty_like(order)
-    np.put_along_axis(places, order, np.broadcast_to(np.arange(many), order.shape), axis=1)
-    spent = np.take_along_axis(np.broadcast_to(ways.vain, order.shape), order, axis=1)
     rows = np.arange(count)
+    in_order = (rows[:, None], order)  # as take_along_axis, which takes three times as long to say it
+    places = np.empty_like(order)
+    places[in_order] = np.arange(many)
+    spent = np.broadcast_to(ways.vain, order.shape)[in_order]
     for path in range(owed.shape[1]):
         behind = np.flatnonzero(ways.paths == path)
         if behind.size:
             spent[rows, places[:, behind].min(axis=1)] += owed[:, path]
     done = chances @ (repairs.alone * ways.found)
-    done = np.take_along_axis(done, order, axis=1)
+    done = done[in_order]
     which, alternatives = repairs.compound
     if which.size:
         when = places[:, alternatives].min(axis=3).max(axis=2)
@@ -361,9 +362,9 @@ def _mending(
     left[:, 1:] = np.maximum(1.0 - np.cumsum(done, axis=1), 0.0)
     paid = spent * left[:, :-1]
     if ways.more.any():
-        paid += np.take_along_axis(ways.more * (chances @ (repairs.share > 0.0)), order, axis=1)
+        paid += (ways.more * (chances @ (repairs.share > 0.0)))[in_order]
         # Where it is all but sure, nobody looks first.
-        sure = np.take_along_axis(np.broadcast_to(ways.outright, order.shape), order, axis=1)
+        sure = np.broadcast_to(ways.outright, order.shape)[in_order]
         paid = np.minimum(paid, sure * left[:, :-1])
     total = left * repairs.hand_over
     total[:, 1:] += np.cumsum(paid, axis=1)
@@ -374,6 +375,7 @@ def _mending(
 def _worth(shares: Array, ways: Ways, owed: Array) -> Array:
     """Chance over cost of each repair, (n, a); of those behind a closed path, that of the best bundle."""
     worth = np.asarray(shares * ways.found / ways.vain)
+    rows = np.arange(len(worth))[:, None]
     for path in range(owed.shape[1]):
         behind = np.flatnonzero(ways.paths == path)
         if not behind.size or not np.any(owed[:, path]):
@@ -381,17 +383,17 @@ def _worth(shares: Array, ways: Ways, owed: Array) -> Array:
         own = worth[:, behind]
         price = np.broadcast_to(ways.vain[:, behind], own.shape)
         inner = np.argsort(-own, axis=1, kind="stable")
-        chance = np.cumsum(np.take_along_axis(shares[:, behind], inner, axis=1), axis=1)
-        ratio = chance / (np.cumsum(np.take_along_axis(price, inner, axis=1), axis=1) + owed[:, path, None])
+        chance = np.cumsum(shares[:, behind][rows, inner], axis=1)
+        ratio = chance / (np.cumsum(price[rows, inner], axis=1) + owed[:, path, None])
         best = np.argmax(ratio, axis=1)
-        top = np.take_along_axis(ratio, best[:, None], axis=1)
+        top = ratio[rows, best[:, None]]
         place = np.arange(behind.size)[None, :]
         bundled = np.where(
             (place <= best[:, None]) & (owed[:, path, None] > 0.0),
             top * (1.0 - _NOTHING * place),
-            np.take_along_axis(own, inner, axis=1),
+            own[rows, inner],
         )
         back = np.empty_like(bundled)
-        np.put_along_axis(back, inner, bundled, axis=1)
+        back[rows, inner] = bundled
         worth[:, behind] = back
     return worth
