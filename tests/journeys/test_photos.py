@@ -187,3 +187,43 @@ def test_where_a_photo_was_taken_stands_beside_it_where_this_phone_keeps_it(
     expect(page.locator("#photos")).to_contain_text("taken at -41.28639, 174.77611")
     page.goto(f"{visit}/hand-over")
     expect(page.locator("main")).not_to_contain_text("174.77")
+
+
+def test_a_picture_that_breaks_off_is_asked_about_at_its_field(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card], photo: Path
+) -> None:
+    page = open_page()
+    card = walk(page, server.url)
+    noisy = io.BytesIO()
+    Image.effect_noise((640, 480), 80.0).convert("RGB").save(noisy, "JPEG")
+    photo.write_bytes(noisy.getvalue()[: noisy.tell() // 2])
+    co = card.type("flue_co", "38", set_number=1)
+    card.on_the_van(co)
+    co.locator(".value input").focus()
+    page.locator("#photo").set_input_files(photo)
+    asked = co.locator(".cut-short")
+    expect(asked).to_contain_text("This picture breaks off or cannot be drawn")
+    expect(page.locator("#trouble")).to_be_in_viewport()
+    page.reload()  # nobody has answered: it waits on this phone, and asks again
+    page.wait_for_selector("#visit[data-ready=yes]")
+    expect(asked).to_have_count(1)
+    asked.get_by_role("button", name="Keep what there is").click()
+    mine = page.locator("#photos li")
+    expect(mine.locator(".kept")).to_have_attribute("data-kept", "van")
+    expect(mine).to_contain_text("breaks off: a part of it is missing")
+    expect(page.locator(".cut-short")).to_have_count(0)
+    file = tomllib.loads(page.request.get(page.url.split("#")[0] + ".toml").text())
+    assert [each["cut_short"] for each in file["photo"]] == [True]
+    assert file["photo"][0]["id"] == readings(page)[0]["photo"]
+
+    o2 = page.locator(O2)
+    o2.locator(".value input").focus()
+    page.locator("#photo").set_input_files(photo)
+    o2.locator(".cut-short").get_by_role("button", name="Take it away").click()
+    expect(o2.locator(".pictures > *")).to_have_count(0)
+    expect(mine).to_have_count(1)
+    page.reload()
+    page.wait_for_selector("#visit[data-ready=yes]")
+    expect(mine).to_have_count(1)
+    expect(mine).to_contain_text("breaks off: a part of it is missing")
+    expect(page.locator(".cut-short")).to_have_count(0)

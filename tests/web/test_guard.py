@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from lightoff.web.guard import host_of, largest_body
-from lightoff.web.photos import media_type_of
+from lightoff.work.bare_photo import media_type_of
 
 if TYPE_CHECKING:
     from conftest import Bay
@@ -131,7 +131,7 @@ def test_photos_are_known_by_their_bytes(bay: Bay) -> None:
     for junk in (b"<svg onload=alert(1)>", b"\x89PNG\r\n\x1a\n" + b"\0" * 40):
         refused = bay.client.post("/photos", content=junk, headers=OWN)
         assert refused.status_code == 422
-        assert "This is no JPEG, PNG or WebP picture." in refused.text
+        assert "This is no JPEG, PNG or WebP picture" in refused.text
 
 
 def test_a_photo_of_forty_megabytes_is_kept_and_a_larger_one_refused(bay: Bay) -> None:

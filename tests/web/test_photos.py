@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pikepdf
+import pytest
 from PIL import Image
 
 from lightoff.work.keep_visit_file import keep_visit_file
@@ -62,6 +63,69 @@ def test_a_page_gets_a_picture_small_and_a_program_the_whole(bay: Bay) -> None:
     assert len(answer.content) < len(kept)
     with Image.open(io.BytesIO(answer.content)) as small, Image.open(io.BytesIO(kept)) as large:
         assert max(small.size) < max(large.size)
+
+
+def cut(share: float, kind: str = "JPEG") -> bytes:
+    """A picture whose file breaks off."""
+    file = io.BytesIO()
+    Image.effect_noise((320, 240), 80.0).convert("RGB").save(file, kind)
+    return file.getvalue()[: int(share * file.tell())]
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+@pytest.mark.parametrize("share", [0.3, 0.9, 0.999])
+def test_a_picture_that_breaks_off_is_asked_about_and_kept_where_one_says_so(
+    bay: Bay, kind: str, share: float
+) -> None:
+    data, headers = cut(share, kind), {**OWN, "accept": "application/json"}
+    asked = bay.client.post("/photos", content=data, headers=headers)
+    assert asked.status_code == 409
+    assert "breaks off or cannot be drawn" in asked.json()["problem"]
+    assert asked.json()["problems"][0]["field"] == "photo"
+    kept = bay.client.post("/photos?cut_short=yes", content=data, headers=headers).json()
+    assert bay.client.get(f"/photos/{kept['sha256']}?small=yes").status_code == 200
+
+
+def test_a_picture_with_its_end_but_nothing_to_draw_is_asked_about(bay: Bay) -> None:
+    data = bytearray(cut(1.0))
+    scan = data.index(b"\xff\xda")
+    data[scan + 4] = 9  # more components than any picture has
+    asked = bay.client.post("/photos", content=bytes(data), headers=OWN)
+    assert asked.status_code == 409
+
+
+def test_a_picture_that_ends_before_it_begins_is_refused_however_often_one_says_so(bay: Bay) -> None:
+    headers = {**OWN, "accept": "application/json"}
+    for data in (cut(1.0)[:100], b"\xff\xd8\xff\xd9", b""):
+        answer = bay.client.post("/photos?cut_short=yes", content=data, headers=headers)
+        assert answer.status_code == 422
+        assert "ends before anything of it is seen" in answer.json()["problem"]
+
+
+def test_a_kept_part_says_so_on_card_hand_over_report_and_in_the_file(bay: Bay, visit: str) -> None:
+    answer = bay.client.post("/photos?cut_short=yes", content=cut(0.6), headers=OWN).json()
+    taken = {"heater": bay.ids["heater"], "taken_at": bay.clock().isoformat(), "cut_short": True}
+    bay.send(bay.entry({**taken, **answer}, named="photo"))
+    for page in ("", "/hand-over"):
+        assert "breaks off: a part of it is missing" in bay.client.get(f"/visits/{visit}{page}").text
+    with pikepdf.open(io.BytesIO(bay.client.get(f"/visits/{visit}/report.pdf").content)) as pdf:
+        said = [
+            str(each["/Alt"])
+            for each in pdf.objects
+            if isinstance(each, pikepdf.Dictionary) and "/Alt" in each
+        ]
+    assert any("breaks off: a part of it is missing" in each for each in said)
+    file = bay.client.get(f"/visits/{visit}.toml").content
+    assert b"cut_short = true" in file
+    assert read_visit_file(file, "visit.toml", bay.workshop.shelf).visit.photos[0].cut_short
+
+
+def test_no_spot_is_read_off_a_picture_that_breaks_off(bay: Bay) -> None:
+    whole = written(Scene(number=2.0))
+    headers = {**OWN, "accept": "application/json"}
+    answer = bay.client.post("/photos/smoke-spot", content=whole[: len(whole) // 2], headers=headers)
+    assert answer.status_code == 422
+    assert "breaks off" in answer.json()["problem"]
 
 
 def with_place() -> bytes:

@@ -13,7 +13,7 @@ from PIL import Image, PngImagePlugin
 
 from lightoff.ground.errors import Refusal
 from lightoff.texts import Speaker
-from lightoff.work.bare_photo import bare_photo
+from lightoff.work.bare_photo import Bare, bare_photo
 
 TYPES = {"JPEG": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 SECRETS = (b"SecretCamera", b"GPSPlace", b"x:xmpmeta", b"a comment", b"ftypmp42")
@@ -58,7 +58,7 @@ def opened(data: bytes) -> Image.Image:
 def test_the_pixels_stay_and_the_whereabouts_go(kind: str, turned: int) -> None:
     data = picture(kind, turned=turned)
     assert b"SecretCamera" in data
-    bare = bare_photo(data, TYPES[kind])
+    bare = bare_photo(data).data
     assert not [each for each in SECRETS if each in bare]
     before, after = opened(data), opened(bare)
     assert after.tobytes() == before.tobytes()
@@ -68,13 +68,13 @@ def test_the_pixels_stay_and_the_whereabouts_go(kind: str, turned: int) -> None:
     assert not exif.get_ifd(0x8825)
     if kind != "PNG":  # a camera writes no PNG
         assert exif.get(0x0112, 1) == turned
-    assert bare_photo(bare, TYPES[kind]) == bare
+    assert bare_photo(bare) == Bare(data=bare, media_type=TYPES[kind], is_whole=True)
 
 
 def test_a_profile_of_colours_stays_and_what_hangs_behind_goes() -> None:
     profile = b"a profile of colours, as a screen writes it"
     data = picture("JPEG", icc_profile=profile) + b"\0\0\0\x18ftypmp42 a film with its own GPSPlace"
-    bare = bare_photo(data, "image/jpeg")
+    bare = bare_photo(data).data
     assert opened(bare).info["icc_profile"] == profile
     assert bare.endswith(b"\xff\xd9")
     assert not [each for each in SECRETS if each in bare]
@@ -84,31 +84,59 @@ def test_restart_markers_and_fill_bytes_are_of_the_picture() -> None:
     data = picture("JPEG", restart_marker_blocks=1, progressive=False)
     assert data.count(b"\xff\xd0") > 0
     filled = data[:2] + b"\xff\xff" + data[2:]
-    assert opened(bare_photo(filled, "image/jpeg")).tobytes() == opened(data).tobytes()
+    assert opened(bare_photo(filled).data).tobytes() == opened(data).tobytes()
 
 
-def test_a_picture_that_broke_off_is_kept_as_far_as_it_goes() -> None:
+@pytest.mark.parametrize("kind", TYPES)
+def test_of_a_picture_that_broke_off_is_told_that_it_did(kind: str) -> None:
+    data = picture(kind)
+    assert bare_photo(data).is_whole
+    for share in (0.98, 0.9, 0.6):
+        bare = bare_photo(data[: int(share * len(data))])
+        assert not bare.is_whole
+        assert not [each for each in SECRETS if each in bare.data]
+
+
+@given(st.sampled_from(sorted(TYPES)), st.booleans(), st.data())
+def test_wherever_a_file_ends_too_early_it_is_no_whole_picture(
+    kind: str, progressive: bool, draw: st.DataObject
+) -> None:
+    data = picture(kind, **({"progressive": progressive} if kind == "JPEG" else {}))
+    try:
+        bare = bare_photo(data[: draw.draw(st.integers(0, len(data) - 1))])
+    except Refusal as refused:
+        assert "ends before anything of it is seen" in Speaker().say(refused.message)
+        return
+    assert not bare.is_whole
+
+
+def test_the_part_that_is_there_is_drawn() -> None:
     data = picture("JPEG", progressive=False)
-    bare = bare_photo(data[: len(data) - 200], "image/jpeg")
-    assert b"SecretCamera" not in bare
-    assert len(bare) > 500
+    bare = bare_photo(data[: len(data) * 7 // 10])
+    whole, part = opened(data), opened(bare.data)
+    top = (0, 0, 96, 8)
+    assert not bare.is_whole
+    assert part.crop(top).tobytes() == whole.crop(top).tobytes()
+    assert part.tobytes() != whole.tobytes()
 
 
 @pytest.mark.parametrize(
-    ("data", "kind"),
+    "data",
     [
-        (b"\xff\xd8\xff", "image/jpeg"),
-        (b"\xff\xd8\xff\xe1\xff\xffExif", "image/jpeg"),
-        (b"\xff\xd8hello", "image/jpeg"),
-        (b"\x89PNG\r\n\x1a\n" + b"\0" * 40, "image/png"),
-        (b"\x89PNG\r\n\x1a\n" + struct.pack(">I", 2**31) + b"IHDR", "image/png"),
-        (b"RIFF\x04\0\0\0WEBP", "image/webp"),
-        (b"RIFF\xff\xff\xff\xffWEBPVP8 \xff\xff\xff\xff", "image/webp"),
+        b"",
+        b"GIF89a",
+        b"\xff\xd8\xff",
+        b"\xff\xd8\xff\xe1\xff\xffExif",
+        b"\xff\xd8hello",
+        b"\x89PNG\r\n\x1a\n" + b"\0" * 40,
+        b"\x89PNG\r\n\x1a\n" + struct.pack(">I", 2**31) + b"IHDR",
+        b"RIFF\x04\0\0\0WEBP",
+        b"RIFF\x20\0\0\0WEBPEXIF\xff\xff\xff\xff",
     ],
 )
-def test_what_is_no_picture_is_refused_with_a_sentence(data: bytes, kind: str) -> None:
+def test_what_is_no_picture_is_refused_with_a_sentence(data: bytes) -> None:
     with pytest.raises(Refusal) as refused:
-        bare_photo(data, kind)
+        bare_photo(data)
     assert "no JPEG, PNG or WebP picture" in Speaker().say(refused.value.message)
 
 
@@ -118,7 +146,7 @@ def test_any_damage_is_a_picture_or_a_refusal(kind: str, draw: st.DataObject) ->
     for _ in range(draw.draw(st.integers(1, 8))):
         data[draw.draw(st.integers(0, len(data) - 1))] = draw.draw(st.integers(0, 255))
     try:
-        bare = bare_photo(bytes(data), TYPES[kind])
+        bare = bare_photo(bytes(data)).data
     except Refusal:
         return
     assert len(bare) <= len(data) + 40

@@ -3,6 +3,7 @@
 LightoffError
 +-- Refusal          the input cannot be: what, value, what is possible, what to do
 |   +-- Refusals     several at once, for a file or a form
+|   +-- Doubtful     it may be, and is kept where somebody says so
 +-- Declined         outside the range that a relation was tested for
 +-- WouldOverwrite   an entry that stands already with another body
 +-- NotFound         no such thing in the book or on the shelf
@@ -36,6 +37,10 @@ class Refusals(Refusal):
     def __init__(self, refusals: tuple[Refusal, ...]) -> None:
         super().__init__(message("error.several", count=len(refusals)))
         self.refusals = refusals
+
+
+class Doubtful(Refusal):
+    """The input is suspicious: it is asked about first, and kept where somebody insists."""
 
 
 class Declined(LightoffError):

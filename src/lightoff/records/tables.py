@@ -189,6 +189,7 @@ photo = _part(
     Column("reading_key", Text),
     Column("stage", Word(Stage)),
     *_texts("caption", "step", "place"),
+    *_truth("cut_short"),
 )
 move = _part(
     "move",

@@ -305,6 +305,8 @@ def _photos(case: Case, speaker: Speaker, photos: Mapping[str, bytes], shelf: Sh
     pairs, alone = photo_pairs(there, steps_by_key(shelf.procedures.values()))
 
     def told(photo: Photo, caption: str) -> Json:
+        if photo.cut_short:
+            caption = f"{caption}; {speaker.text('report.photo_cut_short')}"
         return {"picture": read[photo.id][0], "ratio": read[photo.id][1], "caption": caption}
 
     def side(pair: PhotoPair, photo: Photo, word: str) -> Json:

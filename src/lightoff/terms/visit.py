@@ -108,7 +108,8 @@ class Photo:
 
     `step` is the step of the order of work at which it was taken; its `stage` then says before or after.
     `place` is where it was taken, degrees of latitude and longitude as text; blank unless somebody wants
-    that kept. It stands on the card alone: no report and no file takes it along.
+    that kept. It stands on the card alone: no report and no file takes it along. `cut_short`: its file breaks
+    off, and somebody wants it all the same.
     """
 
     id: str
@@ -121,6 +122,7 @@ class Photo:
     caption: str = ""
     step: str = ""
     place: str = ""
+    cut_short: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.types import Scope
 
-from lightoff.ground.errors import LightoffError, NotFound, Refusal, Refusals, WouldOverwrite
+from lightoff.ground.errors import Doubtful, LightoffError, NotFound, Refusal, Refusals, WouldOverwrite
 from lightoff.ground.message import Message, message
 from lightoff.terms.people import Shop
 from lightoff.texts.speaker import Speaker
@@ -23,6 +23,7 @@ _log = logging.getLogger("lightoff.web")
 _STATUS: tuple[tuple[type[LightoffError], int], ...] = (
     (NotFound, 404),
     (WouldOverwrite, 409),
+    (Doubtful, 409),  # it may come again with the word that it is meant
     (Refusal, 422),
 )
 

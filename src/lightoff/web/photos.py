@@ -6,29 +6,17 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from lightoff.ground.errors import Refusal
-from lightoff.ground.message import message
 from lightoff.spot.telling import said
 from lightoff.terms.visit import BY_PHOTOGRAPH
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
+from lightoff.work.bare_photo import media_type_of
 from lightoff.work.keep_photo import keep_photo as kept
 from lightoff.work.read_smoke_spot import read_smoke_spot
 from lightoff.work.small_photo import small_photo
 from lightoff.work.where_taken import where_taken
 
 rooms = Rooms()
-_BEGINNINGS = (
-    (b"\xff\xd8\xff", "image/jpeg"),
-    (b"\x89PNG\r\n\x1a\n", "image/png"),
-)
-
-
-def media_type_of(data: bytes) -> str:
-    """What the bytes say they are, whatever the sender calls them; "" for none of ours."""
-    if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
-        return "image/webp"
-    return next((kind for beginning, kind in _BEGINNINGS if data.startswith(beginning)), "")
 
 
 @rooms.post("/photos")
@@ -36,14 +24,13 @@ async def keep_photo(request: Request) -> Response:
     """Keeps the body, a JPEG, PNG or WebP picture of at most 40 MB, without where and with what it was taken.
 
     Answers with the SHA-256 under which the bare picture lies in the book; and with where it was taken, where
-    the reader of this browser wants that kept: for the entry, never in the picture.
+    the reader of this browser wants that kept: for the entry, never in the picture. One that breaks off is
+    kept with `?cut_short=yes` alone.
     """
     page = Page.of(request)
     data = await request.body()
-    kind = media_type_of(data)
-    if not kind:
-        raise Refusal(message("web_error.not_a_photo"), field="photo")
-    sha256 = await run_in_threadpool(kept, page.house.workshop, data, kind)
+    is_meant = page.asked("cut_short") == "yes"
+    sha256, kind = await run_in_threadpool(kept, page.house.workshop, data, is_meant=is_meant)
     answer = {"sha256": sha256, "media_type": kind}
     if page.preferences.keeps_location:
         place = await run_in_threadpool(where_taken, data)

@@ -16,6 +16,8 @@ _SAYS = (
     "keep_it",
     "taken_at",
     "photo_at",
+    "photo_drop",
+    "photo_keep",
     "photo_large",
     "photo_waits",
     "watch_start",
@@ -55,6 +57,7 @@ def _words(speaker: Speaker) -> dict[str, Any]:
         "as left": speaker.text("web_task.after"),
     }
     said["unit_s"] = speaker.symbol("s")
+    said["photo_cut_short"] = speaker.text("report.photo_cut_short")
     said["photo_where"] = speaker.text("web.photo_where", place="{typed}")
     said["undo"] = speaker.text("web.undo")
     said["events"] = {kind.value: speaker.text(f"web_event_past.{kind.name.lower()}") for kind in EventKind}

@@ -11,6 +11,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.spot import SpotReading, read_spot
+from lightoff.work.bare_photo import bare_photo
 
 LONGEST_PX = 1600  # more tells nothing more of a spot, and takes longer
 _MOST_PIXELS = 250_000_000
@@ -21,8 +22,10 @@ def read_smoke_spot(data: bytes) -> SpotReading:
     """The smoke number in a JPEG, PNG or WebP picture, or why it cannot be read.
 
     Places are in pixels of the upright picture, made small to at most `LONGEST_PX`. Raises Refusal for
-    what is no picture.
+    what is no picture, or breaks off: what is missing would pass for paper or spot.
     """
+    if not bare_photo(data).is_whole:
+        raise Refusal(message("spot.cut_short"), field="photo")
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # its size is looked at here

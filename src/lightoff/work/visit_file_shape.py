@@ -371,6 +371,7 @@ class PhotoTable(Strict):
     stage: StageWord | None = None
     caption: Text = ""
     step: Name | Literal[""] = ""
+    cut_short: bool = False
 
 
 class MoveTable(Strict):

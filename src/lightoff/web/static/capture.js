@@ -5,7 +5,7 @@ import { followClocks } from "./clocks.js";
 import { doubt, drafts, fit, holdsNext, inputOf, keep, mark, sentenceFor, show, standsBeside, typedIn, watchFields } from "./field.js";
 import { preview, watchJudgement } from "./judgement.js";
 import { addMoment, dropMoment, goOnAfter, goOnWithTest, watchMoments } from "./moments.js";
-import { addPhoto, dropPhoto, restorePhotos, tellPlace, watchCamera } from "./photos.js";
+import { addPhoto, askAbout, dropPhoto, restorePhotos, tellPlace, watchCamera } from "./photos.js";
 import { answeredByEnding, restoreTask, routineDone, tellTasks, watchTasks } from "./tasks.js";
 import { watchTimers } from "./timers.js";
 import { watchTimes } from "./watch.js";
@@ -50,6 +50,7 @@ queue.addEventListener("kept", ({ detail: { item, where, sentence } }) => {
   }
   if (item.slot === "photo") tellPlace(item);
   if (where === "refused" && item.isNoPicture) dropPhoto(item);
+  if (where === "refused" && item.isCutShort) askAbout(item);
   if (item.slot === "about") for (const each of all(".about-kept .kept")) each.dataset.kept = shown;
   for (const each of all(`[data-entry="${item.id}"] .kept`)) if (!each.closest(".field")) each.dataset.kept = shown;
   if (where === "refused" && !field) say(sentence, { inSight: true });
@@ -108,6 +109,7 @@ for (const field of all(".field.number")) {
   doubt(field, sentenceFor(raw), { ofTyping: true });
 }
 restorePhotos();
+for (const item of await queue.of(visitId)) if (item.isCutShort) askAbout(item);
 tellTasks();
 addEventListener("pagehide", () => { for (const field of [...drafts.keys()]) keep(field, true); keepAbout(); });
 

@@ -91,6 +91,7 @@ export function addPhoto(item) {
   made.querySelector(".kept").dataset.kept = photo ? "phone" : "van";
   document.getElementById("photos").append(made);
   tellPlace(item);
+  tellCutShort(item);
   if (value.step) addShot(item, image);
 }
 
@@ -107,6 +108,53 @@ export async function dropPhoto({ id, answers }) {
   const task = answers && document.getElementById(`task-${answers}`);
   if (task?.dataset.done === "done") task.querySelector('.answers [data-answer][aria-pressed="true"]')?.click();
   await queue.remove(id);
+}
+
+// A picture that breaks off waits on this phone till somebody says whether it is wanted all the same.
+export function askAbout({ id, refused }) {
+  for (const place of [row(id), ...all(".field .pictures")]) {
+    const isHere = place && (place === row(id) || place.closest(".field").shown === id);
+    if (!isHere || place.querySelector(".cut-short")) continue;
+    const asked = document.createElement("div");
+    asked.className = "cut-short";
+    asked.dataset.photo = id;
+    const said = document.createElement("p");
+    said.className = "doubt";
+    said.setAttribute("role", "alert");
+    said.textContent = refused;
+    asked.append(said, answer("photo_keep", "kept"), answer("photo_drop", "dropped"));
+    place.append(asked);
+  }
+}
+
+function answer(word, says) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "second-action";
+  button.dataset.cutShort = says;
+  button.textContent = words[word];
+  return button;
+}
+
+async function answered(button) {
+  const { photo: id } = button.closest(".cut-short").dataset;
+  for (const each of all(`.cut-short[data-photo="${id}"]`)) each.remove();
+  say("");
+  const { refused, isCutShort, ...item } = (await queue.one(id)) ?? {};
+  if (!item.id) return; // answered on another page of this phone
+  if (button.dataset.cutShort === "dropped") { await dropPhoto(item); return; }
+  item.entry.value.cut_short = true;
+  await queue.put(item);
+  tellCutShort(item);
+}
+
+export function tellCutShort({ id, entry: { value } }) {
+  const caption = row(id)?.querySelector(".caption");
+  if (!value?.cut_short || !caption || caption.querySelector(".breaks-off")) return;
+  const line = document.createElement("span");
+  line.className = "breaks-off";
+  line.textContent = words.photo_cut_short;
+  caption.append(document.createElement("br"), line);
 }
 
 // Where it was taken, once the van has read that off the picture; it says so only where this phone wants it kept.
@@ -164,6 +212,7 @@ function showShot(field, photo) {
 }
 
 document.addEventListener("click", ({ target }) => {
+  if (target.matches("[data-cut-short]")) answered(target);
   const shot = target.closest(".shot");
   if (shot) shot.setAttribute("aria-expanded", String(shot.getAttribute("aria-expanded") !== "true"));
 });

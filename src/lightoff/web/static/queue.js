@@ -65,6 +65,10 @@ export class Queue extends EventTarget {
     for (const each of await this.#db.getAll("sent")) if (each.sentAt < old) await this.#db.delete("sent", each.id);
   }
 
+  async one(id) {
+    return this.#db ? this.#db.get("outbox", id) : this.#memory.get(id);
+  }
+
   async of(subject) {
     return (await this.all()).filter((each) => each.entry.subject === subject);
   }
@@ -117,12 +121,14 @@ export class Queue extends EventTarget {
   }
 
   async #sendPhoto(item) {
-    const response = await fetch("/photos", { method: "POST", body: item.photo, headers: { accept: "application/json" } });
+    const address = item.entry.value.cut_short ? "/photos?cut_short=yes" : "/photos";
+    const response = await fetch(address, { method: "POST", body: item.photo, headers: { accept: "application/json" } });
     if (response.status >= 500) throw new Error(`${response.status}`);
     if (response.ok) item.entry.value = { ...item.entry.value, ...(await response.json()) };
     else {
       item.refused = (await response.json().catch(() => ({}))).problem || `${response.status}`;
       item.isNoPicture = response.status === 422; // looked at, and none: there is nothing to keep of it
+      item.isCutShort = response.status === 409; // a part is missing: kept where one says so
     }
     if (this.#db) await this.#db.put("outbox", item);
     if (item.refused) this.#tell(item, "refused", item.refused);
