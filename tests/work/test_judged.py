@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import fields, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 from uuid import UUID, uuid5
 
 import pytest
@@ -21,9 +22,10 @@ from lightoff.terms.entry import Entry
 from lightoff.terms.people import Span, VehicleKind
 from lightoff.terms.visit import Acceptance, Event, EventKind
 from lightoff.work import judged
-from lightoff.work.assess_case import assess_case
+from lightoff.work.assess_case import assess_case, assess_cases
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.heater_history import heater_history
+from lightoff.work.judge_shop import judge_shop
 from lightoff.work.judged import Judged
 from lightoff.work.keep_visit_file import keep_visit_file
 from lightoff.work.preview_visit import preview_visit
@@ -100,6 +102,23 @@ def assert_as_anew(workshop: Workshop, case: Case, now: datetime, after: object 
             for field in fields(Assessment):
                 assert getattr(told, field.name) == getattr(anew, field.name), (after, field.name)
     return assess_visit(workshop, case.visit.id, now)[1]
+
+
+def test_a_shop_that_was_judged_whole_judges_nothing_when_it_is_looked_at(
+    workshop: Workshop, case: Case, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    judge_shop(workshop, now)
+    asked = []
+
+    def watched(cases: Sequence[Case], *rest: Any) -> tuple[Assessment, ...]:
+        asked.extend(cases)
+        return assess_cases(cases, *rest)
+
+    monkeypatch.setattr(judged, "assess_cases", watched)
+    with open_shop(workshop.folder) as again:
+        assert heater_history(again, case.heater.id, now).last is not None
+        assert assess_visit(again, case.visit.id, now)[1].verdict.verdict is Verdict.FIT
+        assert not asked
 
 
 def test_a_second_look_judges_nothing_anew(

@@ -60,6 +60,7 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
 
 def demo(folder: Path | None, *, fresh: bool, host: str, port: int, hosts: tuple[str, ...]) -> None:
     """Serve the invented shop, made where it is missing."""
+    from lightoff.work.judge_shop import judge_shop
     from lightoff.work.make_demo_shop import MARK, make_demo_shop
 
     place = folder or data_folder() / "demo-shop"
@@ -67,6 +68,8 @@ def demo(folder: Path | None, *, fresh: bool, host: str, port: int, hosts: tuple
     if fresh or not (place / MARK).is_file():
         click.echo(speaker.text("cli.making_demo", path=str(place)))
         make_demo_shop(place, moment(), fresh=fresh)
+        with open_shop(place, create=False) as workshop:
+            judge_shop(workshop, moment())
     click.echo(speaker.text("cli.demo"))
     serve(place, host=host, port=port, hosts=hosts)
 
