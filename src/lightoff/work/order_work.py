@@ -63,6 +63,7 @@ class _Asked:
     """What the order is asked for."""
 
     procedure: Procedure
+    words: Mapping[str, Collection[str]]  # of a sheet that any step of the procedure asks for, by field
     sheet: Sheet
     catalogue: Catalogue
     kinds: Collection[str]
@@ -95,8 +96,13 @@ def compose(
     `spares` are the part types of which a piece is at hand. A required step is left out for nothing but a
     finding that it waits for, and a finding more never takes one away.
     """
+    words: dict[str, set[str]] = {}
+    for step in procedure.steps:
+        for name, those in step.only_sheet.items():
+            words.setdefault(name, set()).update(those)
     asked = _Asked(
         procedure=procedure,
+        words=words,
         sheet=sheet,
         catalogue=catalogue,
         kinds=kinds,
@@ -224,7 +230,7 @@ def _by_sheet(name: str, asked: _Asked) -> Message:
 
 def _any_fits(name: str, said: str, asked: _Asked) -> bool:
     """Whether the procedure has a step for what the sheet says; where it has none, a person picks."""
-    return any(_fits(said, each.only_sheet.get(name, ())) for each in asked.procedure.steps)
+    return _fits(said, asked.words[name])
 
 
 def _fits(said: str, words: Iterable[str]) -> bool:
