@@ -25,7 +25,7 @@ MOST_OPEN = 5
 MOST_AHEAD, HITS_AHEAD, VISITS_AHEAD = 100, 10, 3
 """Heaters drawn ahead of the whole list, of a search or a further page, and the latest visits of each."""
 NEAR_AHEAD = 4
-"""Heaters that are likely to be opened next; of them the page and the latest visit."""
+"""Heaters of which the latest visit too is likely to be opened next."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ def show_home(request: Request) -> Response:
     under_way = {each.heater for each in open_visits}
     lines = [_line(page, each, under_way) for each in found[:A_PAGE]]
     page.draw_ahead(
-        lambda: _near(request, found[:NEAR_AHEAD]),
+        lambda: _near(request, found[:HITS_AHEAD]),
         lambda: _far(request, None if is_start else found[:HITS_AHEAD]),
     )
     return page.show(
@@ -76,9 +76,10 @@ def show_home(request: Request) -> Response:
 
 
 def _near(request: Request, found: Sequence[HeaterLine]) -> Iterator[Callable[[], object]]:
-    """The page and the latest visit of those that are likely to be opened next."""
+    """The pages that are likely to be opened next, then the latest visit of the first of them."""
     for line in found:
         yield from drawn_ahead(request, line.heater.id)
+    for line in found[:NEAR_AHEAD]:
         yield from opened_from_it(request, line.heater.id, 1)
 
 
@@ -86,9 +87,8 @@ def _far(request: Request, found: Sequence[HeaterLine] | None) -> Iterator[Calla
     """What is left of each heater that was found, or of the first of the whole list."""
     lines = find_heaters(request.app.state.house.workshop, limit=MOST_AHEAD) if found is None else found
     for at, line in enumerate(lines):
-        is_near = at < NEAR_AHEAD
-        yield from () if is_near else drawn_ahead(request, line.heater.id)
-        yield from opened_from_it(request, line.heater.id, VISITS_AHEAD, beyond=int(is_near))
+        yield from () if at < HITS_AHEAD else drawn_ahead(request, line.heater.id)
+        yield from opened_from_it(request, line.heater.id, VISITS_AHEAD, beyond=int(at < NEAR_AHEAD))
 
 
 def _line(page: Page, found: HeaterLine, under_way: Collection[str]) -> Line:
