@@ -9,7 +9,7 @@ from making import SHELF, bank_of, conditions, evidence
 from lightoff.faultfinding import Bank, Evidence, Kind, Outcome, Step, posterior
 from lightoff.faultfinding.cost import HAND_OVER_MINUTES, OPENING_MINUTES, SOUND
 from lightoff.faultfinding.likely import WARMED_UP
-from lightoff.faultfinding.options import AFTER_FIRST, CHAMBER, FIRING_LOOKS, FIRST
+from lightoff.faultfinding.options import AFTER_FIRST, CHAMBER, FIRING_LOOKS, FIRST, WARM_LOOKS, laid_out
 from lightoff.faultfinding.ranking import no_firing, ranked
 from lightoff.plant.quantities import QUANTITIES
 
@@ -256,3 +256,20 @@ def test_no_warm_coolant_is_asked_of_a_heater_that_dies_after_two_minutes(nine_k
         asked = {step.key for step in ranked(nine_kw, told, posterior(nine_kw, told), classes=EVERY)}
         assert asked
         assert not asked & WARMED_UP
+
+
+def test_no_room_or_tap_is_felt_of_a_heater_that_dies_even_where_it_may_be_in_order() -> None:
+    """After a season's standing a drained line lets a sound heater die: that it would warm the rooms is no
+    reason to ask for ten minutes of running."""
+    stood = bank_of("generic_9_kw", replace(conditions(), since_fired_s=60.0 * 86_400.0))
+    states = {
+        "owner_says": "lights then dies",
+        "flame_look": "bright and steady",
+        "burner_sound": "even roar",
+    }
+    for burned, asks in ((None, False), (120.0, False), (1500.0, True)):
+        numbers = {} if burned is None else {"run_time_before_stop": burned}
+        told = evidence(states=states, numbers=numbers)
+        laid = laid_out(stood, told, posterior(stood, told), classes=EVERY)
+        keys = {option.key for option in laid.options}
+        assert bool(keys & (WARMED_UP | WARM_LOOKS)) is asks, burned

@@ -272,7 +272,7 @@ OPEN: dict[str, Told] = {
     ),
     # --- zero, sampling line, response, calibration
     "not zeroed": Told(
-        lambda: without("probe_zero"), "zero", N, "Not read yet: Probe zeroed.", ("probe_zero",)
+        lambda: without("probe_zero"), "zero", N, "Not read yet: Where the probe was zeroed.", ("probe_zero",)
     ),
     "zeroed indoors": Told(
         lambda: good().edit("probe_zero", state="indoors"),

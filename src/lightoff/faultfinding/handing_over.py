@@ -16,12 +16,13 @@ from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.cost import CHEAP_MINUTES, DERIVED, reading_minutes, reading_path, was_read_again
 from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.leaving_out import LeftOut
-from lightoff.faultfinding.likely import class_spread
+from lightoff.faultfinding.likely import Likely, class_spread
 from lightoff.faultfinding.options import (
     FIRING_LOOKS,
     Laid,
     minutes_of_mending,
     no_firing,
+    outcomes_of_numbers,
 )
 from lightoff.faultfinding.planning import Option
 from lightoff.faultfinding.posterior import Posterior
@@ -60,7 +61,7 @@ def before_handing_over(
 ) -> tuple[Step, ...]:
     """The plan where nothing fits: what promises to get it mended all the same, best first; what fits least,
     read again; quick looks; handing over. `odd` are the readings that no known cause explains."""
-    laid = _with_unknown(bank, evidence, laid)
+    laid = with_unknown(bank, evidence, found, laid)
     steps = every_step(bank, evidence, laid)
     end = next(step for step in steps if step.kind is Kind.HAND_OVER)
     again = _read_again(bank, evidence, found, without, laid, odd)
@@ -149,18 +150,22 @@ def _fires(key: str) -> bool:
     return key in FIRING_LOOKS or (quantity is not None and (quantity.needs_flame or quantity.needs_trial))
 
 
-def _with_unknown(bank: Bank, evidence: Evidence, laid: Laid) -> Laid:
+def with_unknown(bank: Bank, evidence: Evidence, found: Posterior, laid: Laid) -> Laid:
     """The steps with the chance of each outcome under what nobody wrote down as it is held to be."""
     if laid.sets[-1] != (UNKNOWN_KEY,):
         return laid
-    options = []
+    likely, told, options = Likely(bank, evidence, found), dict(laid.told), []
     for option in laid.options:
-        row = _of_unknown(bank, evidence, laid, option)
-        # What it would read together with others nobody knows: there a step counts by its own number.
-        told = laid.told[option.key].bands if option.key in laid.told else option.likelihood
-        likelihood = told if row is None else np.vstack([told[:-1], row])
+        row, likelihood = _of_unknown(bank, evidence, laid, option), option.likelihood
+        own = laid.told.get(option.key)
+        if own is not None and row is not None:
+            told[option.key] = replace(own, bands=np.vstack([own.bands[:-1], row]))
+            reads = _numbers_of_unknown(bank, evidence, (option.key, *own.along))
+            likelihood = outcomes_of_numbers(likely, option.key, told[option.key], unknown=reads)
+        elif row is not None:
+            likelihood = np.vstack([likelihood[:-1], row])
         options.append(replace(option, likelihood=likelihood))
-    return replace(laid, options=tuple(options))
+    return replace(laid, options=tuple(options), told=told)
 
 
 def _of_unknown(bank: Bank, evidence: Evidence, laid: Laid, option: Option) -> Array | None:
@@ -170,14 +175,19 @@ def _of_unknown(bank: Bank, evidence: Evidence, laid: Laid, option: Option) -> A
         cured = cured_of_unknown(bank, key)
         return np.array([cured, 1.0 - cured])
     if key in laid.told:
-        middle, width = number_of_unknown(bank, evidence, key)
-        width = float(np.hypot(width, class_spread(bank, key)))
+        middle, width = _numbers_of_unknown(bank, evidence, (key,))
         below = cumulative((np.array(laid.told[key].edges) - middle) / width)
         bands = np.diff(np.concatenate([[0.0], below, [1.0]]))
         # That it cannot be read at all tells nothing.
         gone = laid.told[key].bands[-1, -1]
         return np.append(bands * (1.0 - gone), gone)
     return states_of_unknown(bank, key) if key in bank.singles.chances else None
+
+
+def _numbers_of_unknown(bank: Bank, evidence: Evidence, keys: Sequence[str]) -> tuple[Array, Array]:
+    """Middles and widths of numbers as they would be read under it; it ties none to another."""
+    middles, widths = np.array([number_of_unknown(bank, evidence, key) for key in keys]).T
+    return middles, np.hypot(widths, [class_spread(bank, key) for key in keys])
 
 
 def _checks(laid: Laid, steps: Sequence[Step]) -> list[Step]:
@@ -189,14 +199,14 @@ def _checks(laid: Laid, steps: Sequence[Step]) -> list[Step]:
     for step in steps:
         if step.kind is not Kind.READING or step.opens or step.minutes > CHEAP_MINUTES:
             continue
-        nats = _tells(laid.chances, options[step.key].likelihood)
+        nats = tells(laid.chances, options[step.key].likelihood)
         if nats >= LEAST_TOLD:
             told.append((nats / step.minutes, step))
     told.sort(key=lambda each: (-each[0], each[1].key))
     return [step for _, step in told]
 
 
-def _tells(chances: Array, likelihood: Array) -> float:
+def tells(chances: Array, likelihood: Array) -> float:
     """Nats that an outcome tells about known causes against the unknown one, the last, were both as likely.
 
     As likely, because a belief that leaves the known ones next to nothing finds no look worth anything, and

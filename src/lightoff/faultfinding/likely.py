@@ -116,14 +116,25 @@ class Likely:
         ]
         return float(self.known @ np.concatenate(parts))
 
-    def together(self, keys: Sequence[str]) -> Array:
-        """Chance of each of some samples of what these would read together, under each cause."""
+    def together(self, keys: Sequence[str], unknown: tuple[Array, Array] | None = None) -> Array:
+        """Chance of each of some samples of what these would read together, under each cause.
+
+        `unknown`: middles and widths (k,) of the numbers under the cause that nobody wrote down, where it is
+        among the causes; without them it reads what the others do on average.
+        """
         means, _, causes, shares = self.numbers
         columns = [COLUMN[key] for key in keys]
-        told = sampled(
-            means[:, columns], shares, causes, chances=self.known, roots=self._roots(keys, columns)
+        means, roots = means[:, columns], self._roots(keys, columns)
+        if unknown is None or not self.with_unknown:
+            return self.rows([sampled(means, shares, causes, chances=self.known, roots=roots)])
+        middles, widths = unknown
+        return sampled(
+            np.vstack([means, middles]),
+            np.append(shares, 1.0),
+            np.append(causes, len(roots)),
+            chances=self.chances,
+            roots=np.concatenate([roots, np.diag(widths)[None]]),
         )
-        return self.rows([told])
 
     def _roots(self, keys: Sequence[str], columns: Sequence[int]) -> Array:
         """Lower roots of the covariances of numbers not read yet under each known cause, (c, k, k)."""

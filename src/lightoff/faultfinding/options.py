@@ -26,7 +26,7 @@ from lightoff.faultfinding.cost import (
     swapped_in,
 )
 from lightoff.faultfinding.evidence import Evidence, Outcome
-from lightoff.faultfinding.likely import Likely
+from lightoff.faultfinding.likely import WARMED_UP, Likely
 from lightoff.faultfinding.planning import NO_PATH, Option, Repairs, mending, repair_option
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior
 from lightoff.faultfinding.together import entropy_left, gathered
@@ -47,6 +47,9 @@ FIRING_LOOKS = frozenset(
 """Looks that need a start."""
 FLAME_LOOKS = frozenset({"burner_sound"})
 """Looks, not of the physics, that need a flame to be there."""
+WARM_LOOKS = frozenset({"zone_heat", "hot_water", "hot_water_approach", "engine_hose"})
+"""Looks at a heater heated through: ten minutes of running and more."""
+HEATED_THROUGH_S = 600.0
 CHAMBER = "chamber_look"
 FIRST = "supply_voltage_rest"
 AFTER_FIRST = frozenset(
@@ -138,6 +141,16 @@ def no_firing(evidence: Evidence) -> bool:
     return evidence.starts_without_flame >= 2 or lit.get("did not light", 0.0) >= 0.5
 
 
+def dies_cold(evidence: Evidence) -> bool:
+    """True where the flame is said or seen to die, and not to have burned long enough to warm anything."""
+    burned = evidence.numbers.get("run_time_before_stop")
+    if burned is not None:
+        return burned.value < HEATED_THROUGH_S
+    said = evidence.states.get("owner_says", {}).get("lights then dies", 0.0)
+    seen = evidence.states.get("stop_step", {}).get("running", 0.0)
+    return max(said, seen) >= 0.5
+
+
 def _repairs(
     bank: Bank, evidence: Evidence, likely: Likely, opened: frozenset[str], hand_over: float
 ) -> tuple[Repairs, tuple[str, ...]]:
@@ -199,6 +212,8 @@ def _readings(
 ) -> tuple[list[Option], dict[str, Told]]:
     catalogue, barred = bank.catalogue, no_firing(evidence)
     known = evidence.known | evidence.not_possible
+    if dies_cold(evidence):
+        known |= WARMED_UP | WARM_LOOKS
 
     def possible(key: str) -> bool:
         parts = DERIVED.get(key, (key,))
@@ -219,7 +234,7 @@ def _readings(
     options = []
     for key in (*told, *looks):
         if key in told:
-            likelihood = _outcomes(likely, key, told[key])
+            likelihood = outcomes_of_numbers(likely, key, told[key])
         elif key in FLAME_LOOKS and likely.lit < LEAST_THERE:
             continue
         else:
@@ -259,11 +274,16 @@ def _numbers(bank: Bank, evidence: Evidence, likely: Likely, keys: Sequence[str]
     return {key: told for _, key, told in named}
 
 
-def _outcomes(likely: Likely, key: str, told: Told) -> Array:
-    """Chance of each outcome of reading these numbers, under each cause."""
+def outcomes_of_numbers(
+    likely: Likely, key: str, told: Told, *, unknown: tuple[Array, Array] | None = None
+) -> Array:
+    """Chance of each outcome of reading this number and those along, under each cause.
+
+    `unknown`: their middles and widths under what nobody wrote down; without it that reads like the others.
+    """
     if not told.along:
         return told.bands
-    seen = gathered(likely.chances, likely.together((key, *told.along)))
+    seen = gathered(likely.chances, likely.together((key, *told.along), unknown))
     gone = told.bands[:, -1:]
     return np.hstack([seen * (1.0 - gone), gone])
 
