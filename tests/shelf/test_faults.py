@@ -76,6 +76,9 @@ def test_every_fault_can_be_said_repaired_and_proved(fault: Fault) -> None:
     assert not any(sign.isdigit() for sign in TEXTS[f"fault.{fault.key}"] + TEXTS[f"fault_words.{fault.key}"])
     assert all(f"caution.{each}" in TEXTS for each in fault.cautions)
     assert not fault.part or f"part.{fault.part}" in TEXTS
+    assert not fault.takes or f"part.{fault.takes}" in TEXTS
+    # Who carries a new part for it is told to renew something; what is descaled takes a descaler.
+    assert ("escale" in TEXTS[f"fault_repair.{fault.key}"]) is (fault.takes == "descaler")
     assert fault.proves
     assert f"fault_system.{fault.system.replace(' ', '_')}" in TEXTS
 

@@ -43,6 +43,8 @@ MENDED_BY_OWNERS = (
     "cold_fuel",
 )
 """Operating causes that an owner can put right without opening anything."""
+FUEL_LEVEL = "fuel_at_pickup"
+"""Asked of every heater that tries or dies, however seldom it is that. Common practice, no source."""
 STARTS = "starts_tried"
 BEFORE_A_START = (STARTS, "fuel_smell")
 """What must be known of a flame that died before anybody is asked to start it. The control's own tries count:
@@ -72,7 +74,10 @@ DANGER_FROM = 0.25
 TRY_FROM, TRY_AT_THE_END_FROM = 0.40, 0.20
 ONCE_MORE_FROM = 0.15
 SPARES_FROM = 0.03
-PARTS_COVER = 0.90
+PARTS_COVER, WORTH_CARRYING = 0.90, 0.05
+"""Share of what is suspected that the parts should mend, and the least that one must add to be carried."""
+ORDERED = frozenset({"jacket", "engine_exchanger", "exhaust", "burn_tube"})
+"""Measured, seen and ordered before anybody brings one. Common practice, no source."""
 
 
 class Ends(StrEnum):
@@ -124,11 +129,13 @@ def call(
     danger = _danger(finding, evidence)
     if danger:
         return Call(asked=asked, ending=Ending(ends=Ends.STOP, danger=danger, no_start=True))
-    for key in (FUMES, asked_first(evidence, read)):
-        if key in catalogue.entries and key not in read:
-            return Call(asked=asked, question=reading_step(key, catalogue))
     may_start = _may_start(finding, evidence, read)
     trying = _to_try(finding, evidence, may_start=may_start, least=TRY_AT_THE_END_FROM)
+    helped = trying is not None and trying.helped
+    burns_badly = not helped and (flame_died(evidence) or tried_without_flame(evidence))
+    for key in (FUMES, asked_first(evidence, read), FUEL_LEVEL if burns_badly else ""):
+        if key in catalogue.entries and key not in read:
+            return Call(asked=asked, question=reading_step(key, catalogue))
     unasked = [key for key in BEFORE_A_START if key not in read] if flame_died(evidence) else []
     kept_back = len(unasked) if trying is not None else 0
     sure = _to_try(finding, evidence, may_start=may_start, least=TRY_FROM)
@@ -150,15 +157,20 @@ def call(
 
 
 def parts_to_carry(
-    found: Posterior, faults: Mapping[str, Fault], *, least: float = PARTS_COVER
+    found: Posterior,
+    faults: Mapping[str, Fault],
+    *,
+    least: float = PARTS_COVER,
+    worth: float = WORTH_CARRYING,
 ) -> tuple[tuple[str, ...], float]:
-    """Parts that mend at least `least` of what is suspected, the most useful first, and how much they mend.
+    """Parts that mend `least` of what is suspected, the most useful first, and how much they mend.
 
-    A suspicion is covered when every part that it uses up is carried; one that uses up none is covered by the
-    tools. What is not in the catalogue, and that nothing is wrong, are counted out.
+    What would add less than `worth`, and what is ordered only once it was seen, stays at home. A suspicion is
+    covered when every part that it uses up is carried; one that uses up none is covered by the tools. What is
+    not in the catalogue, and that nothing is wrong, are counted out.
     """
     needs = [
-        (frozenset(faults[key].part for key in each if key in faults and faults[key].part), float(chance))
+        (frozenset(faults[key].takes for key in each if key in faults and faults[key].takes), float(chance))
         for each, chance in zip(found.sets, found.chances, strict=True)
         if each and UNKNOWN_KEY not in each
     ]
@@ -170,11 +182,12 @@ def parts_to_carry(
         gains: dict[str, float] = {}
         for parts, chance in needs:
             missing = parts - set(carried)
-            for part in missing:
+            for part in missing if not missing & ORDERED else ():
                 gains[part] = gains.get(part, 0.0) + chance / len(missing)
-        if not gains:
+        best = min(gains, key=lambda part: (-gains[part], part), default="")
+        if not best or gains[best] < worth * whole:
             break
-        carried.append(min(gains, key=lambda part: (-gains[part], part)))
+        carried.append(best)
     return tuple(carried), _covered(needs, carried) / whole
 
 

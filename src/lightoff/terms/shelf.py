@@ -351,8 +351,8 @@ class Fault:
     chance of a state at full severity. `weight` is how often it is met, relative to the others. `after` are
     kinds of work that bring it about, which raises the weight `after_factor` times; with `wears` age does
     too, as it does every fault that no work brings about. `part` is what the repair
-    uses up ("" for none), `parts_minutes` its price as minutes of work; `opens` is the path that the repair
-    opens. `ground` says why, and on what authority.
+    renews ("" for none), `uses` what it uses up where it cleans that part instead, `parts_minutes` the price of
+    either as minutes of work; `opens` is the path that the repair opens. `ground` says why, and on what authority.
     """
 
     key: str
@@ -368,11 +368,17 @@ class Fault:
     after_factor: float
     wears: bool
     part: str
+    uses: str
     minutes: float
     parts_minutes: float
     opens: str  # "", "fuel", "exhaust", "coolant", "electric"
     cautions: tuple[str, ...]
     swap: bool  # a known-good part can be tried in its place
+
+    @property
+    def takes(self) -> str:
+        """What its repair uses up, which somebody must have with him; "" for nothing."""
+        return self.uses or self.part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

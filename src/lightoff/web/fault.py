@@ -257,7 +257,7 @@ def _needs(page: Page, step: Step) -> Iterator[Markup]:
     if step.kind is Kind.TRIAL:
         yield Markup.escape(page.shelf.trials[step.key].needs or "")
     elif step.kind is Kind.REPAIR:
-        part = page.shelf.faults[step.key].part
+        part = page.shelf.faults[step.key].takes
         yield page.text_or(f"part.{part}", part.replace("_", " "))
     else:
         classes = [

@@ -105,7 +105,7 @@ def suspected_in(case: Case, shelf: Shelf) -> Suspected:
     for faults, chance in zip(found.sets, found.chances, strict=True):
         if complains and not faults:
             continue
-        named = {shelf.faults[each].part if each in shelf.faults else UNKNOWN_KEY for each in faults}
+        named = {shelf.faults[each].takes if each in shelf.faults else UNKNOWN_KEY for each in faults}
         parts = tuple(sorted(named - {""}))
         told[parts] = told.get(parts, 0.0) + float(chance)
     whole = sum(told.values())
