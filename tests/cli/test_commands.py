@@ -116,7 +116,7 @@ def test_report_is_a_pdf_and_replaces_whole(tmp_path: Path) -> None:
     assert "Verdict: Fit as tested" in said
     code, _, err = run("report", EXAMPLES / "with-probe.toml", "-o", tmp_path / "nowhere" / "x.pdf")
     assert code == 1
-    assert "cannot be written" in err
+    assert f"cannot be written: there is no folder “{tmp_path / 'nowhere'}”. Make it" in err
     assert [each.name for each in tmp_path.iterdir()] == ["report.pdf"]
 
 
@@ -133,12 +133,19 @@ def test_a_report_replaces_nothing_but_a_report(tmp_path: Path) -> None:
         assert said in err
         assert "nobody foresaw" not in err
     assert visit.read_bytes() == (EXAMPLES / "with-probe.toml").read_bytes()
+    bill = tmp_path / "bill.pdf"
+    bill.write_bytes(b"%PDF-1.4 somebody else's")
+    code, _, err = run("report", visit, "-o", bill)
+    assert code == 1
+    assert "is there already and is no report" in err
+    assert bill.read_bytes() == b"%PDF-1.4 somebody else's"
     old = tmp_path / "r.pdf"
-    old.write_bytes(b"%PDF-1.4 of last year")
+    assert run("report", EXAMPLES / "stop.toml", "-o", old)[0] == 0
+    before = old.read_bytes()
     code, out, _ = run("report", visit, "-o", old)
     assert code == 0
     assert out.startswith(f"The report is in “{old}”.")
-    assert len(old.read_bytes()) > 10_000
+    assert old.read_bytes() != before
 
 
 def test_words_that_are_broken_themselves_still_end_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -287,6 +287,8 @@ def test_rows_set_aside_and_a_doubted_reading_are_told_by_one_gate(
         (b'{"a":' * 100_000, "nests its tables far deeper"),
         (b"a = " + b"9" * 5_000, "far too many figures"),
         (b'{"a": 1, "a": 2}', "is written twice"),
+        (b'a = 1\n\n"b" = 2\n"b" = 3\n', 'line 4 what stands above it already: “"b" = 3”. Keep one'),
+        (b"[owner]\n[shop]\n[owner]\n", "line 3 what stands above it already: “[owner]”. Keep one"),
         (b"x" * 5_000_001, "at most 5 MB"),
         (b'{"format": "lightoff visit 1"}', "This is missing. Add it."),
     ],

@@ -20,7 +20,8 @@ from lightoff.work.heater_past import without_its_past
 from lightoff.work.order_of_visit import unanswered
 from lightoff.work.visit_file import read_good_rows
 
-_PDF = b"%PDF-"
+
+_OURS = b"/Keywords(lightoff owner report)"  # as the template sets it
 
 
 def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, units: str | None) -> None:
@@ -67,12 +68,15 @@ def _photos(case: Case, shop: Path | None) -> dict[str, bytes]:
 
 
 def _refuse_to_overwrite(output: Path) -> None:
-    """A report replaces a report and nothing else: never the visit file itself. Raises Refusal."""
+    """A report replaces a report and nothing else: neither the visit file nor another PDF. Raises Refusal."""
     if not output.name or output.is_dir():
         raise Refusal(message("cli.output_is_folder", path=str(output)), field="output")
+    if not output.parent.is_dir():
+        nowhere = message("cli.output_nowhere", path=str(output), folder=str(output.parent))
+        raise Refusal(nowhere, field="output")
     try:
         with output.open("rb") as there:
-            is_report = there.read(len(_PDF)) == _PDF
+            is_report = output.is_file() and _OURS in there.read()
     except FileNotFoundError:
         return
     except OSError:

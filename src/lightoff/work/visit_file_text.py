@@ -16,6 +16,10 @@ FORMAT = "lightoff visit 1"
 LARGEST_BYTES = 5_000_000
 _BOM = b"\xef\xbb\xbf"
 _OTHER_ENCODINGS = (b"\xff\xfe", b"\xfe\xff")
+_TWICE = (
+    "Cannot declare",
+    "Cannot overwrite",
+)  # the library's words for a table or key that stands there already
 _AT = re.compile(r"\(at (?:line (\d+), column (\d+)|end of document)\)")
 
 
@@ -36,6 +40,10 @@ def tables_of(data: bytes, name: str) -> dict[str, Any]:
         at = _AT.search(str(fault))
         reason = _AT.sub("", str(fault)).strip()
         line, column = (int(at[1]), int(at[2])) if at and at[1] else (text.count("\n") + 1, 0)
+        if reason.startswith(_TWICE):
+            again = text.split("\n")[line - 1].strip()[:80]
+            said = message("visit_file.said_twice", file=name, line=line, again=again)
+            raise Refusal(said, field=name) from None
         raise _broken(name, "TOML", reason, line=line, column=column) from None
     except (ValueError, ArithmeticError):
         # A figure so long that the language itself will not turn it into a number.
