@@ -143,7 +143,7 @@ def test_all_faults_are_told_at_once_with_their_place(with_probe: str, shelf: Sh
         (', basis = "dry"', "", "How it was read is missing. Write basis as one of: dry, wet."),
         ('stage = "as left"\n', "", "The stage is missing."),
         ('utc_offset = "+01:00"', "", "is a local time, and nothing says of which place."),
-        ("[[event]]", "[event]", "is not TOML at line"),
+        ("[[event]]", "[event]", "if there are several, each begins with [[event]]."),
         (
             'format = "lightoff visit 1"',
             'format = "lightoff visit 9"',
@@ -288,7 +288,7 @@ def test_rows_set_aside_and_a_doubted_reading_are_told_by_one_gate(
         (b"a = " + b"9" * 5_000, "far too many figures"),
         (b'{"a": 1, "a": 2}', "is written twice"),
         (b'a = 1\n\n"b" = 2\n"b" = 3\n', 'line 4 what stands above it already: “"b" = 3”. Keep one'),
-        (b"[owner]\n[shop]\n[owner]\n", "line 3 what stands above it already: “[owner]”. Keep one"),
+        (b"[owner]\n[shop]\n[owner]\n", "line 3 what stands above it already: “[owner]”. Keep one of them;"),
         (b"x" * 5_000_001, "at most 5 MB"),
         (b'{"format": "lightoff visit 1"}', "This is missing. Add it."),
     ],

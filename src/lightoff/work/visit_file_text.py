@@ -16,7 +16,7 @@ FORMAT = "lightoff visit 1"
 LARGEST_BYTES = 5_000_000
 _BOM = b"\xef\xbb\xbf"
 _OTHER_ENCODINGS = (b"\xff\xfe", b"\xfe\xff")
-_TWICE = (
+_TWICE = ("Cannot declare", "Cannot overwrite")  # how the library says that a table or key is there already
     "Cannot declare",
     "Cannot overwrite",
 )  # the library's words for a table or key that stands there already
@@ -42,7 +42,8 @@ def tables_of(data: bytes, name: str) -> dict[str, Any]:
         line, column = (int(at[1]), int(at[2])) if at and at[1] else (text.count("\n") + 1, 0)
         if reason.startswith(_TWICE):
             again = text.split("\n")[line - 1].strip()[:80]
-            said = message("visit_file.said_twice", file=name, line=line, again=again)
+            key = "visit_file.table_twice" if again.startswith("[") else "visit_file.said_twice"
+            said = message(key, file=name, line=line, again=again, name=again.strip("[] "))
             raise Refusal(said, field=name) from None
         raise _broken(name, "TOML", reason, line=line, column=column) from None
     except (ValueError, ArithmeticError):
