@@ -16,10 +16,8 @@ FORMAT = "lightoff visit 1"
 LARGEST_BYTES = 5_000_000
 _BOM = b"\xef\xbb\xbf"
 _OTHER_ENCODINGS = (b"\xff\xfe", b"\xfe\xff")
-_TWICE = ("Cannot declare", "Cannot overwrite")  # how the library says that a table or key is there already
-    "Cannot declare",
-    "Cannot overwrite",
-)  # the library's words for a table or key that stands there already
+# How the library says that a table or key is there already.
+_TWICE = ("Cannot declare", "Cannot overwrite")
 _AT = re.compile(r"\(at (?:line (\d+), column (\d+)|end of document)\)")
 
 
