@@ -114,7 +114,7 @@ def test_calculated_co2_proves_nothing_by_itself(
     assert page.request.get(page.url.split("#")[0] + "/report.pdf").ok
 
 
-@pytest.mark.parametrize("server", ["plain"], indirect=True)
+@pytest.mark.parametrize("server", ["one"], indirect=True)
 def test_without_a_gas_probe_there_is_a_card_and_a_report(
     server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
 ) -> None:
@@ -127,6 +127,14 @@ def test_without_a_gas_probe_there_is_a_card_and_a_report(
     card.type("supply_voltage_igniter", "24.6")
     current = card.type("igniter_current", "8.6")
     card.on_the_van(current)
+    # Typed off a note: the watch that the first temperature starts has timed the typing, and says nothing.
+    card.type("coolant_temperature_start", "20")
+    card.on_the_van(card.type("coolant_temperature_end", "62"))
+    expect(card.field("warm_up_time").locator(".value input")).to_have_value("")
+    warm = card.type("warm_up_time", "7")
+    card.on_the_van(warm)
+    expect(warm.locator("select.unit")).to_have_value("min")
+    expect(warm.locator(".doubt")).to_have_text("")
     expect(card.judgement).to_contain_text("43")
     expect(card.judgement).to_contain_text("not proven")
     visit = page.url.split("#")[0]

@@ -3,6 +3,7 @@ import { all, fill, isBounce, remembered, visitId, words } from "./bay.js";
 import { besideWhatStands, fit, inputOf, keep, takesOneMore, taking } from "./field.js";
 
 const TICK_MS = 500;
+const SHORTEST_WARM_UP_MS = 60_000;
 const running = new Map(); // field -> when it was started
 let changed = () => {};
 
@@ -26,8 +27,12 @@ export function watchTimes(whenChanged) {
     const field = end && document.querySelector(`.field[data-key="warm_up_time"][data-stage="${end.dataset.stage}"]`);
     if (!field || !target.matches(".value input") || !target.value) return;
     const at = Date.parse(end.dataset.taken || taking.get(end)) || Date.now();
-    if (end.dataset.key === "coolant_temperature_end") stopWatch(field, at);
-    else if (!field.last && !running.has(field)) startWatch(field, at);
+    const since = at - startedAt(field);
+    if (end.dataset.key !== "coolant_temperature_end") {
+      if (!field.last && !running.has(field)) startWatch(field, at);
+      // No heater warms up so soon: both temperatures were typed off a note, and the time is on it too.
+    } else if (since >= 0 && since < SHORTEST_WARM_UP_MS) dropWatch(field);
+    else stopWatch(field, at);
   });
   tell();
   setInterval(tell, TICK_MS);
