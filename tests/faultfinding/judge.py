@@ -309,8 +309,4 @@ def _tried(bank: Bank, evidence: Evidence, each: tuple[str, ...], rows: np.ndarr
         clean = 1.0 / (1.0 + np.exp(-np.clip((seen.smoke_margin + 0.02) / 0.02, -50, 50)))
         cured = np.clip(seen.running * clean, 0.02, 0.97)
         log = log + np.log(cured if outcome is Outcome.CURED else 1.0 - cured)
-    for key, outcome in sorted(evidence.repairs.items()):
-        if outcome is not Outcome.NOT_DONE and key in bank.faults:
-            chance = engine.cured_by(key, each)
-            log = log + np.log(chance if outcome is Outcome.CURED else 1.0 - chance)
-    return log
+    return log + float(engine.repaired_log(bank, evidence, [each])[0])

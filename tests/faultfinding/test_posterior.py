@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from making import SHELF, bank_of, conditions, evidence, known_of, sure
 
-from lightoff.faultfinding import Bank, Evidence, Outcome, posterior
+from lightoff.faultfinding import Bank, Evidence, Outcome, Posterior, posterior
 from lightoff.faultfinding.densities import log_student
 from lightoff.faultfinding.posterior import UNKNOWN_KEY
 from lightoff.plant.number import Side
@@ -121,6 +121,37 @@ def test_an_unsure_look_lies_between_its_states(nine_kw: Bank) -> None:
         for weights in ({"did not light": 1.0}, {"did not light": 0.5, "first try": 0.5}, {"first try": 1.0})
     )
     assert lit < unsure < none
+
+
+def of_all(found: Posterior, *faults: str) -> float:
+    """Chance that just these are there."""
+    return float(found.chances[[set(each) == set(faults) for each in found.sets]].sum())
+
+
+def test_a_repair_clears_all_that_it_mends(nine_kw: Bank) -> None:
+    """Where a new igniter changed nothing, the old one was neither open nor weak nor cracked."""
+    told = evidence(states={"owner_says": "tries without flame", "light_off": "did not light"})
+    before = posterior(nine_kw, told)
+    after = posterior(nine_kw, replace(told, repairs={"igniter_open": Outcome.NO_CHANGE}))
+    for fault in ("igniter_open", "igniter_weak", "igniter_cracked"):
+        assert of_all(after, fault) < 0.1 * of_all(before, fault), fault
+    assert of_all(after, "igniter_pin_pushed_back") > of_all(before, "igniter_pin_pushed_back")
+    other = posterior(nine_kw, replace(told, repairs={"igniter_weak": Outcome.NO_CHANGE}))
+    assert np.allclose(other.chances, after.chances)
+
+
+def test_of_two_faults_the_last_repair_makes_it_run(nine_kw: Bank) -> None:
+    two = ("fuel_filter_not_primed", "flame_window_sooted")
+    told = evidence(
+        states={"owner_says": "lights then dies", "filter_fill": "part empty", "window_look": "sooted"}
+    )
+    before = posterior(nine_kw, told)
+    after = posterior(nine_kw, replace(told, repairs={two[0]: Outcome.NO_CHANGE, two[1]: Outcome.CURED}))
+    # That both were there is as likely against the second alone as it was: both repairs fit either.
+    fits = [of_all(each, *two) / of_all(each, two[1]) for each in (before, after)]
+    assert fits[1] == pytest.approx(fits[0], rel=0.25)
+    in_vain = replace(told, repairs=dict.fromkeys(two, Outcome.NO_CHANGE))
+    assert of_all(posterior(nine_kw, in_vain), *two) < 0.3 * of_all(before, *two)
 
 
 def test_a_repair_that_cured_leaves_its_fault_leading(nine_kw: Bank) -> None:

@@ -240,11 +240,11 @@ def test_parts_are_carried_until_they_cover_nine_tenths(shelf: Shelf) -> None:
 def test_what_mends_hardly_anything_or_is_ordered_first_stays_at_home(shelf: Shelf) -> None:
     found = laid({
         ("set_for_lower_place",): 0.60, ("igniter_open",): 0.10, ("jacket_leaking",): 0.12,
-        ("engine_exchanger_leaking", "igniter_weak"): 0.08, ("nozzle_worn",): 0.04, ("fan_worn",): 0.06,
+        ("engine_exchanger_leaking", "igniter_weak"): 0.08, ("nozzle_worn",): 0.03, ("fan_worn",): 0.07,
     })  # fmt: skip
     parts, covered = parts_to_carry(found, shelf.faults)
     assert parts == ("igniter", "fan")
-    assert covered == pytest.approx(0.76)
+    assert covered == pytest.approx(0.77)
 
 
 def test_scale_is_dissolved_and_no_exchanger_carried(shelf: Shelf) -> None:

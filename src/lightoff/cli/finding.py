@@ -120,8 +120,7 @@ def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
     minutes = Amount(value=60.0 * first.minutes, dimension="minutes")
     yield speaker.text("cli.step", step=speaker.say(telling.step_name(first)), minutes=minutes)
     yield from _wrapped(speaker.say(telling.step_how(first)), "  ")
-    if first.outcomes:
-        yield from _wrapped(speaker.say(telling.why(first)), "  ")
+    yield from _wrapped(speaker.say(telling.why(first)), "  ")
     if first.along:
         names = [speaker.text(f"reading.{key}") for key in first.along]
         yield from _wrapped(speaker.text("cli.along", what=", ".join(names)), "  ")

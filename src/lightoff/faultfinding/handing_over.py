@@ -134,7 +134,7 @@ def _again(bank: Bank, evidence: Evidence, found: Posterior, laid: Laid, key: st
                 leads_chance=found.of(UNKNOWN_KEY),
             ),
         ),
-        leads=(leads, UNKNOWN_KEY),
+        apart=(leads, UNKNOWN_KEY),
     )
 
 

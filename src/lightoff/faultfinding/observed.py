@@ -5,13 +5,14 @@ The same for the nodes of the bank and for single rows of the model.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lightoff.faultfinding.bank import Bank
+from lightoff.faultfinding.cost import repair_key
 from lightoff.faultfinding.evidence import Evidence, Outcome
 from lightoff.physics.normal import log_cumulative
 from lightoff.physics.uncertain import Array
@@ -105,18 +106,33 @@ def tried(bank: Bank, evidence: Evidence) -> list[tuple[str, bool]]:
     ]
 
 
-def repaired_log(bank: Bank, evidence: Evidence, faults: tuple[str, ...]) -> float:
-    """Log chance of how the repairs done ended, given what was wrong."""
-    log = 0.0
+def repaired_log(bank: Bank, evidence: Evidence, sets: Sequence[tuple[str, ...]]) -> Array:
+    """Log chance of how the repairs done ended, given each set of faults that may have been wrong, (sets,).
+
+    A repair takes away every fault that it mends: a new igniter is neither open nor weak. Of several faults
+    the heater runs well only after the last of their repairs.
+    """
+    done: dict[str, Outcome] = {}
     for key, outcome in sorted(evidence.repairs.items()):
         if outcome is not Outcome.NOT_DONE and key in bank.faults:
-            chance = cured_by(key, faults)
-            log += float(np.log(chance if outcome is Outcome.CURED else 1.0 - chance))
-    return log
+            repair = repair_key(bank.faults[key])
+            done[repair] = Outcome.CURED if Outcome.CURED in (outcome, done.get(repair)) else outcome
+    if not done:
+        return np.zeros(len(sets))
+    mends = {key: repair_key(fault) for key, fault in bank.faults.items()}
+    by_chance = {repair: _ended(outcome, CURED_BY_CHANCE) for repair, outcome in done.items()}
+    surely = {repair: _ended(outcome, 1.0 - REPAIR_FAILS) for repair, outcome in done.items()}
+    known, every, sound = done.keys(), sum(by_chance.values()), sum(surely.values())
+    logs = []
+    for faults in sets:
+        needed = {mends[key] for key in faults}
+        if not needed or not needed <= known:
+            logs.append(every if needed else sound)
+            continue
+        last = max(needed, key=lambda repair: (done[repair] is Outcome.CURED, repair))
+        logs.append(every - by_chance[last] + surely[last])
+    return np.array(logs)
 
 
-def cured_by(repair: str, faults: tuple[str, ...]) -> float:
-    """Chance that the heater runs well after this repair."""
-    if not faults or faults == (repair,):
-        return 1.0 - REPAIR_FAILS
-    return CURED_BY_CHANCE
+def _ended(outcome: Outcome, cured: float) -> float:
+    return float(np.log(cured if outcome is Outcome.CURED else 1.0 - cured))

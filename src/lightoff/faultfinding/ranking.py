@@ -6,7 +6,7 @@ every outcome (`planning`). Entropy only breaks ties. Basis: heckerman_1995, lan
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -20,15 +20,17 @@ from lightoff.faultfinding.cost import (
     SOUND,
     reading_path,
 )
-from lightoff.faultfinding.evidence import Evidence
+from lightoff.faultfinding.evidence import Evidence, Outcome
+from lightoff.faultfinding.meaning import Meaning, meanings
 from lightoff.faultfinding.options import CHAMBER, FIRING_LOOKS, PATHS, Laid, laid_out, no_firing
 from lightoff.faultfinding.planning import NO_PATH, Option, outlook
 from lightoff.faultfinding.posterior import Posterior
-from lightoff.faultfinding.together import after, entropies
-from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import COLUMN, uncompared
 
 _TIE_MINUTES = 0.25
+_LEAST_MOVES = 0.05
+"""A step that opens the way to others and moves no cause further is taken for their sake. Judgement."""
+_REPAIRED = (Outcome.CURED.value, Outcome.NO_CHANGE.value)
 _LEAST_BAND = 0.02
 """Bands rarer than this are told with their neighbour."""
 
@@ -46,8 +48,9 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepOutcome:
-    """One way a step may end: a state, or a number between `low` and `high` (SI, None open); its chance, and
-    what would then lead with its chance: a fault, "" for nothing wrong, "unknown" for none known."""
+    """One way a step may end: a state, or a number between `low` and `high` (SI, None open); its chance, what
+    would then lead with its chance, whether that `stays` first, and what it `raises` most, by how much: a
+    fault, "" for nothing wrong, "unknown" for none known."""
 
     state: str = ""
     low: float | None = None
@@ -55,6 +58,9 @@ class StepOutcome:
     chance: float
     leads: str
     leads_chance: float
+    stays: bool = False
+    raises: str = ""
+    rise: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,8 +68,8 @@ class Step:
     """One step with its price. `minutes` of work, what its path owes and the start that confirms a repair
     included, the price of a part not. `expected_minutes` until it runs well if this comes next;
     `saves_minutes` against the best plan of repairs without it. `along`: what its instrument reads too, which
-    counts in both; `outcomes` are of its own number alone. `leads`: what would lead after all that it reads,
-    the likeliest first."""
+    counts in both; `outcomes` are of its own number alone. `apart`: the causes that all that it reads tells
+    apart, or the one that it proves or clears; none where it only opens the way to what it `unlocks`."""
 
     kind: Kind
     key: str
@@ -74,7 +80,8 @@ class Step:
     saves_minutes: float
     outcomes: tuple[StepOutcome, ...]
     along: tuple[str, ...] = ()
-    leads: tuple[str, ...] = ()
+    apart: tuple[str, ...] = ()
+    unlocks: bool = False
 
 
 def ranked(
@@ -109,16 +116,22 @@ def until_handing_over(steps: Sequence[Step], evidence: Evidence) -> tuple[Step,
 def every_step(bank: Bank, evidence: Evidence, laid: Laid) -> tuple[Step, ...]:
     """All steps, best first, handing over among them."""
     seen = outlook(laid.repairs, laid.chances, laid.options)
-    found = _led(laid, {option.key: option.likelihood for option in laid.options})
-    alone = found | _led(laid, {key: told.bands for key, told in laid.told.items()})
+    found = meanings(laid.chances, laid.members, {each.key: each.likelihood for each in laid.options})
+    own = {key: told.bands for key, told in laid.told.items()}
+    alone = found | (meanings(laid.chances, laid.members, own) if own else {})
     steps = []
     for option, expected in zip(laid.options, seen.minutes, strict=True):
         if np.isfinite(expected):
-            step = _step(bank, laid, option, float(expected), seen.mending)
-            if step.kind in (Kind.READING, Kind.TRIAL):
-                told = _outcomes(bank, laid, option.key, alone[option.key])
-                step = replace(step, outcomes=told, leads=_leads(laid, option.key, found[option.key]))
-            steps.append((step, found[option.key].entropy))
+            step, means = _step(bank, laid, option, float(expected), seen.mending), found[option.key]
+            if step.kind is not Kind.SHOW_SOUND:
+                opens_the_way = bool(option.unlocks) and means.moves < _LEAST_MOVES
+                step = replace(
+                    step,
+                    outcomes=_outcomes(bank, laid, option.key, alone[option.key]),
+                    apart=() if opens_the_way else means.apart,
+                    unlocks=bool(option.unlocks),
+                )
+            steps.append((step, means.entropy))
     steps.append((_handing_over(laid.repairs.hand_over, seen.mending), np.inf))
     steps.sort(
         key=lambda each: (
@@ -130,31 +143,6 @@ def every_step(bank: Bank, evidence: Evidence, laid: Laid) -> tuple[Step, ...]:
         )
     )
     return tuple(step for step, _ in steps)
-
-
-@dataclass(frozen=True, slots=True)
-class _Led:
-    """The chance of each outcome of a step, what would lead after it and with which chance; and the entropy
-    that is left on average."""
-
-    mass: list[float]
-    leads: list[str]
-    chance: list[float]
-    entropy: float
-
-
-def _led(laid: Laid, likelihoods: Mapping[str, Array]) -> dict[str, _Led]:
-    """What would lead after each outcome of all steps, by key, worked out side by side."""
-    ends = np.cumsum([each.shape[1] for each in likelihoods.values()])
-    mass, causes = after(laid.chances, np.concatenate([*likelihoods.values()], axis=1))
-    named, inside = laid.members
-    shares = causes @ inside
-    leads = [named[at] for at in np.argmax(shares, axis=1)]
-    chance, weights, left = shares.max(axis=1).tolist(), mass.tolist(), mass * entropies(causes)
-    return {
-        key: _Led(weights[start:end], leads[start:end], chance[start:end], float(left[start:end].sum()))
-        for key, start, end in zip(likelihoods, [0, *ends[:-1]], ends, strict=True)
-    }
 
 
 def _chamber_first(steps: list[Step], evidence: Evidence) -> list[Step]:
@@ -215,57 +203,74 @@ def _handing_over(minutes: float, mending: float) -> Step:
     )
 
 
-def _leads(laid: Laid, key: str, led: _Led) -> tuple[str, ...]:
-    """What would lead after the step's outcomes, the likeliest first; what hardly ever would is left out."""
-    # That a number is not there to read, the last, is no outcome to wait for.
-    count, chances = len(led.mass) - (key in laid.told), dict[str, float]()
-    for leads, mass in zip(led.leads[:count], led.mass[:count], strict=True):
-        chances[leads] = chances.get(leads, 0.0) + mass
-    likely = [leads for leads, chance in chances.items() if chance >= _LEAST_BAND]
-    return tuple(sorted(likely, key=lambda leads: (-chances[leads], leads)))
-
-
-def _outcomes(bank: Bank, laid: Laid, key: str, led: _Led) -> tuple[StepOutcome, ...]:
-    """What each outcome would mean; neighbouring bands that lead to the same fault are told as one."""
+def _outcomes(bank: Bank, laid: Laid, key: str, means: Meaning) -> tuple[StepOutcome, ...]:
+    """What each outcome would mean; neighbouring bands that mean the same are told as one."""
     if key in laid.told:
-        return _banded(led, laid.told[key].edges, COLUMN[key])
-    states = bank.trials[key].states if key in bank.trials else bank.catalogue.entries[key].states
+        return _banded(means, laid.told[key].edges, COLUMN[key])
+    if key.startswith("repair "):
+        states: tuple[str, ...] = _REPAIRED
+    else:
+        states = bank.trials[key].states if key in bank.trials else bank.catalogue.entries[key].states
     return tuple(
-        StepOutcome(state=state, chance=chance, leads=leads, leads_chance=of_it)
-        for state, chance, leads, of_it in zip(states, led.mass, led.leads, led.chance, strict=True)
+        StepOutcome(
+            state=state,
+            chance=chance,
+            leads=leads,
+            leads_chance=of_it,
+            stays=leads == means.first,
+            raises=raises,
+            rise=rise,
+        )
+        for state, chance, leads, of_it, raises, rise in zip(
+            states, means.mass, means.leads, means.chance, means.raises, means.rise, strict=True
+        )
     )
 
 
-def _banded(led: _Led, edges: tuple[float, ...], column: int) -> tuple[StepOutcome, ...]:
+def _banded(means: Meaning, edges: tuple[float, ...], column: int) -> tuple[StepOutcome, ...]:
     marks = [None, *uncompared(np.array(edges), column).tolist(), None]
     bands: list[StepOutcome] = []
     for at in range(len(edges) + 1):
         band = StepOutcome(
             low=marks[at],
             high=marks[at + 1],
-            chance=led.mass[at],
-            leads=led.leads[at],
-            leads_chance=led.chance[at],
+            chance=means.mass[at],
+            leads=means.leads[at],
+            leads_chance=means.chance[at],
+            stays=means.leads[at] == means.first,
+            raises=means.raises[at],
+            rise=means.rise[at],
         )
-        if bands and (bands[-1].leads == band.leads or min(bands[-1].chance, band.chance) < _LEAST_BAND):
+        if bands and (_alike(bands[-1], band) or min(bands[-1].chance, band.chance) < _LEAST_BAND):
             band = _merged(bands.pop(), band)
         bands.append(band)
     merged: list[StepOutcome] = []
     for band in bands:
-        if merged and merged[-1].leads == band.leads:
+        if merged and _alike(merged[-1], band):
             merged.append(_merged(merged.pop(), band))
         else:
             merged.append(band)
     return tuple(merged)
 
 
+def _alike(one: StepOutcome, other: StepOutcome) -> bool:
+    return (one.leads, one.raises) == (other.leads, other.raises)
+
+
 def _merged(one: StepOutcome, other: StepOutcome) -> StepOutcome:
     both = one.chance + other.chance
     main = one if one.chance >= other.chance else other
-    same = one.leads == other.leads
-    mean = (one.leads_chance * one.chance + other.leads_chance * other.chance) / max(both, 1e-300)
+
+    def mean(mine: float, its: float) -> float:
+        return (mine * one.chance + its * other.chance) / max(both, 1e-300)
+
     return replace(
-        main, low=one.low, high=other.high, chance=both, leads_chance=mean if same else main.leads_chance
+        main,
+        low=one.low,
+        high=other.high,
+        chance=both,
+        leads_chance=mean(one.leads_chance, other.leads_chance) if _alike(one, other) else main.leads_chance,
+        rise=mean(one.rise, other.rise) if _alike(one, other) else main.rise,
     )
 
 

@@ -162,11 +162,8 @@ def _weighed(bank: Bank, evidence: Evidence, told: Read, laid: Sequence[_Rows]) 
     if evidence.repairs:
         names = ("", *bank.keys)
         unlike, of_row = np.unique(parts, axis=0, return_inverse=True)
-        repaired = [
-            repaired_log(bank, evidence, tuple(names[place] for place in each if place))
-            for each in unlike.tolist()
-        ]
-        log = log + np.array(repaired)[of_row.reshape(-1)]
+        sets = [tuple(names[place] for place in each if place) for each in unlike.tolist()]
+        log = log + repaired_log(bank, evidence, sets)[of_row.reshape(-1)]
     return np.asarray(log)
 
 

@@ -74,7 +74,7 @@ DANGER_FROM = 0.25
 TRY_FROM, TRY_AT_THE_END_FROM = 0.40, 0.20
 ONCE_MORE_FROM = 0.15
 SPARES_FROM = 0.03
-PARTS_COVER, WORTH_CARRYING = 0.90, 0.05
+PARTS_COVER, WORTH_CARRYING = 0.90, 0.04
 """Share of what is suspected that the parts should mend, and the least that one must add to be carried."""
 ORDERED = frozenset({"jacket", "engine_exchanger", "exhaust", "burn_tube"})
 """Measured, seen and ordered before anybody brings one. Common practice, no source."""

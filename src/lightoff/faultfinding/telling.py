@@ -9,6 +9,7 @@ from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.explaining import SPEAKS, Clue
 from lightoff.faultfinding.finding import Finding, Suspect
 from lightoff.faultfinding.handing_over import OTHERWISE
+from lightoff.faultfinding.options import CHAMBER
 from lightoff.faultfinding.ranking import DERIVED, Kind, Step, StepOutcome
 from lightoff.faultfinding.unknown import UNKNOWN_KEY
 from lightoff.ground.message import Amount, Message, message
@@ -35,6 +36,13 @@ SEEN_ON_THE_SHEET = frozenset(
 """Conclusions that a list of suspects beneath a banner shows by itself."""
 _TENTHS_FROM, _TENTHS_BELOW = 0.095, 0.95
 _LEAST_OUTCOME = 0.02
+LITTLE = 0.03
+"""An outcome that raises no chance further is said to change little. Judgement."""
+ASKED = frozenset({
+    "fumes_inside", "owner_says", "last_work", "trials_without_flame", "last_good_run", "fuel_at_pickup",
+    "starts_tried", "fuel_smell",
+})  # fmt: skip
+"""What is asked whatever the ranking says, each with its own reason."""
 
 
 def chance_word(chance: float) -> str:
@@ -85,16 +93,20 @@ def no_start(finding: Finding) -> Message:
 
 def why(step: Step) -> Message:
     """Why this step comes next."""
-    if step.kind is Kind.REPAIR:
-        return message("finding.why_repair", fault=f"@fault.{step.key}")
     if step.kind is Kind.SHOW_SOUND:
         return message("finding.why_sound")
     if step.kind is Kind.HAND_OVER:
         return message("finding.why_hand_over")
-    named = [each for each in step.leads if each not in ("", UNKNOWN_KEY)]
+    if not step.outcomes:  # no ranking chose it
+        return message(f"finding.why_asked_{step.key}" if step.key in ASKED else "finding.why_chosen")
+    if step.kind is Kind.REPAIR:
+        return message("finding.why_repair", fault=f"@fault.{step.key}")
+    named = [each for each in step.apart if each not in ("", UNKNOWN_KEY)]
     if step.kind is Kind.READ_AGAIN:
         return _why_again(named)
-    if not named and UNKNOWN_KEY in step.leads:
+    if step.unlocks and not step.apart:
+        return message("finding.why_chamber" if step.key == CHAMBER else "finding.why_supply")
+    if not named and UNKNOWN_KEY in step.apart:
         return message("finding.why_check")
     if len(named) > 1:
         return message("finding.why_splits", one=f"@fault.{named[0]}", other=f"@fault.{named[1]}")
@@ -109,7 +121,7 @@ def outcomes(step: Step) -> tuple[Message, ...]:
     if step.kind is Kind.READ_AGAIN:
         return tuple(_outcome_again(each) for each in told)
     if len(told) > 1 and all(each.leads == UNKNOWN_KEY for each in told):
-        return (message("finding.outcome_any", leads=_leads(told[0])),)
+        return (message("finding.outcome_any", meaning=_points(UNKNOWN_KEY)),)
     alone = (message("finding.outcome_along"),) if step.along else ()
     return (*(_outcome(step, each) for each in told), *alone)
 
@@ -229,28 +241,48 @@ def _why_again(named: Sequence[str]) -> Message:
 
 def _outcome_again(outcome: StepOutcome) -> Message:
     kind = "otherwise" if outcome.state == OTHERWISE else "same"
-    return message(f"finding.again_{kind}", leads=_leads(outcome))
+    return message(f"finding.again_{kind}", leads=_leads(outcome.leads))
 
 
-def _leads(outcome: StepOutcome) -> str:
-    if outcome.leads == UNKNOWN_KEY:
+def _leads(key: str) -> str:
+    if key == UNKNOWN_KEY:
         return "@finding.nothing_known"
-    return f"@fault.{outcome.leads}" if outcome.leads else "@finding.nothing_wrong"
+    return f"@fault.{key}" if key else "@finding.nothing_wrong"
 
 
 def _outcome(step: Step, outcome: StepOutcome) -> Message:
-    leads = _leads(outcome)
+    meaning = _meaning(outcome)
     if outcome.state:
-        return message("finding.outcome_state", state=_state(step.key, outcome.state), leads=leads)
+        return message("finding.outcome_state", state=_state(step.key, outcome.state), meaning=meaning)
     dimension = QUANTITIES[step.key].dimension
     low, high = (
         None if each is None else Amount(value=each, dimension=dimension)
         for each in (outcome.low, outcome.high)
     )
     if low is None and high is None:
-        return message("finding.outcome_any", leads=leads)
+        return message("finding.outcome_any", meaning=meaning)
     if low is None and high is not None:
-        return message("finding.outcome_below", high=high, leads=leads)
+        return message("finding.outcome_below", high=high, meaning=meaning)
     if high is None and low is not None:
-        return message("finding.outcome_above", low=low, leads=leads)
-    return message("finding.outcome_between", low=low or "", high=high or "", leads=leads)
+        return message("finding.outcome_above", low=low, meaning=meaning)
+    return message("finding.outcome_between", low=low or "", high=high or "", meaning=meaning)
+
+
+def _meaning(outcome: StepOutcome) -> Message:
+    """What an outcome speaks for, and what leads after it where that is something else."""
+    if outcome.rise < LITTLE:
+        return message("finding.means_little")
+    if outcome.leads == outcome.raises:
+        return _points(outcome.leads)
+    stays = "stays" if outcome.stays else "then"
+    return message(f"finding.means_{stays}", raises=_noun(outcome.raises), leads=_noun(outcome.leads))
+
+
+def _points(key: str) -> Message:
+    return message("finding.means_points", leads=_leads(key))
+
+
+def _noun(key: str) -> str:
+    if key == UNKNOWN_KEY:
+        return "@finding.not_listed"
+    return f"@fault.{key}" if key else "@finding.in_order"

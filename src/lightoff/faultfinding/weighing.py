@@ -218,5 +218,5 @@ def _outcomes(bank: Bank, nodes: Nodes, evidence: Evidence) -> Array:
     for key, well in tried(bank, evidence):
         log = log + np.log(nodes.cured[key] if well else 1.0 - nodes.cured[key])
     if any(outcome is not Outcome.NOT_DONE for outcome in evidence.repairs.values()):
-        log = log + np.array([repaired_log(bank, evidence, each) for each in nodes.sets])[:, None]
+        log = log + repaired_log(bank, evidence, nodes.sets)[:, None]
     return log

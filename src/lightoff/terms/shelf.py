@@ -351,8 +351,9 @@ class Fault:
     chance of a state at full severity. `weight` is how often it is met, relative to the others. `after` are
     kinds of work that bring it about, which raises the weight `after_factor` times; with `wears` age does
     too, as it does every fault that no work brings about. `part` is what the repair
-    renews ("" for none), `uses` what it uses up where it cleans that part instead, `parts_minutes` the price of
-    either as minutes of work; `opens` is the path that the repair opens. `ground` says why, and on what authority.
+    renews ("" for none), `uses` what it uses up where it cleans that part instead, `parts_minutes` the price
+    of either as minutes of work; `opens` is the path that the repair opens. `ground` says why, and on what
+    authority.
     """
 
     key: str

@@ -1,0 +1,84 @@
+"""What each outcome of a step would mean: what then leads, what it speaks for, what it tells apart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from lightoff.faultfinding.together import after, entropies
+from lightoff.faultfinding.unknown import UNKNOWN_KEY
+from lightoff.physics.uncertain import Array
+
+LEAST_MOVED = 0.4
+"""How far, against the first, the second of two causes must be moved to be told apart. Judgement."""
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """Of each outcome its chance, what would lead after it with its chance, and what it raises most, by how
+    much; what leads `first`, before it. Of the whole step the entropy that is left on average, the causes it
+    tells apart, the likelier first, or the one that it proves or clears, and how far it moves that.
+
+    "" stands for nothing wrong, "unknown" for what nobody wrote down.
+    """
+
+    mass: list[float]
+    leads: list[str]
+    chance: list[float]
+    raises: list[str]
+    rise: list[float]
+    first: str
+    entropy: float
+    apart: tuple[str, ...]
+    moves: float
+
+
+def meanings(
+    chances: Array, members: tuple[tuple[str, ...], Array], likelihoods: Mapping[str, Array]
+) -> dict[str, Meaning]:
+    """What the outcomes of all steps mean, by key, worked out side by side.
+
+    `chances` (h,) of the causes; `members` the faults and where each cause holds them, (h, faults); of each
+    step the chance of its outcomes under each cause, (h, o).
+    """
+    named, inside = members
+    counts = [each.shape[1] for each in likelihoods.values()]
+    ends = np.cumsum(counts)
+    starts = np.concatenate([[0], ends[:-1]]).astype(np.intp)
+    mass, causes = after(chances, np.concatenate([*likelihoods.values()], axis=1))
+    shares, before = causes @ inside, chances @ inside
+    moved = shares - before
+    far = np.add.reduceat(mass[:, None] * np.abs(moved), starts, axis=0)
+    most = np.argmax(far, axis=1)
+    with_most = moved[np.arange(len(mass)), np.repeat(most, counts)]
+    # What rises where the other falls.
+    against = np.add.reduceat((mass * with_most)[:, None] * moved, starts, axis=0)
+    other = np.argmin(against, axis=1)
+    leads, raises = np.argmax(shares, axis=1), np.argmax(moved, axis=1)
+    chance, rise = shares.max(axis=1).tolist(), moved.max(axis=1).tolist()
+    weights, left = mass.tolist(), mass * entropies(causes)
+    found = {}
+    for at, (key, start, end) in enumerate(zip(likelihoods, starts, ends, strict=True)):
+        one, two = int(most[at]), int(other[at])
+        found[key] = Meaning(
+            mass=weights[start:end],
+            leads=[named[each] for each in leads[start:end]],
+            chance=chance[start:end],
+            raises=[named[each] for each in raises[start:end]],
+            rise=rise[start:end],
+            first=named[int(np.argmax(before))],
+            entropy=float(left[start:end].sum()),
+            apart=_apart(named, before, one, two if far[at, two] >= LEAST_MOVED * far[at, one] else one),
+            moves=float(far[at, one]),
+        )
+    return found
+
+
+def _apart(named: tuple[str, ...], before: Array, one: int, two: int) -> tuple[str, ...]:
+    pair = sorted({one, two}, key=lambda at: (-before[at], named[at]))
+    told = tuple(named[at] for at in pair)
+    if named[one] == UNKNOWN_KEY and before[one] > 0.5:
+        return (UNKNOWN_KEY,)
+    return tuple(key for key in told if key not in ("", UNKNOWN_KEY)) or told[:1]
