@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from xml.etree import ElementTree
 
 from lightoff.drawing.labels import Box, label_box
@@ -46,6 +47,16 @@ def overlapping(drawing: str) -> list[tuple[str, str]]:
         for index, one in enumerate(found)
         for other in found[index + 1 :]
         if one.box.overlaps(other.box)
+    ]
+
+
+def touching(drawing: str) -> list[tuple[str, str]]:
+    """Pairs of words of one line with less than a fifth of their height between them: they read as one."""
+    found = sorted(labels(drawing), key=lambda each: (each.box.bottom, each.box.left))
+    return [
+        (one.text, other.text)
+        for one, other in pairwise(found)
+        if one.box.bottom == other.box.bottom and other.box.left - one.box.right < one.size / 5
     ]
 
 

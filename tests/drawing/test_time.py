@@ -42,6 +42,7 @@ def test_words_of_a_timeline_never_collide(moments: list[datetime], now: bool) -
     ]
     drawn = timeline(visits, SAY, axis=AXIS, due=(END - timedelta(days=150), END - timedelta(days=90)))
     assert pictures.overlapping(drawn) == []
+    assert pictures.touching(drawn) == []
     assert pictures.outside(drawn) == []
     assert pictures.smallest_text(drawn) >= 13
 

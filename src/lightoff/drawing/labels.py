@@ -88,11 +88,12 @@ class Places:
     def find(
         self, candidates: Iterable[tuple[Point, Anchor]], text: str, *, size: float
     ) -> tuple[Point, Anchor] | None:
-        """The first candidate with room for the text, now taken; None if there is none."""
+        """The first candidate with room for the text, now taken with a space either side; None if there is none."""
         for at, anchor in candidates:
             box = label_box(at, text, size=size, anchor=anchor)
             if self.free(box):
-                self.take(box)
+                space = text_width(" ", size)
+                self.take(Box(box.left - space, box.top, box.right + space, box.bottom))
                 return at, anchor
         return None
 

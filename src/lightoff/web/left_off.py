@@ -76,16 +76,17 @@ def _said(visit: Visit) -> Iterator[tuple[datetime, Said]]:
 
 
 def _place(page: Page, noun: Said) -> tuple[str, str]:
-    """What was said, in a few words, and where it stands on the card."""
+    """What was said, in a few words or where they stand, and where it stands on the card."""
     match noun:
         case StepDone():
-            return page.text_or(f"step.{noun.step}.title", noun.step), f"#task-{noun.step}"
+            title = f"step.{noun.step}.title"
+            return f"@{title}" if page.speaker.has(title) else noun.step, f"#task-{noun.step}"
         case Reading():
-            return page.text(f"reading.{noun.key}"), f"#f-{_slot(noun).id}"
+            return f"@reading.{noun.key}", f"#f-{_slot(noun).id}"
         case Event():
-            return page.text(f"web_event_past.{noun.kind.name.lower()}"), "#step-work"
+            return f"@web_event_past.{noun.kind.name.lower()}", "#step-work"
         case Photo():
-            return page.text("web.photo_at", clock=noun.taken_at), (
+            return page.speaker.text("web.photo_at", clock=noun.taken_at), (
                 f"#task-{noun.step}" if noun.step else "#photos"
             )
 
