@@ -142,6 +142,20 @@ def test_it_counts_the_answers_and_takes_the_last_one_back(bay: Bay, visit: str)
     assert asked(html) == ["last_work"]
 
 
+def test_what_was_seen_can_be_put_down_though_nobody_asked_for_it(bay: Bay, visit: str) -> None:
+    """Two minutes by the clock, or soot at the outlet: every reading that tells a cause stands in a list."""
+    answer(bay, owner_says="lights then dies", last_work="fuel filter")
+    listed = page(bay).partition('id="any-else"')[2].partition("</details>")[0]
+    choices = re.findall(r"step=reading\.([a-z_0-9]+)#step", listed)
+    assert {"run_time_before_stop", "hot_water", "tank_bottom_look", "exhaust_outlet_look"} <= set(choices)
+    assert not {"owner_says", "last_work", "hour_meter"} & set(choices)
+    names = re.findall(r"<b>(.+?)</b>", listed)
+    assert names == sorted(names, key=str.lower)
+    assert len(choices) == len(set(choices)) == len(names)
+    answer(bay, exhaust_outlet_look="blocked")
+    assert "exhaust_outlet_look" not in page(bay).partition('id="any-else"')[2].partition("</details>")[0]
+
+
 def test_what_cannot_be_had_is_asked_no_more(bay: Bay, visit: str) -> None:
     answer(bay, owner_says="lights then dies")
     (kept,) = bay.send(said(bay, "last_work", note="could not do"))

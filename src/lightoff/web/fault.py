@@ -15,6 +15,7 @@ from lightoff.faultfinding import Kind, Step, Suspect, telling
 from lightoff.faultfinding.asking import ONCE_MORE, OWNER_SAYS, reading_step, repair_step
 from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, Call
 from lightoff.ground.message import Message
+from lightoff.heater.signs import STATES
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import REPAIR
 from lightoff.terms.shelf import EVERYBODY_HAS
@@ -76,7 +77,7 @@ def show_fault(request: Request, id: str) -> Response:  # noqa: A002
     page = Page.of(request)
     found = find_fault(page.house.workshop, id)
     now = _chosen(page, found, page.asked("step")) or found.next_step
-    return _page(page, found, now=now, others=_others(page, found, now))
+    return _page(page, found, now=now, others=_others(page, found, now), any_else=_any_else(page, found, now))
 
 
 @rooms.get("/visits/{id}/telephone")
@@ -88,7 +89,13 @@ def show_telephone(request: Request, id: str) -> Response:  # noqa: A002
 
 
 def _page(
-    page: Page, found: FaultCase, *, now: Step | None, others: Sequence[Step] = (), call: Call | None = None
+    page: Page,
+    found: FaultCase,
+    *,
+    now: Step | None,
+    others: Sequence[Step] = (),
+    any_else: Sequence[str] = (),
+    call: Call | None = None,
 ) -> Response:
     case = found.case
     last = found.answers[-1] if found.answers else None
@@ -100,6 +107,7 @@ def _page(
         sheet=_sheet(page, found) if OWNER_SAYS in found.read else None,
         now=_shown_step(page, found, now, by_telephone=call is not None) if now else None,
         others=[_shown_step(page, found, each) for each in others],
+        any_else=[(f"{Kind.READING.value}.{key}", page.text(f"reading.{key}")) for key in any_else],
         outcome=_outcome_field(page, found, call),
         why_stop=_why_stop(page, found, call),
         most_questions=MOST_QUESTIONS,
@@ -189,6 +197,22 @@ def _others(page: Page, found: FaultCase, now: Step) -> list[Step]:
     done = {each.key for each in (*best, now) if each.kind is Kind.REPAIR} | set(found.evidence.repairs)
     wanted = [each.fault for each in found.finding.suspects[:OPEN_SUSPECTS] if each.fault not in done]
     return [*best, *(repair_step(page.shelf.faults[key]) for key in wanted)]
+
+
+def _any_else(page: Page, found: FaultCase, now: Step) -> list[str]:
+    """What somebody may have read or seen that nobody asked for, by name: all that a cause can be told by."""
+    told = {key for fault in page.shelf.faults.values() for key in (*fault.proves, *fault.shows)}
+    classes = frozenset(each.kind for each in found.case.instruments.values() if not each.retired)
+    entries = page.shelf.catalogue.entries
+    wanted = [
+        key
+        for key, entry in entries.items()
+        if key in told | QUANTITIES.keys() | STATES.keys()
+        and key not in found.read
+        and key not in _keys(now)
+        and entry.can_be_taken_with(classes)
+    ]
+    return sorted(wanted, key=lambda key: str(page.text(f"reading.{key}")).lower())
 
 
 def _choice(step: Step) -> str:
