@@ -88,7 +88,7 @@ class Places:
     def find(
         self, candidates: Iterable[tuple[Point, Anchor]], text: str, *, size: float
     ) -> tuple[Point, Anchor] | None:
-        """The first candidate with room for the text, taken with a space beside; None for none."""
+        """The first candidate with room for the text, taken with a space beside; None if there is none."""
         for at, anchor in candidates:
             box = label_box(at, text, size=size, anchor=anchor)
             if self.free(box):
