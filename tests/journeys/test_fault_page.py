@@ -28,6 +28,11 @@ def test_from_the_owners_words_to_the_next_step_and_back(
     expect(page.locator("h1")).to_contain_text("Lights, then dies")
     suspects = page.locator("main h2, main h3").all_inner_texts()
     assert len(suspects) >= 3, suspects
+    page.goto(f"{page.url.split('?')[0]}?step=reading.run_time_before_stop")
+    beside = page.locator('#step [data-key="time_to_light"] .label').bounding_box()
+    assert beside is not None
+    assert beside["width"] > 50, "what else the watch reads is named"
+    page.goto(page.url.split("?")[0])
     back = page.get_by_role("button", name="Take back")
     if by == "thumb":
         back.click()
