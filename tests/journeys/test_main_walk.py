@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
@@ -164,6 +165,21 @@ def test_us_customary_units(
     # The same number in the other unit is another temperature: switching is a correction.
     unit.select_option("degC")
     expect(card.judgement).not_to_contain_text("loss 11.0")
+    # What was written in one unit and is read in another stays what it was while something else changes.
+    page.locator("#a-altitude").fill("101")
+    page.locator("#a-altitude").press("Tab")
+    expect(page.locator(".about .about-kept .kept")).to_have_attribute("data-kept", "van")
+    metric = open_page()
+    metric.goto(page.url)
+    metric.wait_for_selector("#visit[data-ready=yes]")
+    expect(metric.locator("#a-altitude")).to_have_value("30.8")
+    metric.locator(".about label", has=metric.locator("input[value=kerosene]")).click()
+    expect(metric.locator(".about .about-kept .kept")).to_have_attribute("data-kept", "van")
+    metric.reload()
+    kept = json.loads(metric.locator("#visit").get_attribute("data-visit-body") or "")
+    assert (kept["fuel"], kept["place"]["altitude_m"]) == ("kerosene", "30.7848")
+    page.reload()
+    expect(page.locator("#a-altitude")).to_have_value("101")
 
 
 @pytest.mark.parametrize("size", ["phone", "desk"])

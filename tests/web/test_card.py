@@ -56,7 +56,8 @@ def test_an_interrupted_visit_says_who_left_off_where_and_how_long_ago(bay: Bay)
     assert 'href="#task-look_nozzle"' in text
     bay.send(bay.reading("flue_o2", "4.8", "%", basis="dry", set_number=1))
     bay.clock.later(hours=1)
-    assert "left off 1 h ago: O<sub>2</sub> in the exhaust</span></a>" in bay.client.get(f"/visits/{visit}").text
+    text = bay.client.get(f"/visits/{visit}").text
+    assert "left off 1 h ago: O<sub>2</sub> in the exhaust</span></a>" in text
     bay.client.post(f"/visits/{visit}/close", headers=OWN)
     assert "left off" not in bay.client.get(f"/visits/{visit}").text
 

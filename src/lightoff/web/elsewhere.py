@@ -122,7 +122,8 @@ def _shown(request: Request, page: Page, name: str, value: float | None) -> str:
     if value is None:
         return ""
     dimension = {"altitude": "length", "air": "temperature", "volts": "voltage"}[name.partition("_")[2]]
-    return f"{units.from_si(value, page.speaker.unit_key(dimension)):.1f}".removesuffix(".0")
+    unit = page.speaker.unit_key(dimension)
+    return f"{units.from_si(value, unit):.{0 if unit == 'ft' else 1}f}".removesuffix(".0")
 
 
 def _picked(request: Request, name: str, possible: Sequence[str], usual: str) -> str:

@@ -56,6 +56,7 @@ USUAL_WORK = (
     "air_filter",
     "fuel_joints",
 )
+_DECIMALS = {"ft": 0}  # of a place; one of any other unit
 # The part of which such work puts a piece in: its own entry is made elsewhere, and asked for here.
 PIECE_OF_WORK = {
     "nozzle": "nozzle",
@@ -287,7 +288,8 @@ def _about(page: Page, case: Case) -> dict[str, Any]:
     length, temperature = page.speaker.unit_key("length"), page.speaker.unit_key("temperature")
 
     def shown(value: float | None, unit: str) -> str:
-        return "" if value is None else f"{units.from_si(value, unit):.1f}".removesuffix(".0")
+        said = "" if value is None else f"{units.from_si(value, unit):.{_DECIMALS.get(unit, 1)}f}"
+        return said.removesuffix(".0")
 
     return {
         "length": {**_factors(length), **_possible(page, "length")},
@@ -308,7 +310,11 @@ def _possible(page: Page, dimension: str) -> dict[str, Any]:
 def _factors(unit: str) -> dict[str, float]:
     """The factors of a unit for the capture script: this table stays their only home."""
     each = units.unit(unit)
-    return {"factor": float(each.factor), "zero": float(each.zero)}
+    return {
+        "factor": float(each.factor),
+        "zero": float(each.zero),
+        "decimals": _DECIMALS.get(unit, 1),
+    }
 
 
 def _is_late(reading: Reading, case: Case) -> bool:

@@ -28,6 +28,9 @@ function readAbout() {
     const path = input.dataset.about.split(".");
     let value = input.type === "checkbox" ? input.checked : input.value.trim();
     if (input.dataset.factor) {
+      // What nobody typed over stays as exact as it was kept: it is shown rounded, and in another unit.
+      input.removeAttribute("aria-invalid");
+      if (input.value === input.defaultValue) continue;
       const [number, trouble] = si(input);
       input.toggleAttribute("aria-invalid", number === null);
       wrong ||= trouble;
@@ -54,6 +57,7 @@ export async function keepAbout() {
   const body = readAbout();
   if (same(body, about)) return;
   about = body;
+  for (const input of all("[data-about][data-factor]:not([aria-invalid])")) input.defaultValue = input.value;
   const item = { id: newId(), held: false, slot: "about" };
   item.entry = entryOf("visit", body, visit.dataset.visitEntry, item.id);
   visit.dataset.visitEntry = item.id;
@@ -69,7 +73,7 @@ export function restoreAbout(item) {
     const value = input.dataset.about.split(".").reduce((body, name) => body?.[name], about);
     if (input.type === "radio") input.checked = input.value === value;
     else if (input.type === "checkbox") input.checked = Boolean(value);
-    else if (input.dataset.factor) input.value = value === undefined ? "" : written(input, value);
+    else if (input.dataset.factor) input.value = input.defaultValue = value === undefined ? "" : written(input, value);
     else input.value = value ?? "";
   }
   const done = new Set(about.work_done ?? []);
@@ -85,7 +89,7 @@ export function askForPieces() {
   for (const each of all("[data-piece-of]")) each.hidden = !done.includes(each.dataset.pieceOf);
 }
 
-const written = ({ dataset: { factor, zero } }, value) => String(Number((Number(value) / Number(factor) - Number(zero)).toFixed(1)));
+const written = ({ dataset: { factor, zero, decimals } }, value) => String(Number((Number(value) / Number(factor) - Number(zero)).toFixed(Number(decimals))));
 
 export function watchAbout(whenChanged) {
   changed = whenChanged;
