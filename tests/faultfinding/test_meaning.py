@@ -93,6 +93,8 @@ def test_a_repair_says_what_each_end_of_it_would_mean(tie: Finding) -> None:
     well, same = (Speaker().say(each) for each in telling.outcomes(repair))
     assert well.startswith("runs well: points to ")
     assert same.startswith("no change: ")
+    assert Speaker().say(telling.why(repair)).startswith("For its chance it is the cheapest")
+    assert Speaker().say(telling.why(repair, chosen=True)) == Speaker().text("finding.why_chosen")
     assert [each.state for each in repair.outcomes] == [Outcome.CURED.value, Outcome.NO_CHANGE.value]
 
 
@@ -107,7 +109,7 @@ def test_what_no_ranking_chose_says_so() -> None:
     asked = speaker.say(telling.why(reading_step("last_good_run", SHELF.catalogue)))
     assert "drained line" in asked
     chosen = speaker.say(telling.why(repair_step(SHELF.faults["igniter_open"])))
-    assert chosen == "You chose it; the search would take another step first."
+    assert chosen == Speaker().text("finding.why_chosen")
     for key in telling.ASKED:
         assert speaker.say(telling.why(reading_step(key, SHELF.catalogue))) != chosen
 

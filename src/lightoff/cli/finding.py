@@ -73,18 +73,18 @@ def data_of(found: FaultCase, speaker: Speaker) -> dict[str, Any]:
             }
             for each in finding.suspects
         ],
-        "next": _step_data(found.next_step, speaker),
-        "steps": [_step_data(each, speaker) for each in finding.steps[:_STEPS]],
+        "next": _step_data(found.next_step, speaker, found),
+        "steps": [_step_data(each, speaker, found) for each in finding.steps[:_STEPS]],
     }
 
 
-def _step_data(step: Step, speaker: Speaker) -> dict[str, Any]:
+def _step_data(step: Step, speaker: Speaker, found: FaultCase) -> dict[str, Any]:
     return {
         "kind": step.kind.value,
         "key": step.key,
         "name": speaker.say(telling.step_name(step)),
         "how": speaker.say(telling.step_how(step)),
-        "why": speaker.say(telling.why(step)),
+        "why": speaker.say(telling.why(step, chosen=step != found.next_step)),
         "minutes": step.minutes,
         "expected_minutes": step.expected_minutes,
         "saves_minutes": step.saves_minutes,

@@ -91,13 +91,13 @@ def no_start(finding: Finding) -> Message:
     return message("finding.chamber_wet" if finding.chamber_wet else "finding.chamber_first")
 
 
-def why(step: Step) -> Message:
-    """Why this step comes next."""
+def why(step: Step, *, chosen: bool = False) -> Message:
+    """Why this step comes next; of a repair that somebody has `chosen` before its turn, that he did."""
     if step.kind is Kind.SHOW_SOUND:
         return message("finding.why_sound")
     if step.kind is Kind.HAND_OVER:
         return message("finding.why_hand_over")
-    if not step.outcomes:  # no ranking chose it
+    if not step.outcomes or (chosen and step.kind is Kind.REPAIR):  # no ranking put it first
         return message(f"finding.why_asked_{step.key}" if step.key in ASKED else "finding.why_chosen")
     if step.kind is Kind.REPAIR:
         return message("finding.why_repair", fault=f"@fault.{step.key}")

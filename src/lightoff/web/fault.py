@@ -239,7 +239,7 @@ def _shown_step(page: Page, found: FaultCase, step: Step, *, by_telephone: bool 
         needs=() if by_telephone else tuple(_needs(page, step)),
         # On the telephone nothing is opened, so that nothing is said of it.
         cautions=() if by_telephone and step.opens else tuple(_cautions(page, found, step)),
-        why=telling.why(step),
+        why=telling.why(step, chosen=step != found.next_step),
         outcomes=telling.outcomes(step),
         fields=shown[: len(keys)],
         along=shown[len(keys) :],
