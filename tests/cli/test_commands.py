@@ -96,6 +96,16 @@ def test_keep_going_judges_good_rows_and_is_never_fit(tmp_path: Path) -> None:
     assert not any("every limit that was checked was met" in each for each in said)
 
 
+def test_a_suspicion_that_was_kept_to_is_told(tmp_path: Path) -> None:
+    text = (EXAMPLES / "with-probe.toml").read_text(encoding="utf-8")
+    intake = 'key = "combustion_air_temperature", value = 11, unit = "degC"'
+    file = tmp_path / "visit.toml"
+    file.write_text(text.replace(intake, f"{intake.replace('11', '52')}, confirmed = true"), encoding="utf-8")
+    code, out, _ = run("assess", file)
+    assert code == 0
+    assert "Asked this, the technician kept to it." in " ".join(out.split())
+
+
 def test_schema_is_printed() -> None:
     code, out, _ = run("assess", "--schema")
     assert code == 0

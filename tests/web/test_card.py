@@ -7,10 +7,12 @@ import json
 import re
 from typing import TYPE_CHECKING
 
+from lightoff.report.content import content
 from lightoff.shelf import open_shelf
 from lightoff.terms.visit import Place, Visit
 from lightoff.texts import Speaker
 from lightoff.web.card import NOT_ON_THE_CARD, steps_of, units_for
+from lightoff.work.assess_visit import assess_visit
 
 if TYPE_CHECKING:
     from conftest import Bay
@@ -141,3 +143,15 @@ def _begun(bay: Bay, **said: str) -> Visit:
 
 def _attribute(text: str, name: str) -> str:
     return html.unescape(re.search(f'{name}="([^"]*)"', text)[1])  # type: ignore[index]
+
+
+def test_a_suspicion_that_nobody_answered_is_told_at_hand_over_and_in_the_report(bay: Bay) -> None:
+    visit = bay.start_visit()
+    bay.send(bay.reading("combustion_air_temperature", "52", "degC", set_number=1))
+    said = "show 52 °F? Check the unit. Nobody has answered this; the figures take it as written."
+    handed = html.unescape(re.sub("<[^>]*>", "", bay.client.get(f"/visits/{visit}/hand-over").text))
+    handed = handed.replace("\u00a0", " ")
+    assert said in handed
+    case, assessment = assess_visit(bay.workshop, visit, bay.clock())
+    told = content(case, assessment, shelf=bay.workshop.shelf, speaker=Speaker(), photos={})
+    assert any(said in each.replace("\u00a0", " ") for each in told["proof"]["open"]["aside"])

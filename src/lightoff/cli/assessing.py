@@ -17,6 +17,7 @@ from lightoff.ground.errors import Refusals
 from lightoff.judging.assessment import Verdict
 from lightoff.terms.people import Planning
 from lightoff.texts import Speaker
+from lightoff.work.asked_about import asked_about
 from lightoff.work.assess_case import assess_case, with_set_aside
 from lightoff.work.heater_past import without_its_past
 from lightoff.work.order_of_visit import unanswered
@@ -42,7 +43,8 @@ def assess(file: Path, *, as_json: bool, keep_going: bool, shop: Path | None, un
     if as_json:
         text = json.dumps(data_of(assessment, speaker), indent=2, ensure_ascii=False)
     else:
-        text = summary(case, assessment, speaker, unanswered=unanswered(case, shelf, planning=Planning()))
+        left_out = unanswered(case, shelf, planning=Planning())
+        text = summary(case, assessment, speaker, unanswered=left_out, asked=asked_about(case, shelf))
     click.echo(printable(text, sys.stdout))
     click.get_current_context().exit(EXIT_CODES[assessment.verdict.verdict])
 

@@ -20,7 +20,6 @@ from lightoff.work.heater_past import without_its_past
 from lightoff.work.order_of_visit import unanswered
 from lightoff.work.visit_file import read_good_rows
 
-
 _OURS = b"/Keywords(lightoff owner report)"  # as the template sets it
 
 

@@ -24,10 +24,17 @@ _WIDEST = 96
 _INDENT = "  "
 
 
-def summary(case: Case, assessment: Assessment, speaker: Speaker, *, unanswered: Sequence[str] = ()) -> str:
+def summary(
+    case: Case,
+    assessment: Assessment,
+    speaker: Speaker,
+    *,
+    unanswered: Sequence[str] = (),
+    asked: Sequence[Message] = (),
+) -> str:
     """What a technician wants to know, worst first; the words are those of page and report.
 
-    `unanswered` are steps that nobody may leave out and nobody answered.
+    `unanswered` are steps that nobody may leave out and nobody did, `asked` is what was asked of readings.
     """
     sections = (
         _head(case, assessment, speaker),
@@ -42,7 +49,7 @@ def summary(case: Case, assessment: Assessment, speaker: Speaker, *, unanswered:
         _noted(case, assessment, speaker),
         _gates(assessment, speaker),
         _helps_most(assessment, speaker),
-        _said("cli.notices", assessment.notices, speaker),
+        _said("cli.notices", (*assessment.notices, *asked), speaker),
         _said("cli.travel", assessment.travel, speaker),
         _said("cli.cautions", _cautions(assessment), speaker),
         _said("cli.next", _next(assessment), speaker),

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from lightoff.ground.message import AsWritten
+from lightoff.ground.message import AsWritten, Message
 from lightoff.ground.sources import SOURCES, Seen
 from lightoff.judging.assessment import Assessment, Judgement, Verdict
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Limit
 from lightoff.texts import Speaker, effect_words, gate_name, how_to_prove, limit_words
+from lightoff.work.asked_about import asked_about
 
 if TYPE_CHECKING:
     from lightoff.shelf import Shelf
@@ -19,15 +21,18 @@ if TYPE_CHECKING:
 def proof(case: Case, assessment: Assessment, *, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:
     """Three tables: not proven, limits used, instruments used."""
     return {
-        "open": _open(assessment, speaker),
+        "open": _open(assessment, asked_about(case, shelf), speaker),
         "limits": _limits(assessment, shelf, speaker),
         "instruments": _instruments(case, shelf, speaker),
         "fuel": _fuel(case, shelf, speaker),
     }
 
 
-def _open(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
-    """Every gate that is not proven, why, and how to prove it; each how-to stands once."""
+def _open(assessment: Assessment, asked: Sequence[Message], speaker: Speaker) -> dict[str, Any]:
+    """Every gate that is not proven, why, and how to prove it; each how-to stands once.
+
+    Below them what was set aside, and what was `asked` about a reading that counts as it is written.
+    """
     rows = []
     told: set[str] = set()
     stopped = assessment.verdict.verdict is Verdict.STOP
@@ -42,7 +47,7 @@ def _open(assessment: Assessment, speaker: Speaker) -> dict[str, Any]:
         "heads": [speaker.text(f"report.head_{key}") for key in ("point", "why_open")],
         "first": speaker.text("report.not_before_mended") if stopped and rows else "",
         "none": speaker.text("report.nothing_open"),
-        "aside": [speaker.say(said) for said in assessment.verdict.set_aside],
+        "aside": [speaker.say(said) for said in (*assessment.verdict.set_aside, *asked)],
     }
 
 

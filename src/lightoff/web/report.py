@@ -26,6 +26,7 @@ from lightoff.texts import limit_words
 from lightoff.web.figures import how_had
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
+from lightoff.work.asked_about import asked_about
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.find_fault import LookedFor, fault_looked_for
 from lightoff.work.next_due import next_due
@@ -55,6 +56,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
     pairs, alone = photo_pairs(case.visit.photos, steps_by_key(page.shelf.procedures.values()))
     return page.show(
         "handover.html",
+        asked=asked_about(case, page.shelf),
         pairs=pairs,
         alone=alone,
         case=case,
