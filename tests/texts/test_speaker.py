@@ -34,6 +34,17 @@ def test_a_large_number_is_shown_no_finer_than_anybody_reads_it(ohm: float, said
     assert Speaker().number(ohm, "resistance") == said
 
 
+@pytest.mark.parametrize(
+    ("value", "dimension", "said"),
+    [(0.021, "voltage", "21 mV"), (0.52, "voltage", "0.5 V"), (0.0, "voltage", "0.0 V"),
+     (-0.08, "voltage", "\u221280 mV"), (94.0, "pressure", "94 Pa"), (2600.0, "pressure", "2.6 kPa")],
+)  # fmt: skip
+def test_what_one_decimal_would_lose_is_told_in_a_finer_unit(value: float, dimension: str, said: str) -> None:
+    assert Speaker().amount(Amount(value=value, dimension=dimension)).replace("\u00a0", " ") == said
+    doubtful = Speaker().amount(Amount(value=value, dimension=dimension, half_width=100.0))
+    assert "mV" not in doubtful, "a number stays with its doubt"
+
+
 def test_as_written_is_shown_unchanged() -> None:
     assert Speaker(units="us").as_written(AsWritten(value=Decimal("4.80"), unit="%")) == "4.80\u00a0%"
 

@@ -114,23 +114,28 @@ def scale_ends(figures: Sequence[Figure], *, dimension: str) -> tuple[float, flo
 
 
 def scale_caption(
-    expected: Estimate | None, limit: Limit | None, speaker: Speaker, *, dimension: str
+    expected: Estimate | None, limit: Limit | None, speaker: Speaker, *, dimension: str, unit: str = ""
 ) -> tuple[str, ...]:
     """The expected band and the limit in words, such as "expected 4.1 to 5.9, never below 2".
 
-    "expected up to 5.9, never below 2" where nothing but the limit ends it.
+    "expected up to 5.9, never below 2" where nothing but the limit ends it. In the reader's unit, or in
+    `unit`.
     """
     said = []
+
+    def digits(value: float) -> str:
+        return speaker.number(value, dimension, unit=unit)
+
     if expected is not None:
-        low, high = speaker.number(expected.low, dimension), speaker.number(expected.high, dimension)
+        low, high = digits(expected.low), digits(expected.high)
         key = "drawing.expected_up_to" if begins_at_limit(expected, limit) else "drawing.expected"
         said.append(speaker.text(key, low=low, high=high))
     for start, end in _beyond(limit):
         if math.isfinite(start):
             key = "drawing.limit_below" if limit and limit.comparison is Comparison.BELOW else "drawing.limit"
-            said.append(speaker.text(key, limit=_short(speaker.number(start, dimension))))
+            said.append(speaker.text(key, limit=_short(digits(start))))
         else:
-            said.append(speaker.text("drawing.never_below", limit=_short(speaker.number(end, dimension))))
+            said.append(speaker.text("drawing.never_below", limit=_short(digits(end))))
     return tuple(said)
 
 

@@ -21,6 +21,8 @@ from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, Reading
 LANGUAGES = ("en",)
 SYSTEMS = ("metric", "us")
 _OF_A_SHOP = ("reading.", "reading_how.", "state.", "fault.", "part.", "fuel.", "class.", "sheet.")
+_FINER, _FINE = {"V": "mV", "kPa": "Pa"}, 0.5
+"""Below this a number of one decimal is told in the finer unit: drops of millivolts, back pressures."""
 _NOTHING: Mapping[str, str] = MappingProxyType({})
 _PLACEHOLDER = re.compile(r"\{([a-z0-9_]+)\}")
 
@@ -141,9 +143,9 @@ class Speaker:
         shown = units.DIMENSIONS[dimension]
         return shown.us if self.units == "us" else shown.metric
 
-    def number(self, value: float, dimension: str) -> str:
-        """A SI value as digits in the reader's unit."""
-        unit = self.unit_key(dimension)
+    def number(self, value: float, dimension: str, *, unit: str = "") -> str:
+        """A SI value as digits in the reader's unit, or in another one of the dimension."""
+        unit = unit or self.unit_key(dimension)
         shown = units.from_si(value, unit)
         return self._digits(shown, self._decimals(shown, units.UNITS[unit].decimals))
 
@@ -233,12 +235,20 @@ class Speaker:
         raise KeyError(f"no text for {key!r} in language {self.language!r}")
 
     def _amount(self, amount: Amount) -> Iterator[Part]:
-        yield Part("number", self.number(self._rounded(amount), amount.dimension))
+        key = self._fitting(amount)
+        yield Part("number", self.number(self._rounded(amount), amount.dimension, unit=key))
         if amount.half_width is not None:
             yield Part("text", f"\u00a0±\u00a0{self.width(amount.half_width, amount.dimension)}")
-        unit = self.unit(amount.dimension)
+        unit = self.symbol(key)
         if unit:
             yield Part("unit", f"\u00a0{unit}")
+
+    def _fitting(self, amount: Amount) -> str:
+        """The reader's unit, or the finer one where little would be left of the digits."""
+        unit = self.unit_key(amount.dimension)
+        shown = abs(units.from_si(amount.value, unit))
+        alone = amount.half_width is None and amount.significant is None
+        return _FINER[unit] if alone and unit in _FINER and 0.0 < shown < _FINE else unit
 
     def _rounded(self, amount: Amount) -> float:
         """The SI value; a round number is round in the reader's unit as well."""

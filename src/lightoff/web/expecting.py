@@ -102,8 +102,8 @@ def _judged(assessment: Assessment, field: card.Field) -> Figure | None:
 
 def _judged_strip(page: Page, figure: Figure, field: card.Field) -> Markup:
     """The scale of one figure, and in words what it is if it is not the reading itself."""
-    said = _said(figure.expected, figure.limit, page.speaker, dimension=figure.dimension)
-    derived = Markup()
+    derived, unit = Markup(), _unit_of(page, field) if figure.key == field.slot.key else ""
+    said = _said(figure.expected, figure.limit, page.speaker, dimension=figure.dimension, unit=unit)
     if figure.key != field.slot.key:
         number = page.speaker.number(figure.estimate.value, figure.dimension)
         width = page.speaker.width(figure.estimate.half_width, figure.dimension)
@@ -112,8 +112,7 @@ def _judged_strip(page: Page, figure: Figure, field: card.Field) -> Markup:
         told = Markup("{} <b>{}</b>\u00a0±\u00a0{}").format(what, number, width)
         told = Markup(", ").join(filter(None, (told, sets)))
         derived = Markup('<span class="caption">{}</span>').format(told)
-    unit = _unit_apart(page, field, figure.dimension) if said and not derived else ""
-    return derived + _drawn(page, figure, field) + _caption(", ".join(said) + unit)
+    return derived + _drawn(page, figure, field) + _caption(", ".join(said))
 
 
 def _strip(page: Page, field: card.Field, expected: _Told) -> Markup:
@@ -136,15 +135,15 @@ def _strip(page: Page, field: card.Field, expected: _Told) -> Markup:
 
 def _words(page: Page, field: card.Field, expected: _Told) -> Markup:
     dimension = QUANTITIES[field.slot.key].dimension
-    said = _said(expected.band, expected.floor, page.speaker, dimension=dimension)
-    return _caption(", ".join(said) + _unit_apart(page, field, dimension))
+    unit = _unit_of(page, field)
+    return _caption(
+        ", ".join(_said(expected.band, expected.floor, page.speaker, dimension=dimension, unit=unit))
+    )
 
 
-def _unit_apart(page: Page, field: card.Field, dimension: str) -> str:
-    """The unit of what is said under a field, where the field itself shows another."""
-    shown = page.speaker.unit_key(dimension)
-    typed = field.reading.unit if field.reading else card.shown_unit(field.entry, page.preferences.units)
-    return "" if typed in {shown, ""} else f" {page.speaker.symbol(shown)}"
+def _unit_of(page: Page, field: card.Field) -> str:
+    """The unit that the field itself shows, in which what is said under it is told too."""
+    return field.reading.unit if field.reading else card.shown_unit(field.entry, page.preferences.units)
 
 
 def _drawn(page: Page, figure: Figure, field: card.Field) -> Markup:
