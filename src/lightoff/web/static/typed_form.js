@@ -4,11 +4,12 @@ const NOT_TYPED = ["hidden", "file", "password", "submit", "button"];
 const PICKED = ["radio", "checkbox"];
 
 const boxesOf = (form) => [...form.elements].filter(({ name, type }) => name && !NOT_TYPED.includes(type));
+const posted = () => [...document.forms].filter(({ method }) => method === "post");
 const here = () => location.pathname + location.search;
 
 export function rememberTyped(form) {
   const typed = boxesOf(form).map(({ name, value, checked = false }) => ({ name, value, checked }));
-  keep({ at: here(), action: form.getAttribute("action"), typed, refused: false });
+  keep({ at: here(), form: posted().indexOf(form), typed, refused: false });
 }
 
 export function bringBackTyped() {
@@ -23,7 +24,7 @@ export function bringBackTyped() {
   }
   keep(null);
   if (!kept?.refused || kept.at !== here()) return;
-  const form = [...document.forms].find((each) => each.getAttribute("action") === kept.action);
+  const form = posted()[kept.form];
   for (const box of form ? boxesOf(form) : []) {
     const picked = PICKED.includes(box.type);
     const at = kept.typed.findIndex(({ name, value }) => name === box.name && (!picked || value === box.value));
