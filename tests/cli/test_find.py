@@ -73,7 +73,10 @@ def test_what_would_be_read_elsewhere_is_richer_up_there() -> None:
     def oxygen(*more: str) -> float:
         answer = CliRunner().invoke(main, ["predict", "generic_12_kw", "--json", *more])
         assert answer.exit_code == 0, answer.output
-        return float(json.loads(answer.output)["in_order"]["readings"]["flue_o2"])
+        said = json.loads(answer.output)
+        low, high = said["expected_air_ratio"]
+        assert low < said["in_order"]["air_ratio"] < high, "of a heater nobody set, the answer is a band"
+        return float(said["in_order"]["readings"]["flue_o2"])
 
     assert oxygen("--altitude", "2500") < oxygen("--altitude", "0")
 
@@ -103,6 +106,7 @@ def test_what_is_expected_is_a_band_and_a_sound_heater_does_not_stop() -> None:
     head = "Generic 12 kW, metering pump, sound, at 0 m, air 15 °C, Diesel No. 2: nineteen in twenty"
     assert said.replace("\u00a0", " ").startswith(head)
     assert re.search(r"chance to light +over 0\.99", said)
+    assert re.search(r"air ratio +\d\.\d\d to \d\.\d\d", said.replace("\u00a0", " "))
     dying = CliRunner().invoke(
         main, ["predict", "generic_12_kw", "--fault", "suction_air_leak", "--severity", "1"]
     )

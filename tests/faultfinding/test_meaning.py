@@ -1,5 +1,6 @@
 """What an outcome means: which causes a step tells apart, and what each end of it speaks for."""
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from lightoff.faultfinding import Bank, Evidence, Finding, Kind, Outcome, find, 
 from lightoff.faultfinding.asking import reading_step, repair_step
 from lightoff.faultfinding.meaning import Meaning, meanings
 from lightoff.faultfinding.unknown import UNKNOWN_KEY
+from lightoff.plant.quantities import QUANTITIES
 from lightoff.texts import Speaker
 
 EVERY = frozenset(SHELF.catalogue.classes)
@@ -123,3 +125,12 @@ def test_where_nothing_fits_a_quick_look_says_what_for(nine_kw: Bank) -> None:
     looks = [each for each in found.steps if each.kind is Kind.READING]
     assert looks
     assert all(Speaker().say(telling.why(each)) for each in looks)
+
+
+def test_what_means_the_same_is_told_once(tie: Finding) -> None:
+    for step in tie.steps:
+        lines = [Speaker().say(each) for each in telling.outcomes(step)]
+        assert len(lines) == len(set(lines))
+        if step.key in QUANTITIES:
+            ends = [line.split(": ", 1)[1] for line in lines if ": " in line]
+            assert all(one != other for one, other in itertools.pairwise(ends)), step.key

@@ -132,6 +132,28 @@ def test_a_form_keeps_what_was_typed_while_the_van_is_away(
     expect(page.locator(".where")).to_have_text("Heron Quay")
 
 
+def test_a_form_that_the_book_refused_is_found_again_as_it_was_typed(
+    server: Server, open_page: Callable[..., Page]
+) -> None:
+    page = open_page(service_workers="block")  # it would answer before the route does
+    page.goto(f"{server.url}/settings")
+    problem = page.request.get(f"{server.url}/heaters/none", headers={"accept": "text/html"}).text()
+    page.route(
+        "**/settings/shop", lambda route: route.fulfill(status=503, body=problem, content_type="text/html")
+    )
+    page.locator("#shop_name").fill("Heron Quay")
+    page.locator("label", has=page.locator("input[name=shop_paper][value=letter]")).click()
+    page.locator("form[action='/settings/shop'] button").click()
+    page.get_by_role("link", name="Back to what you typed").click()
+    expect(page.locator("#shop_name")).to_have_value("Heron Quay")
+    expect(page.locator("input[name=shop_paper][value=letter]")).to_be_checked()
+    page.unroute("**/settings/shop")
+    page.locator("form[action='/settings/shop'] button").click()
+    expect(page.locator(".where")).to_have_text("Heron Quay")
+    page.goto(f"{server.url}/heaters/none")
+    expect(page.get_by_role("link", name="Back to what you typed")).to_be_hidden()
+
+
 def test_a_judgement_that_cannot_follow_says_of_when_it_is(
     server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
 ) -> None:

@@ -66,6 +66,19 @@ def test_every_cause_of_the_trade_is_there() -> None:
     assert {"battery_weak", "cold_fuel", "pickup_uncovered"} <= operating
 
 
+def test_cautions_stand_at_the_step_that_needs_them() -> None:
+    """A finger at fan or compressor, a spanner at the hot nozzle, hands in descaler."""
+    for fault in FAULTS:
+        if any(word in fault.key for word in ("inlet", "fan_worn", "fan_dead", "compressor")):
+            assert "moving" in fault.cautions, fault.key
+        if any(word in fault.key for word in ("nozzle", "distributor", "igniter_open", "igniter_weak")):
+            assert "hot" in fault.cautions, fault.key
+        if fault.takes == "descaler":
+            assert "gloves and eye protection" in TEXTS[f"fault_repair.{fault.key}"]
+        if fault.opens == "fuel":
+            assert "fuel" in fault.cautions, fault.key
+
+
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.key)
 def test_every_fault_can_be_said_repaired_and_proved(fault: Fault) -> None:
     assert len(TEXTS[f"fault.{fault.key}"]) <= 40

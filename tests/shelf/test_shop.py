@@ -275,6 +275,7 @@ def test_a_shop_stricter_than_the_maker_does_not_lose_the_sheet(tmp_path: Path) 
     ("changes", "sentence"),
     [
         ({"fuel_flow_kg_h": '"0.5"'}, "“heat_output_kw” is more heat than fuel_flow_kg_h of fuel holds."),
+        ({"fuel_flow_kg_h": '"5"'}, "“fuel_flow_kg_h” holds more than twice the heat of heat_output_kw."),
         ({"light_off_low_s": '"90"'}, "“light_off_low_s” is 90, which is not below light_off_high_s."),
         ({"trials": "2.5"}, "“trials” is 2.5; it must lie from 1 to 10."),
         ({"estimated": '["colour"]'}, "“estimated” is colour; it must be one of:"),

@@ -70,7 +70,7 @@ def assess(
     assessing.assess(file, as_json=as_json, keep_going=keep_going, shop=shop, units=units)
 
 
-@main.command()
+@main.command(short_help="Find what ails the heater of a visit file, and the next step.")
 @_FILE
 @click.option("--json", "as_json", is_flag=True, help="The finding as data.")
 @click.option(
@@ -84,7 +84,7 @@ def find(file: Path, *, as_json: bool, shop: Path | None, units: str | None) -> 
     finding.find(file, as_json=as_json, shop=shop, units=units)
 
 
-@main.command()
+@main.command(short_help="Say what a heater type would read somewhere.")
 @click.argument("sheet")
 @click.option("--altitude", type=float, default=0.0, show_default=True, help="Metres above the sea.")
 @click.option("--air", type=float, default=15.0, show_default=True, help="Air temperature, °C.")
@@ -129,7 +129,7 @@ def predict(
     )
 
 
-@main.command()
+@main.command(short_help="Write the owner's report of a visit file as PDF.")
 @_FILE
 @click.option("-o", "--output", type=click.Path(path_type=Path), required=True, help="The PDF to write.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="The visit's own shop by default.")
@@ -159,7 +159,7 @@ def smoke(photo: Path, *, as_json: bool) -> None:
     smoking.smoke(photo, as_json=as_json)
 
 
-@main.command()
+@main.command(short_help="Find the burns in a logger's CSV file.")
 @_FILE
 @click.option("--sheet", metavar="KEY", help="The heater type, where no heater is named.")
 @click.option("--shop", type=click.Path(path_type=Path), help="A shop's folder.")

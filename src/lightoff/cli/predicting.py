@@ -19,7 +19,7 @@ from lightoff.plant.band import Band
 from lightoff.plant.model import Prediction
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.texts import Speaker
-from lightoff.work.predict_readings import Asked, bands_there, predict_readings
+from lightoff.work.predict_readings import Asked, air_ratio_there, bands_there, predict_readings
 
 FORMAT = "lightoff prediction 1"
 STOPS_AFTER = "run_time_before_stop"
@@ -52,8 +52,9 @@ def predicted(
     )
     shelf = shelf_of(shop)
     seen, expected = predict_readings(asked, shelf), bands_there(asked, shelf)
+    ratio = air_ratio_there(asked, shelf)
     if as_json:
-        text = json.dumps(_data(seen, expected, asked), indent=2, ensure_ascii=False)
+        text = json.dumps(_data(seen, expected, asked, ratio), indent=2, ensure_ascii=False)
     else:
         speaker = Speaker(units=units, own=shelf.own_words)
         head = speaker.text(
@@ -63,11 +64,13 @@ def predicted(
             air=Amount(value=asked.air_temperature_k, dimension="temperature"),
             fuel=f"@fuel.{fuel}",
         )
-        text = "\n".join([head, *_lines(seen, expected, speaker, faulty=bool(faults))])
+        text = "\n".join([head, *_lines(seen, expected, ratio, speaker, faulty=bool(faults))])
     click.echo(printable(text, sys.stdout))
 
 
-def _lines(seen: Prediction, expected: Mapping[str, Band], speaker: Speaker, *, faulty: bool) -> list[str]:
+def _lines(
+    seen: Prediction, expected: Mapping[str, Band], ratio: Band, speaker: Speaker, *, faulty: bool
+) -> list[str]:
     told = list[str]()
     for at, (key, quantity) in enumerate(QUANTITIES.items()):
 
@@ -91,6 +94,8 @@ def _lines(seen: Prediction, expected: Mapping[str, Band], speaker: Speaker, *, 
         ("efficiency", seen.efficiency),
     ):
         healthy, ill = (_share(float(value[row]), key, speaker) for row in (0, 1))
+        if key == "air_ratio":
+            healthy = speaker.text("cli.predicted_band", low=f"{ratio.low:.2f}", high=f"{ratio.high:.2f}")
         told.append(f"  {speaker.text(f'cli.{key}'):<36} {healthy:>24}" + (f" {ill:>16}" if faulty else ""))
     return told
 
@@ -102,7 +107,7 @@ def _share(value: float, key: str, speaker: Speaker) -> str:
     return f"{value:.2f}"
 
 
-def _data(seen: Prediction, expected: Mapping[str, Band], asked: Asked) -> dict[str, Any]:
+def _data(seen: Prediction, expected: Mapping[str, Band], asked: Asked, ratio: Band) -> dict[str, Any]:
     def row(at: int) -> dict[str, Any]:
         return {
             "readings": {key: float(seen.numeric[at, column]) for column, key in enumerate(QUANTITIES)},
@@ -118,5 +123,6 @@ def _data(seen: Prediction, expected: Mapping[str, Band], asked: Asked) -> dict[
         "faults": list(asked.faults),
         "in_order": row(0),
         "expected": {key: [band.low, band.high] for key, band in expected.items()},
+        "expected_air_ratio": [ratio.low, ratio.high],
         **({"with_fault": row(1)} if asked.faults else {}),
     }

@@ -56,29 +56,42 @@ def meanings(
     # What rises where the other falls.
     against = np.add.reduceat((mass * with_most)[:, None] * moved, starts, axis=0)
     other = np.argmin(against, axis=1)
-    leads, raises = np.argmax(shares, axis=1), np.argmax(moved, axis=1)
+    leads, raises = ([named[at] for at in np.argmax(each, axis=1).tolist()] for each in (shares, moved))
     chance, rise = shares.max(axis=1).tolist(), moved.max(axis=1).tolist()
-    weights, left = mass.tolist(), mass * entropies(causes)
-    found = {}
-    for at, (key, start, end) in enumerate(zip(likelihoods, starts, ends, strict=True)):
-        one, two = int(most[at]), int(other[at])
+    weights, left = mass.tolist(), np.add.reduceat(mass * entropies(causes), starts).tolist()
+    every = np.arange(len(counts))
+    moves = far[every, most]
+    two = np.where(far[every, other] >= LEAST_MOVED * moves, other, most)
+    first, pairs, moves = (
+        named[int(np.argmax(before))],
+        zip(most.tolist(), two.tolist(), strict=True),
+        moves.tolist(),
+    )
+    held, found = before.tolist(), {}
+    for key, start, end, pair, entropy, move in zip(
+        likelihoods, starts.tolist(), ends.tolist(), pairs, left, moves, strict=True
+    ):
         found[key] = Meaning(
             mass=weights[start:end],
-            leads=[named[each] for each in leads[start:end]],
+            leads=leads[start:end],
             chance=chance[start:end],
-            raises=[named[each] for each in raises[start:end]],
+            raises=raises[start:end],
             rise=rise[start:end],
-            first=named[int(np.argmax(before))],
-            entropy=float(left[start:end].sum()),
-            apart=_apart(named, before, one, two if far[at, two] >= LEAST_MOVED * far[at, one] else one),
-            moves=float(far[at, one]),
+            first=first,
+            entropy=entropy,
+            apart=_apart(named, held, *pair),
+            moves=move,
         )
     return found
 
 
-def _apart(named: tuple[str, ...], before: Array, one: int, two: int) -> tuple[str, ...]:
-    pair = sorted({one, two}, key=lambda at: (-before[at], named[at]))
-    told = tuple(named[at] for at in pair)
+def _apart(named: tuple[str, ...], before: list[float], one: int, two: int) -> tuple[str, ...]:
+    """The causes told apart; "" and the unknown only where nothing else is moved."""
     if named[one] == UNKNOWN_KEY and before[one] > 0.5:
         return (UNKNOWN_KEY,)
+    if one == two:
+        return (named[one],)
+    if (before[two], named[one]) > (before[one], named[two]):
+        one, two = two, one
+    told = (named[one], named[two])
     return tuple(key for key in told if key not in ("", UNKNOWN_KEY)) or told[:1]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from lightoff.faultfinding.ages import Age
 from lightoff.faultfinding.evidence import Evidence
@@ -120,10 +121,22 @@ def outcomes(step: Step) -> tuple[Message, ...]:
     told = [each for each in step.outcomes if each.chance >= _LEAST_OUTCOME]
     if step.kind is Kind.READ_AGAIN:
         return tuple(_outcome_again(each) for each in told)
-    if len(told) > 1 and all(each.leads == UNKNOWN_KEY for each in told):
-        return (message("finding.outcome_any", meaning=_points(UNKNOWN_KEY)),)
+    said = _folded(told)
+    if len(told) > 1 and all(meaning == said[0][1] for _, meaning in said):
+        return (message("finding.outcome_any", meaning=said[0][1]),)
     alone = (message("finding.outcome_along"),) if step.along else ()
-    return (*(_outcome(step, each) for each in told), *alone)
+    return (*(_outcome(step, *each) for each in said), *alone)
+
+
+def _folded(told: Sequence[StepOutcome]) -> list[tuple[StepOutcome, Message]]:
+    """Outcomes with what they mean; neighbouring bands of a number that mean the same are one."""
+    said: list[tuple[StepOutcome, Message]] = []
+    for each in told:
+        meaning = _meaning(each)
+        if said and not each.state and said[-1][1] == meaning:
+            each = replace(each, low=said.pop()[0].low)
+        said.append((each, meaning))
+    return said
 
 
 def step_name(step: Step) -> Message:
@@ -250,8 +263,7 @@ def _leads(key: str) -> str:
     return f"@fault.{key}" if key else "@finding.nothing_wrong"
 
 
-def _outcome(step: Step, outcome: StepOutcome) -> Message:
-    meaning = _meaning(outcome)
+def _outcome(step: Step, outcome: StepOutcome, meaning: Message) -> Message:
     if outcome.state:
         return message("finding.outcome_state", state=_state(step.key, outcome.state), meaning=meaning)
     dimension = QUANTITIES[step.key].dimension

@@ -263,6 +263,8 @@ _RISING = (
 )
 # Above the net heat of a kilogram of any fuel here. Basis: common practice, no source.
 _MOST_HEAT_J_KG = 44e6
+# Of that at least half arrives as rated heat; less is a slip of the pen or of a unit. Judgement, no source.
+_LEAST_SHARE = 0.5
 # A control that gives up early asks for a look into the chamber early.
 _FEWEST_TRIALS = 2
 SHEET_TEXTS = ("fastening", "igniter_holder", "window", "inlet")
@@ -343,6 +345,8 @@ def sheet_of(table: Table) -> Sheet:
             raise table.refuse("low_above_high", lower, value=str(typed[lower]), high=upper)
     if numbers["heat_output_w"] >= numbers["fuel_flow_kg_s"] * _MOST_HEAT_J_KG:
         raise table.refuse("more_heat_than_fuel", "heat_output_kw")
+    if numbers["heat_output_w"] < _LEAST_SHARE * numbers["fuel_flow_kg_s"] * _MOST_HEAT_J_KG:
+        raise table.refuse("less_heat_than_fuel", "fuel_flow_kg_h")
     estimated, known = table.texts("estimated"), [each.name for each in fields(Sheet)]
     for each in estimated:
         if each not in known:

@@ -169,18 +169,28 @@ def _burns(sheet: Sheet, conditions: Conditions, spot: Spot, known: Baseline, li
     unit = replace(known, mean=known.mean.copy())
     one = spreads(sheet)
     unit.mean[COLUMN["filter_restriction"]] += FILTERS[spot.filter] / one[COLUMN["filter_restriction"]]
-    moves = _TABLE @ np.linalg.cholesky(unit.covariance).T
-    seen = predict(sheet, conditions, (unit.mean + moves) * one, with_signs=False)
-    low, middle, high = np.quantile(seen.air_ratio, [0.025, 0.5, 0.975])
+    seen = possible_heaters(sheet, conditions, unit)
     sure = predict(sheet, conditions, (unit.mean * one)[None, :], with_signs=False)
     return Burns(
-        air_ratio=Band(middle=float(middle), low=float(low), high=float(high)),
+        air_ratio=air_ratio_of(seen),
         smokes=float(np.mean(seen.smoke_margin < 0.0)),
         lights=float(np.mean(seen.lit)),
         co_over_limit=_co_over(seen, limit),
         efficiency=float(sure.efficiency[0]),
         readings={key: each for key, each in bands(sheet, conditions, unit).items() if key in SHOWN},
     )
+
+
+def possible_heaters(sheet: Sheet, conditions: Conditions, unit: Baseline) -> Prediction:
+    """What `ROWS` heaters would read that this one may be, as far as is known of it."""
+    moves = _TABLE @ np.linalg.cholesky(unit.covariance).T
+    return predict(sheet, conditions, (unit.mean + moves) * spreads(sheet), with_signs=False)
+
+
+def air_ratio_of(seen: Prediction) -> Band:
+    """The air ratio within which nineteen in twenty of these heaters burn."""
+    low, middle, high = np.quantile(seen.air_ratio, [0.025, 0.5, 0.975])
+    return Band(middle=float(middle), low=float(low), high=float(high))
 
 
 def _co_over(seen: Prediction, limit: float) -> float:

@@ -10,11 +10,13 @@ import numpy as np
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import message
 from lightoff.plant.band import Band, bands
+from lightoff.plant.baseline import unknown_unit
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import Prediction, predict
 from lightoff.plant.parameters import COLUMN, PARAMETERS
 from lightoff.shelf import Shelf
 from lightoff.terms.shelf import Sheet
+from lightoff.work.elsewhere import air_ratio_of, possible_heaters
 from lightoff.work.read_numbers import RATED_FUEL
 
 COLDEST_K, HOTTEST_K = 213.15, 333.15
@@ -53,6 +55,14 @@ def predict_readings(asked: Asked, shelf: Shelf) -> Prediction:
 def bands_there(asked: Asked, shelf: Shelf) -> Mapping[str, Band]:
     """Where nineteen in twenty sound heaters of the type read there. Raises NotFound and Refusal."""
     return bands(*_there(asked, shelf))
+
+
+def air_ratio_there(asked: Asked, shelf: Shelf) -> Band:
+    """The air ratio of sound heaters of the type there: wide where nobody knows how the fuel comes.
+
+    Raises NotFound and Refusal.
+    """
+    return air_ratio_of(possible_heaters(*_there(asked, shelf), unknown_unit()))
 
 
 def _there(asked: Asked, shelf: Shelf) -> tuple[Sheet, Conditions]:

@@ -1,5 +1,6 @@
 // What every page asks of the browser: the clock of the place, a copy of the page, and that nothing typed is lost.
 import { Queue } from "./queue.js";
+import { bringBackTyped, rememberTyped } from "./typed_form.js";
 import { giveWay, keepThisPage, keptAt, vanAnswers } from "./van.js";
 
 const zone = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
@@ -15,6 +16,7 @@ if (keptAt || document.body.dataset.away) giveWay();
 // What a card left on this phone goes on its way from any page; the card sends for itself.
 if (!document.getElementById("visit")) new Queue().open().then((queue) => queue.flush());
 
+bringBackTyped();
 // A form is sent only to a van that answers; what was typed stays where it is.
 const trouble = document.getElementById("van-away");
 document.addEventListener("submit", async (event) => {
@@ -22,6 +24,7 @@ document.addEventListener("submit", async (event) => {
   if (event.defaultPrevented || form.method !== "post" || form.dataset.sure) return;
   event.preventDefault();
   if (await vanAnswers()) {
+    rememberTyped(form);
     form.dataset.sure = "yes";
     form.requestSubmit(submitter);
     delete form.dataset.sure;
