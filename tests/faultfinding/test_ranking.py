@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from making import SHELF, bank_of, conditions, evidence
 
-from lightoff.faultfinding import Bank, Evidence, Kind, Outcome, Step, posterior
+from lightoff.faultfinding import Bank, Evidence, Kind, Outcome, Step, find, posterior
 from lightoff.faultfinding.cost import HAND_OVER_MINUTES, OPENING_MINUTES, SOUND
 from lightoff.faultfinding.likely import WARMED_UP
 from lightoff.faultfinding.options import AFTER_FIRST, CHAMBER, FIRING_LOOKS, FIRST, WARM_LOOKS, laid_out
@@ -98,6 +98,25 @@ def test_no_step_needs_an_instrument_that_is_not_there(nine_kw: Bank) -> None:
         if each.kind is Kind.READING and each.key in entries:
             assert entries[each.key].can_be_taken_with({"multimeter"}), each.key
     assert not {"flue_o2", "fuel_flow", "igniter_current"} & set(keys(found))
+
+
+def test_no_repair_needs_an_instrument_that_is_not_there(nine_kw: Bank) -> None:
+    """Air is set by the probe: who has none hands over where the setting is all but sure."""
+    told = evidence(states={
+        "owner_says": "smokes or smells", "smoke_colour": "black", "place_height": "much higher",
+        "exhaust_smell": "sharp", "inlet_path": "seated and clear", "nozzle_look": "clean",
+    })  # fmt: skip
+    with_probe, without = (
+        find(nine_kw, told, classes=classes) for classes in (EVERY, EVERY - {"flue_gas_probe"})
+    )
+    assert with_probe.suspects == without.suspects
+    settings = {key for key, fault in SHELF.faults.items() if fault.needs}
+    assert settings == {"air_set_low", "air_set_high", "set_for_lower_place"}
+    mended = [
+        {each.key for each in found.steps if each.kind is Kind.REPAIR} for found in (with_probe, without)
+    ]
+    assert mended[0] & settings
+    assert not mended[1] & settings
 
 
 def test_what_could_not_be_had_is_not_asked_for_again(nine_kw: Bank) -> None:

@@ -11,7 +11,7 @@ from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.explaining import Clue, clues, odd_readings
 from lightoff.faultfinding.handing_over import NOTHING_FITS, before_handing_over
 from lightoff.faultfinding.leaving_out import LeftOut, left_out
-from lightoff.faultfinding.options import CHAMBER, laid_out, mended_faults, no_firing
+from lightoff.faultfinding.options import CHAMBER, laid_out, mended_faults, no_firing, within_reach
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior
 from lightoff.faultfinding.ranking import Step, every_step, until_handing_over
 from lightoff.plant.day import stood_long
@@ -123,6 +123,7 @@ def _steps(
     classes: frozenset[str],
     hand_over: float,
 ) -> tuple[Step, ...]:
+    evidence = within_reach(bank, evidence, classes)
     laid = laid_out(bank, evidence, found, classes=classes, hand_over=hand_over)
     if found.of(UNKNOWN_KEY) > NOTHING_FITS:
         return before_handing_over(bank, evidence, found, without, laid, odd=odd)

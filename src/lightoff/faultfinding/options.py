@@ -6,7 +6,7 @@ Only the likely causes are laid out, for what is next to impossible changes no s
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -139,6 +139,16 @@ def no_firing(evidence: Evidence) -> bool:
         return looked.get("wet", 0.0) > 0.0 and not evidence.dried
     lit = evidence.states.get("light_off", {})
     return evidence.starts_without_flame >= 2 or lit.get("did not light", 0.0) >= 0.5
+
+
+def within_reach(bank: Bank, evidence: Evidence, classes: frozenset[str]) -> Evidence:
+    """The same, with the repairs that want an instrument which is not at hand as such that cannot be done."""
+    out = {
+        key: Outcome.NOT_DONE
+        for key, fault in bank.faults.items()
+        if key not in evidence.repairs and not classes.issuperset(fault.needs)
+    }
+    return replace(evidence, repairs={**evidence.repairs, **out})
 
 
 def dies_cold(evidence: Evidence) -> bool:

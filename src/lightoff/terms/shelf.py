@@ -352,8 +352,8 @@ class Fault:
     kinds of work that bring it about, which raises the weight `after_factor` times; with `wears` age does
     too, as it does every fault that no work brings about. `part` is what the repair
     renews ("" for none), `uses` what it uses up where it cleans that part instead, `parts_minutes` the price
-    of either as minutes of work; `opens` is the path that the repair opens. `ground` says why, and on what
-    authority.
+    of either as minutes of work; `needs` are instrument classes without which nobody can do it; `opens` is
+    the path that the repair opens. `ground` says why, and on what authority.
     """
 
     key: str
@@ -370,6 +370,7 @@ class Fault:
     wears: bool
     part: str
     uses: str
+    needs: tuple[str, ...]
     minutes: float
     parts_minutes: float
     opens: str  # "", "fuel", "exhaust", "coolant", "electric"

@@ -281,8 +281,10 @@ def _needs(page: Page, step: Step) -> Iterator[Markup]:
     if step.kind is Kind.TRIAL:
         yield Markup.escape(page.shelf.trials[step.key].needs or "")
     elif step.kind is Kind.REPAIR:
-        part = page.shelf.faults[step.key].takes
-        yield page.text_or(f"part.{part}", part.replace("_", " "))
+        fault = page.shelf.faults[step.key]
+        yield page.text_or(f"part.{fault.takes}", fault.takes.replace("_", " "))
+        for each in fault.needs:
+            yield page.text_or(f"class.{each}", each.replace("_", " "))
     else:
         classes = [
             each for key in telling.readings_of(step) for each in (*entries[key].classes, *entries[key].needs)
