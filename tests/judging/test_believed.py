@@ -82,6 +82,19 @@ def test_what_is_held_against_a_reading(make: Callable[[], Draft], expected: tup
     assert doubts(make(), RUNNING) == expected
 
 
+def test_only_a_smoke_number_is_widened_by_a_photograph() -> None:
+    plain, photographed = one(good(), RUNNING), one(good().edit(RUNNING, basis=BY_PHOTOGRAPH), RUNNING)
+    assert photographed.width == plain.width
+    spot = one(good().edit("smoke_number", basis=BY_PHOTOGRAPH), "smoke_number")
+    assert spot.width == 1 != one(good(), "smoke_number").width
+
+
+def test_a_smoke_number_off_a_photograph_without_a_pump_is_doubted_and_no_junk() -> None:
+    spot = one(good().edit("smoke_number", basis=BY_PHOTOGRAPH, instrument=None), "smoke_number")
+    assert spot.doubts == ("by_photograph", "no_instrument")
+    assert spot.width is None
+
+
 def test_a_meter_of_a_class_that_does_not_read_it_is_doubted_and_still_warns() -> None:
     kind = catalogue().classes["flue_gas_probe"]
     blind = replace(kind, accuracies={key: each for key, each in kind.accuracies.items() if key != "flue_co"})
