@@ -60,8 +60,31 @@ def test_the_summary_says_it_in_words() -> None:
     for words in ("Suspects", "Next", "Else", "Invented data."):
         assert words in answer.output
     assert re.search(r"about \d+ in 10", answer.output)
-    assert "_" not in answer.output, "no key of the catalogue is shown"
+    told = [line for line in answer.output.splitlines() if "{ key = " not in line]
+    assert "_" not in "".join(told), "no key of the catalogue is shown but where it is to be written"
     assert re.search(r"Weighed for [\d,]+\sm and Diesel No. 2\.", answer.output)
+
+
+def test_what_the_next_step_asks_for_can_be_written_into_the_file(tmp_path: Path) -> None:
+    """Line by line as it is told: the answer of each step, what could not be had, and what a repair did."""
+    file = tmp_path / "visit.toml"
+    text = EXAMPLE.read_text(encoding="utf-8")
+
+    def told() -> str:
+        file.write_text(text, encoding="utf-8")
+        answer = CliRunner().invoke(main, ["find", str(file)])
+        assert answer.exit_code == 0, answer.output
+        return answer.output
+
+    key, state = re.findall(r'In the file: \{ key = "(\w+)", state = … \}, one of "([^"]+)"', told())[0]
+    text = text.rstrip().removesuffix("]") + f'    {{ key = "{key}", state = "{state}" }},\n]\n'
+    (row,) = re.findall(r"Where it cannot be had: (\{.*\})\.", told())
+    assert key not in row, "answered, it is asked no more"
+    text = text.rstrip().removesuffix("]") + f"    {row},\n]\n"
+    assert row not in told(), "what cannot be had is asked no more"
+    repair = '{ key = "repair_fuel_filter_not_primed", state = "runs well" }'
+    text = text.rstrip().removesuffix("]") + f"    {repair},\n]\n"
+    assert "It runs well after this repair" in told()
 
 
 def test_two_runs_say_the_same() -> None:

@@ -14,9 +14,12 @@ import click
 
 from lightoff.cli.reading import file_bytes, shelf_of, with_its_past
 from lightoff.cli.telling import printable, say, tell
-from lightoff.faultfinding import Step, telling
+from lightoff.faultfinding import Kind, Step, telling
 from lightoff.ground.errors import Refusals
 from lightoff.ground.message import Amount
+from lightoff.shelf import REPAIR
+from lightoff.terms.shelf import Catalogue
+from lightoff.terms.visit import NOT_HAD
 from lightoff.texts import Speaker
 from lightoff.work.find_fault import FaultCase, find_in_case
 from lightoff.work.heater_past import past_not_at_hand
@@ -46,7 +49,7 @@ def find(file: Path, *, as_json: bool, shop: Path | None, units: str | None) -> 
     text = (
         json.dumps(data_of(found, speaker), indent=2, ensure_ascii=False)
         if as_json
-        else "\n".join(_summary(found, speaker))
+        else "\n".join(_summary(found, shelf.catalogue, speaker))
     )
     click.echo(printable(text, sys.stdout))
 
@@ -94,7 +97,24 @@ def _step_data(step: Step, speaker: Speaker, found: FaultCase) -> dict[str, Any]
     }
 
 
-def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
+def _rows(step: Step, catalogue: Catalogue, speaker: Speaker) -> Iterator[str]:
+    """The rows by which the answer is written into the file."""
+    if step.kind is Kind.REPAIR:
+        keys: tuple[str, ...] = (REPAIR + step.key,)
+    else:
+        keys = (step.key,) if step.kind is Kind.TRIAL else (*telling.readings_of(step), *step.along)
+    rows = [catalogue.entries[key] for key in keys if key in catalogue.entries]
+    for entry in rows:
+        if entry.states:
+            states = ", ".join(f'"{each}"' for each in entry.states)
+            yield speaker.text("cli.write_state", key=entry.key, states=states)
+        else:
+            yield speaker.text("cli.write_number", key=entry.key, unit=entry.unit)
+    if rows and NOT_HAD not in rows[0].states:
+        yield speaker.text("cli.write_not_had", key=rows[0].key, note=NOT_HAD)
+
+
+def _summary(found: FaultCase, catalogue: Catalogue, speaker: Speaker) -> Iterator[str]:
     finding, case = found.finding, found.case
     day = case.visit.started_at.date()
     yield speaker.text("cli.title", vehicle=case.vehicle.name, heater=case.heater.name, day=day)
@@ -128,6 +148,8 @@ def _summary(found: FaultCase, speaker: Speaker) -> Iterator[str]:
         yield from _wrapped(speaker.text(f"caution.{caution}"), "  ! ")
     for said in telling.outcomes(first):
         yield from _wrapped(speaker.say(said), "    ")
+    # To be copied, and so never broken.
+    yield from (f"  {row}" for row in _rows(first, catalogue, speaker))
     yield ""
     yield speaker.text("cli.other_steps")
     for step in [each for each in finding.steps[:_STEPS] if each != first]:

@@ -122,15 +122,10 @@ def every_step(bank: Bank, evidence: Evidence, laid: Laid) -> tuple[Step, ...]:
     steps = []
     for option, expected in zip(laid.options, seen.minutes, strict=True):
         if np.isfinite(expected):
-            step, means = _step(bank, laid, option, float(expected), seen.mending), found[option.key]
-            if step.kind is not Kind.SHOW_SOUND:
-                opens_the_way = bool(option.unlocks) and means.moves < _LEAST_MOVES
-                step = replace(
-                    step,
-                    outcomes=_outcomes(bank, laid, option.key, alone[option.key]),
-                    apart=() if opens_the_way else means.apart,
-                    unlocks=bool(option.unlocks),
-                )
+            means = found[option.key]
+            step = _step(
+                bank, laid, option, means, alone[option.key], minutes=float(expected), mending=seen.mending
+            )
             steps.append((step, means.entropy))
     steps.append((_handing_over(laid.repairs.hand_over, seen.mending), np.inf))
     steps.sort(
@@ -159,16 +154,19 @@ def _chamber_first(steps: list[Step], evidence: Evidence) -> list[Step]:
     return [*others[:at], *looks, *others[at:]]
 
 
-def _step(bank: Bank, laid: Laid, option: Option, expected: float, mending: float) -> Step:
+def _step(
+    bank: Bank, laid: Laid, option: Option, means: Meaning, alone: Meaning, *, minutes: float, mending: float
+) -> Step:
+    """One step of the ranking, `minutes` expected if it comes next. `alone`: what its own number means."""
     owed = 0.0 if option.path == NO_PATH else float(laid.repairs.owed[option.path])
     opens = "" if option.path == NO_PATH else PATHS[option.path]
-    minutes, cautions = option.cost, tuple[str, ...]()
+    work, cautions = option.cost, tuple[str, ...]()
     if option.key.startswith("repair "):
         key = option.key.removeprefix("repair ")
         kind = Kind.REPAIR if key != SOUND else Kind.SHOW_SOUND
         if key != SOUND:
             fault = bank.faults[key]
-            minutes = min(option.cost, fault.minutes + CONFIRM_MINUTES)
+            work = min(option.cost, fault.minutes + CONFIRM_MINUTES)
             opens, cautions = fault.opens, fault.cautions
     elif option.key in bank.trials:
         kind, key, cautions = Kind.TRIAL, option.key, bank.trials[option.key].cautions
@@ -180,13 +178,15 @@ def _step(bank: Bank, laid: Laid, option: Option, expected: float, mending: floa
     return Step(
         kind=kind,
         key=key,
-        minutes=minutes + owed,
+        minutes=work + owed,
         opens=opens,
         cautions=cautions,
-        expected_minutes=expected,
-        saves_minutes=mending - expected,
-        outcomes=(),
+        expected_minutes=minutes,
+        saves_minutes=mending - minutes,
+        outcomes=() if kind is Kind.SHOW_SOUND else _outcomes(bank, laid, option.key, alone),
         along=laid.told[key].along if key in laid.told else (),
+        apart=() if option.unlocks and means.moves < _LEAST_MOVES else means.apart,
+        unlocks=bool(option.unlocks),
     )
 
 
