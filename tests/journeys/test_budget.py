@@ -160,7 +160,11 @@ class Hand:
         return self.page.locator(f"#task-{key}")
 
     def answer(self, key: str, state: str) -> None:
-        self.tap(self.task(key).locator(f'.answers [data-answer="{state}"]'))
+        button = self.task(key).locator(f'.answers [data-answer="{state}"]')
+        self.tap(button)
+        if button.get_attribute("aria-pressed") != "true":
+            self.tap(button)  # the card moved under the finger: a hand sees it, and taps once more
+        expect(button).to_have_attribute("aria-pressed", "true")
 
     def timed(self, key: str, seconds: float, stop: str) -> None:
         """A step's own timer: one tap as it begins, one as it ends."""
