@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from lightoff.drawing import svg
 from lightoff.drawing.labels import text_width
@@ -76,8 +77,8 @@ def scale(
             "found": across(found.estimate.value) if found else None,
         }
         drawn += _marks(places, speaker, width=width, palette=palette)
-    said = scale_caption(expected, limit, speaker, dimension=figure.dimension)
-    lines = _lines(said, width) if caption else []
+    said = scale_caption(expected, limit, speaker, dimension=figure.dimension) if caption else ()
+    lines = _lines(said, width)
     for row, line in enumerate(lines):
         at = (0.0, top + STRIP_PX + 13 + row * CAPTION_PX)
         drawn.append(svg.words(at, line, fill=palette.second, size=TEXT_PX))
@@ -113,6 +114,7 @@ def scale_ends(figures: Sequence[Figure], *, dimension: str) -> tuple[float, flo
     return start, high + room
 
 
+@lru_cache(maxsize=4096)  # under a field it stands in words, and again in the drawing for who cannot see it
 def scale_caption(
     expected: Estimate | None, limit: Limit | None, speaker: Speaker, *, dimension: str, unit: str = ""
 ) -> tuple[str, ...]:

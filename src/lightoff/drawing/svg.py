@@ -13,6 +13,7 @@ Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
 
 LEAST_TEXT_PX = 13.0
+_SHORT = 40  # what is longer, a path or a description, comes up once
 _SUBSCRIPTS = re.compile("([₀-₉]+)")
 _SPECIAL = re.compile('[&<>"\n\r\t]')
 # By hand: the standard library's own escaping of XML brings in half of its network modules.
@@ -32,12 +33,8 @@ def number(value: float) -> str:
 
 def element(name: str, content: str = "", /, **attributes: str | float) -> str:
     """One element; `_` in an attribute's name stands for `-`. `content` is already SVG."""
-    parts = [name]
-    for key, value in attributes.items():
-        shown = _quoted(value) if isinstance(value, str) else f'"{number(value)}"'
-        parts.append(f"{_attribute(key)}={shown}")
-    opening = " ".join(parts)
-    return f"<{opening}>{content}</{name}>" if content else f"<{opening}/>"
+    said = "".join([f" {_attribute(key)}={_shown(value)}" for key, value in attributes.items()])
+    return f"<{name}{said}>{content}</{name}>" if content else f"<{name}{said}/>"
 
 
 def escape(text: str) -> str:
@@ -50,6 +47,14 @@ def _attribute(key: str) -> str:
     return key.rstrip("_").replace("_", "-")
 
 
+def _shown(value: str | float) -> str:
+    """The value of an attribute in its quotes."""
+    if isinstance(value, str):
+        return _quoted(value) if len(value) < _SHORT else _quoted.__wrapped__(value)
+    return f'"{number(value)}"'
+
+
+@lru_cache(maxsize=4096)  # colours and words of the language: the same few again and again
 def _quoted(text: str) -> str:
     return f'"{text.translate(_QUOTED) if _SPECIAL.search(text) else text}"'
 
@@ -76,10 +81,9 @@ def picture(  # the frame of every drawing
 
 def line(start: Point, end: Point, *, stroke: str, width: float = 2.0, dash: str = "") -> str:
     """A straight line."""
-    extra: dict[str, str | float] = {"stroke_dasharray": dash} if dash else {}
-    return element(
-        "line", x1=start[0], y1=start[1], x2=end[0], y2=end[1], stroke=stroke, stroke_width=width, **extra
-    )
+    ends = f"x1={_shown(start[0])} y1={_shown(start[1])} x2={_shown(end[0])} y2={_shown(end[1])}"
+    dashed = f" stroke-dasharray={_shown(dash)}" if dash else ""
+    return f"<line {ends} stroke={_shown(stroke)} stroke-width={_shown(width)}{dashed}/>"
 
 
 def polyline(points: Sequence[Point], *, stroke: str, width: float = 2.0) -> str:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from lightoff.drawing import svg
@@ -37,7 +39,10 @@ def triangle(
     """
     plot = _plot(burn, width=max(width, LEAST_WIDTH_PX), height=height)
     places = Places(Box(0, 0, plot.width, plot.height))
-    drawn = [_too_little_air(burn, plot, palette=palette), *_grid(burn, plot, palette=palette)]
+    drawn = [
+        _too_little_air(burn, plot, palette=palette),
+        _grid(burn.co_lines, burn.air_ratios, burn.o2_floor_fraction, plot, palette),
+    ]
     drawn += _expected(burn, plot, palette=palette)
     drawn.append(_complete(burn, plot, palette=palette))
     _keep_off_the_line(burn, plot, places)
@@ -131,13 +136,22 @@ def _too_little_air(burn: Triangle, plot: _Plot, *, palette: Palette) -> str:
     )
 
 
-def _grid(burn: Triangle, plot: _Plot, *, palette: Palette) -> list[str]:
+@lru_cache(maxsize=64)  # of one fuel it is the same for every reading that the plot has room for
+def _grid(
+    co_lines: Sequence[tuple[float, Sequence[svg.Point]]],
+    air_ratios: Sequence[tuple[float, float, float]],
+    o2_floor: float,
+    plot: _Plot,
+    palette: Palette,
+) -> str:
     """Lines of equal CO, and of equal lambda as ever more of the carbon burns to CO only."""
-    lines = [plot.clipped(list(points), o2_low=burn.o2_floor_fraction) for _, points in burn.co_lines]
-    for _, o2, co2 in burn.air_ratios:
-        if o2 >= burn.o2_floor_fraction * 0.999:
+    lines = [plot.clipped(list(points), o2_low=o2_floor) for _, points in co_lines]
+    for _, o2, co2 in air_ratios:
+        if o2 >= o2_floor * 0.999:
             lines.append(plot.clipped([_incomplete(o2, co2, share / 20) for share in range(21)]))
-    return [svg.polyline(points, stroke=palette.rule, width=1.0) for points in lines if len(points) > 1]
+    return "".join(
+        svg.polyline(points, stroke=palette.rule, width=1.0) for points in lines if len(points) > 1
+    )
 
 
 def _incomplete(o2: float, co2: float, share: float) -> svg.Point:

@@ -28,9 +28,8 @@ from lightoff.work.read_numbers import si_of
 WIDTH_PX = 168.0
 NOT_SHOWN = frozenset({"living_space_co_running", "run_time_before_stop"})
 """Of these only a limit is told, or nothing: a sound heater leaves no gas indoors and does not stop."""
-# What was drawn and said under one field is not made again while it is the same.
+# What was drawn under one field is not made again while it is the same.
 _scale = lru_cache(maxsize=4096)(drawing.scale)
-_said = lru_cache(maxsize=4096)(scale_caption)
 # The figure that is drawn on the scale of a field, by reading.
 _FIGURE_OF = {"flue_co": "co_air_free", "living_space_co_running": "living_space_co_rise"}
 
@@ -103,7 +102,7 @@ def _judged(assessment: Assessment, field: card.Field) -> Figure | None:
 def _judged_strip(page: Page, figure: Figure, field: card.Field) -> Markup:
     """The scale of one figure, and in words what it is if it is not the reading itself."""
     derived, unit = Markup(), _unit_of(page, field) if figure.key == field.slot.key else ""
-    said = _said(figure.expected, figure.limit, page.speaker, dimension=figure.dimension, unit=unit)
+    said = scale_caption(figure.expected, figure.limit, page.speaker, dimension=figure.dimension, unit=unit)
     if figure.key != field.slot.key:
         number = page.speaker.number(figure.estimate.value, figure.dimension)
         width = page.speaker.width(figure.estimate.half_width, figure.dimension)
@@ -137,7 +136,7 @@ def _words(page: Page, field: card.Field, expected: _Told) -> Markup:
     dimension = QUANTITIES[field.slot.key].dimension
     unit = _unit_of(page, field)
     return _caption(
-        ", ".join(_said(expected.band, expected.floor, page.speaker, dimension=dimension, unit=unit))
+        ", ".join(scale_caption(expected.band, expected.floor, page.speaker, dimension=dimension, unit=unit))
     )
 
 

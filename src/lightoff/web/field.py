@@ -13,7 +13,6 @@ from datetime import datetime
 from functools import lru_cache, partial
 from typing import Any
 
-from jinja2 import Environment
 from markupsafe import Markup
 
 from lightoff.terms.case import Case
@@ -83,26 +82,37 @@ def drawn_fields(
 ) -> dict[str, Markup]:
     """The field of each slot, by its id."""
     drawn = {}
+    known = (page.house.environment, page.speaker, page.shelf.catalogue.sha256)
     for field in fields:
         reading, id_ = field.reading, field.slot.id
         doubt = doubts.get(reading.id, {}).get("sentence", "") if reading else ""
         said = {**_said(page, field), "doubt": doubt, "scale": scales.get(id_, _NOTHING)}
-        if reading is None:  # most fields are, and then nothing of the visit stands in them
-            meters = tuple((each.id, each.name, each.o2_basis) for each in field.instruments)
-            known = (page.house.environment, page.speaker, page.shelf.catalogue.sha256, field.slot, meters)
-            frame = _unread.of((*known, bool(said["scale"])), partial(_drawn, page, field, case, said))
-        else:
-            frame = _drawn(page, field, case, said)
+        meters = tuple((each.id, each.name, each.o2_basis) for each in field.instruments)
+        stands = (bool(said["scale"]),) if reading is None else _stands(reading, case, said)
+        frame = _frames.of((*known, field.slot, meters, *stands), partial(_drawn, page, field, case, said))
         drawn[id_] = marked.filled(frame, said)
     return drawn
 
 
-# A frame is some two kilobytes; a shop sees a few hundred of them.
-_unread: LastFew[tuple[str, ...]] = LastFew(2048)
+# A frame is some two kilobytes; a shop sees some thousand of them.
+_frames: LastFew[tuple[str, ...]] = LastFew(4096)
 
 
 def _drawn(page: Page, field: card.Field, case: Case, said: Mapping[str, str]) -> tuple[str, ...]:
-    return _frame(page.house.environment, page.speaker, _shown(page, field, case, said))
+    """The frame of a field, with marks for what fills it."""
+    shown = _shown(page, field, case, said)
+    drawn = pieces(page.house.environment, "field.html", page.speaker).field(shown)
+    return marked.cut(closed_up(str(drawn)))
+
+
+def _stands(reading: Reading, case: Case, said: Mapping[str, str]) -> tuple[object, ...]:
+    """What of a reading the frame of its field itself shows."""
+    instrument = _instrument(reading, case)
+    return (
+        *(reading.unit, reading.set_number, reading.basis, reading.state, reading.at_top, reading.confirmed),
+        *(reading.instrument, instrument.name if instrument else ""),
+        *(bool(said[each]) for each in _FILLED),
+    )
 
 
 # What differs from one visit's field to the next; the rest is drawn once, with a mark in the place of each.
@@ -120,11 +130,6 @@ _FILLED = (
     "scale",
 )
 _MARKS = {name: marked.mark(name) for name in _FILLED}
-
-
-@lru_cache(maxsize=4096)
-def _frame(environment: Environment, speaker: Speaker, shown: Shown) -> tuple[str, ...]:
-    return marked.cut(closed_up(str(pieces(environment, "field.html", speaker).field(shown))))
 
 
 def _said(page: Page, field: card.Field) -> dict[str, str]:

@@ -24,6 +24,7 @@ from lightoff.web.ahead import Ahead, Drawings
 from lightoff.web.compiled import CompiledTemplates
 from lightoff.web.preferences import Preferences
 from lightoff.web.static_files import static
+from lightoff.work.last_few import LastFew
 
 _MARKS = "marks.html"
 # Formulas are written with subscript digits in texts; the page sets them as real subscripts.
@@ -65,7 +66,7 @@ class House:
 def subscripted(text: str) -> Markup:
     """Text with its subscript digits as real subscripts, everything else escaped."""
     whole = escape(text)
-    if _SUBSCRIPT_RUN.search(whole) is None:
+    if whole.isascii() or _SUBSCRIPT_RUN.search(whole) is None:
         return whole
     return Markup(_SUBSCRIPT_RUN.sub(lambda run: f"<sub>{run[0].translate(_SUBSCRIPTS)}</sub>", str(whole)))
 
@@ -81,6 +82,17 @@ def glyph(state: str) -> Markup:
 
 def spoken(speaker: Speaker, said: Message) -> Markup:
     """A sentence for the page: numbers bold, units light, states with their shape."""
+    if not said.values:
+        return _spoken(speaker, said)
+    # By what is written in it: 5.0 and 5.00 are equal, and stand on the page as they were typed.
+    return _sentences.of((speaker, *speaker.own.items(), repr(said)), partial(_spoken, speaker, said))
+
+
+# Most gates and cautions say the same of one visit and the next.
+_sentences: LastFew[Markup] = LastFew(4096)
+
+
+def _spoken(speaker: Speaker, said: Message) -> Markup:
     pieces = []
     for part in speaker.parts(said):
         words = subscripted(part.text)

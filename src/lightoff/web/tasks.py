@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
+from typing import Any
 from urllib.parse import quote
 
 from markupsafe import Markup
@@ -231,26 +232,16 @@ def _groups(by_phase: Mapping[str, Sequence[Task]]) -> tuple[Group, ...]:
 
 def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
     step, done = ordered.step, here.done.get(ordered.step.key)
-    read = _read(step, here.taken)
-    part, thing = newest_of(step.part, page.shelf.part_types), belongs_to(step)
+    always, places = _always(page, step)
+    read = tuple(place for place, of_set in places if of_set in here.taken)
+    part, thing = always["part"], always["thing"]
     out_of = here.bins.get(part)
-    kind = page.shelf.part_types.get(part)
-    own = [each for each in here.visit.moves if done and each.id in done.exchange]
-    answers: Sequence[tuple[str, Markup]] = [(state, _state(page, state)) for state in step.states]
-    if _fate(step, kind) and kind and not kind.annual:
-        word = "renewed_kept" if kind.kept else "renewed_worked"
-        answers = [(Outcome.DONE.value, page.text(f"web_task.{word}"))]
+    own = [each for each in here.visit.moves if each.id in done.exchange] if done and done.exchange else []
     return Task(
-        key=step.key,
-        title=_title(page, step),
+        **always,
         because=tuple(_say(page, each) for each in ordered.because),
         held=_say(page, ordered.held) if ordered.held else None,
         waits_for=tuple((by, state, _say(page, said)) for by, state, said in ordered.waits_for),
-        answers=tuple(answers) or tuple((each, _state(page, each)) for each in _USUAL_STATES),
-        has_states=bool(step.states),
-        part=part,
-        renews=_fate(step, kind),
-        causes=tuple((each, page.text_or(f"fault.{each}", each)) for each in (kind.faults if kind else ())),
         cause=next((each.cause for each in own if each.cause), ""),
         fitted=_old_piece(own) if own else here.fitted.get(part, ""),
         bin=out_of.id if out_of else "",
@@ -258,21 +249,66 @@ def _task(page: Page, ordered: OrderedStep, here: _Here) -> Task:
         done=done,
         said=_said(page, done, disputed=step.key in here.disputed) if done else _told(page, step, read),
         routine=not ordered.needs_own_answer,
-        reads=tuple(f"{each.key}|{each.stage.value}" for each in step.readings),
         read=read,
-        opens=bool(step.opens),
         shuts=bool(step.puts_back) and step.puts_back == here.opened_first,
-        timer=step.timer.value if step.timer is not Timer.NONE else "",
-        timed=f"f-{step.timer.reading}-{step.phase.stage.value.replace(' ', '_')}",
         length_s=here.after_run_s if step.timer is Timer.AFTER_RUN else 0.0,
-        sides=tuple(_SIDES[each] for each in _WANTED[step.photo]),
         shots=here.shots.get(thing, ()),
-        thing=thing,
         exchange=json.dumps(done.exchange) if done and done.exchange else "",
         exchanged=not here.today.get(part, frozenset()) <= frozenset(done.exchange if done else ()),
         words=done.reason if done else "",
         disputed=step.key in here.disputed,
     )
+
+
+# Of each step what no visit changes, by language and shelf, and the places of its readings.
+Always = tuple[Mapping[str, Any], Sequence[tuple[str, tuple[str, Stage, int | None]]]]
+_of_each: dict[tuple[int, str, str], tuple[ProcedureStep, Always]] = {}
+
+
+def _always(page: Page, step: ProcedureStep) -> Always:
+    key = (id(step), page.speaker.language, page.shelf.sha256)
+    kept = _of_each.get(key)
+    if kept is None or kept[0] is not step:
+        if len(_of_each) > MOST_DRAWN:
+            _of_each.clear()
+        kept = _of_each[key] = (step, _worked_out(page, step))
+    return kept[1]
+
+
+def _worked_out(page: Page, step: ProcedureStep) -> Always:
+    part = newest_of(step.part, page.shelf.part_types)
+    kind = page.shelf.part_types.get(part)
+    renews = _fate(step, kind)
+    answers: Sequence[tuple[str, Markup]] = [(state, _state(page, state)) for state in step.states]
+    if renews and kind and not kind.annual:
+        word = "renewed_kept" if kind.kept else "renewed_worked"
+        answers = [(Outcome.DONE.value, page.text(f"web_task.{word}"))]
+    places = [
+        (
+            f"{each.key}|{each.stage.value}",
+            # of its own set where its section has one
+            (each.key, each.stage, _SET_OF.get((step.section, each.key, each.stage))),
+        )
+        for each in step.readings
+    ]
+    always = {
+        "key": step.key,
+        "title": _title(page, step),
+        "answers": tuple(answers) or tuple((each, _state(page, each)) for each in _USUAL_STATES),
+        "has_states": bool(step.states),
+        "part": part,
+        "renews": renews,
+        "causes": tuple(
+            (each, page.text_or(f"fault.{each}", each)) for each in (kind.faults if kind else ())
+        ),
+        "reads": tuple(place for place, _ in places),
+        "opens": bool(step.opens),
+        "timer": step.timer.value if step.timer is not Timer.NONE else "",
+        "timed": f"f-{step.timer.reading}-{step.phase.stage.value.replace(' ', '_')}",
+        "sides": tuple(_SIDES[each] for each in _WANTED[step.photo]),
+        "thing": belongs_to(step),
+    }
+    return always, places
 
 
 def _fate(step: ProcedureStep, kind: PartType | None) -> str:
@@ -303,15 +339,6 @@ def _at_hand(page: Page) -> dict[str, Bin]:
     left = stock_of(bins, page.book.taken()) if bins else {}
     kinds = page.shelf.part_types
     return {newest_of(each.kind, kinds): each for each in bins if left[each.id] > 0}
-
-
-def _read(step: ProcedureStep, taken: Collection[tuple[str, Stage, int | None]]) -> tuple[str, ...]:
-    """The readings of a step that stand: places on the card, of its own set where its section has one."""
-    return tuple(
-        f"{each.key}|{each.stage.value}"
-        for each in step.readings
-        if (each.key, each.stage, _SET_OF.get((step.section, each.key, each.stage))) in taken
-    )
 
 
 def slot_of(step: ProcedureStep, reading: StepReading, catalogue: Catalogue) -> str:
