@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 
 from lightoff.drawing import svg
 from lightoff.drawing.labels import Box, Places
@@ -57,7 +58,7 @@ def trend(
 
     A line at `now` parts what was from what is to come.
     """
-    points = sorted(points, key=lambda each: each.at)
+    points = tuple(sorted(points, key=lambda each: each.at))
     frame = _framed(points, axis=axis, height=height)
     places = Places(Box(0, 0, axis.width, height))
     drawn = [svg.line((x, 0), (x, height), stroke=palette.hairline, width=1.0) for _, x in axis.years()]
@@ -190,6 +191,7 @@ def _beside(at: svg.Point, *, newest: bool) -> list[tuple[svg.Point, svg.Anchor]
     return [*above, *right]
 
 
+@lru_cache(maxsize=64)  # drawn for the desk and for the phone, and described in the same words
 def _described(points: Sequence[TrendPoint], speaker: Speaker, *, dimension: str) -> str:
     said = []
     for point in points:

@@ -13,7 +13,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, CursorResult, Row, Select, bindparam, func, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, bindparam, func, select
 
 from lightoff.records.codec import noun_of
 from lightoff.records.entries import WITHDRAWN
@@ -76,9 +76,10 @@ def conflicts(
 
 def _asked(
     connection: Connection, of_both: Sequence[Select[Any]], among: Sequence[str] | None
-) -> CursorResult[Any]:
+) -> Sequence[Row[Any]]:
     of_all, of_some = of_both
-    return connection.execute(of_all) if among is None else connection.execute(of_some, {"among": among})
+    asked = connection.execute(of_all) if among is None else connection.execute(of_some, {"among": among})
+    return asked.all()
 
 
 def _twice_live(connection: Connection, among: Sequence[str] | None) -> list[set[str]]:

@@ -34,7 +34,7 @@ def made(noun: type[Noun], table: Table, row: Row[Any]) -> Noun:
 
 def many(connection: Connection, noun: type[Noun], table: Table, query: Select[Any]) -> tuple[Noun, ...]:
     """All nouns that a query of its table finds, in the query's order."""
-    return tuple(made(noun, table, row) for row in connection.execute(query))
+    return tuple(made(noun, table, row) for row in connection.execute(query).all())
 
 
 Put = Callable[[Any, Any], None]

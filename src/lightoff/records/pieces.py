@@ -93,7 +93,7 @@ def _asked(connection: Connection, both: Both, heater_id: str | None) -> CursorR
 def _found(
     connection: Connection, noun: type[Noun], table: Table, both: Both, heater_id: str | None
 ) -> tuple[Noun, ...]:
-    return tuple(made(noun, table, row) for row in _asked(connection, both, heater_id))
+    return tuple(made(noun, table, row) for row in _asked(connection, both, heater_id).all())
 
 
 _part, _move, _reading, _trace = tables.part, tables.move, tables.reading, tables.trace
@@ -160,7 +160,7 @@ _HEADS = _both(_heads(), tables.visit.c.heater)
 
 def visit_heads(connection: Connection, heater_id: str | None) -> tuple[VisitHead, ...]:
     """The visits of one heater or of all without what was read on them, oldest first."""
-    return tuple(VisitHead(**row._mapping) for row in _asked(connection, _HEADS, heater_id))
+    return tuple(VisitHead(**row._mapping) for row in _asked(connection, _HEADS, heater_id).all())
 
 
 def said_of(connection: Connection, heater_id: str) -> frozenset[tuple[str, int]]:

@@ -89,7 +89,7 @@ def visits(
     connection: Connection, remembered: Remembered, asked: Select[Any], **bound: object
 ) -> tuple[Visit, ...]:
     """The visits that one of the questions above finds, each with its live parts, in its order."""
-    counts = {row.id: row.entries for row in connection.execute(asked, bound)}
+    counts = {row.id: row.entries for row in connection.execute(asked, bound).all()}
     found = {each: remembered.get(each, entries) for each, entries in counts.items()}
     lacking = [each for each, visit in found.items() if visit is None]
     for visit in _made_anew(connection, lacking):
@@ -119,7 +119,7 @@ def _made_anew(connection: Connection, ids: Sequence[str]) -> list[Visit]:
     for some in chunks(ids):
         parts: dict[str, dict[str, list[Any]]] = {each: {} for each in some}
         for name, of_these in _PARTS:
-            for row in connection.execute(of_these, {"these": some}):
+            for row in connection.execute(of_these, {"these": some}).all():
                 parts[row.visit].setdefault(name, []).append(row)
         rows = connection.execute(_BARE, {"these": some})
         made_anew += [_whole(made(Visit, _visit, row), parts[row.id]) for row in rows]
