@@ -13,6 +13,7 @@ from lightoff.judging.sealing import as_sealed
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
+from lightoff.work.asked_about import unanswered
 from lightoff.work.expect_readings import expect_readings
 from lightoff.work.rated import fuel_of, sheet_of
 
@@ -40,6 +41,10 @@ def assess_cases(cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[As
     assessments = tuple(
         with_gate(each, broke[at]) if at in broke else each for at, each in enumerate(assessments)
     )
+    gates = [_suspicion(each, shelf) for each in cases]
+    assessments = tuple(
+        with_gate(each, gate) if gate else each for each, gate in zip(assessments, gates, strict=True)
+    )
     assessments = tuple(as_sealed(each, case) for each, case in zip(assessments, cases, strict=True))
     if not shelf.limits_in_doubt:
         return assessments
@@ -49,9 +54,17 @@ def assess_cases(cases: Sequence[Case], shelf: Shelf, now: datetime) -> tuple[As
     return tuple(with_gate(each, gate) for each in assessments)
 
 
-def _broke(error: Exception) -> GateResult:
-    said = message("judging.gate_broke", gate="@gate.expected", error=repr(error))
-    return GateResult(gate="expected", judgement=Judgement.NOT_PROVEN, said=said)
+def _suspicion(case: Case, shelf: Shelf) -> GateResult | None:
+    """What looks mistaken and nobody answered proves nothing."""
+    try:
+        return unanswered(case, shelf)
+    except Exception as error:  # noqa: BLE001 - an error beside the gates is not proven and hides no stop
+        return _broke(error, "belongs here")
+
+
+def _broke(error: Exception, gate: str = "expected") -> GateResult:
+    said = message("judging.gate_broke", gate=f"@gate.{gate.replace(' ', '_')}", error=repr(error))
+    return GateResult(gate=gate, judgement=Judgement.NOT_PROVEN, said=said)
 
 
 def with_set_aside(assessment: Assessment, faults: Sequence[Refusal]) -> Assessment:

@@ -1,7 +1,8 @@
 """Values that make an experienced technician look again, told at the field.
 
 A doubted value is kept if the person insists (`Reading.confirmed`); judging then believes it no more
-than its gates allow. Nothing here changes a value or a verdict.
+than its gates allow. Nothing here changes a value; while nobody has answered, what a gate rests on proves
+nothing (`asked_about.unanswered`).
 """
 
 from __future__ import annotations
