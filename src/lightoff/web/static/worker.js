@@ -42,6 +42,7 @@ addEventListener("message", (event) => {
   })());
 });
 
+const now = () => new Date().toISOString();
 const isKept = ({ pathname, search }) => !search && KEPT_PAGES.test(pathname);
 const match = async ({ pathname }) => (await caches.open(PAGES)).match(pathname);
 const isFresh = async (url) => Date.now() - Date.parse((await match(url))?.headers.get("x-kept-at") ?? "") < FRESH_MS;
@@ -53,8 +54,9 @@ async function opened(event, url) {
   const kept = isPage && isKept(url) ? await match(url) : undefined;
   const patient = ["reload", "no-cache", "no-store"].includes(request.cache);
   try {
+    const askedAt = now();
     const network = fetch(request);
-    if (isPage && isKept(url)) event.waitUntil(network.then((answer) => put(url.pathname, answer.clone())).catch(() => {}));
+    if (isPage && isKept(url)) event.waitUntil(network.then((answer) => put(url.pathname, answer.clone(), askedAt)).catch(() => {}));
     const answer = await (kept ? within(network, patient ? PATIENT_MS : WAIT_MS) : network);
     if (GATEWAYS.includes(answer.status)) throw new Error("away");
     return answer;
@@ -68,13 +70,15 @@ function within(promise, most) {
 }
 
 async function keepPage(path) {
-  await put(path, await fetch(path, { credentials: "same-origin", headers: { accept: "text/html" }, cache: "no-store" }));
+  const askedAt = now();
+  await put(path, await fetch(path, { credentials: "same-origin", headers: { accept: "text/html" }, cache: "no-store" }), askedAt);
 }
 
-async function put(path, answer) {
+// A copy is as of when it was asked for: the van may have drawn it before what was sent meanwhile arrived.
+async function put(path, answer, askedAt) {
   if (answer.status !== 200 || answer.redirected || !answer.headers.get("content-type")?.startsWith("text/html")) return;
   const html = await answer.text();
-  const headers = { "content-type": "text/html; charset=utf-8", "x-kept-at": new Date().toISOString() };
+  const headers = { "content-type": "text/html; charset=utf-8", "x-kept-at": askedAt };
   for (const name of ["content-security-policy", "referrer-policy", "x-content-type-options", "x-frame-options"]) {
     if (answer.headers.has(name)) headers[name] = answer.headers.get(name);
   }
