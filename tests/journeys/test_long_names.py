@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import pytest
-from playwright.sync_api import Error, Page
+from coming import comes_true
+from playwright.sync_api import Page
 
 if TYPE_CHECKING:
     from conftest import Server
@@ -34,8 +34,7 @@ def test_no_page_runs_off_its_side(server: Server, open_page: Callable[..., Page
     for path in (*paths, visit, f"{visit}/hand-over", f"{visit}/fault"):
         page.goto(path)
         # Letters may come a moment after the page: what counts is where it comes to rest.
-        with suppress(Error):
-            page.wait_for_function(f"({OFF})().length === 0", timeout=3_000)
+        comes_true(page, f"() => ({OFF})().length === 0", within_s=3.0)
         assert page.evaluate(OFF) == [], path
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import pikepdf
 import pytest
+from coming import comes_true
 from PIL import Image
 from playwright.sync_api import Page, expect
 
@@ -109,9 +110,10 @@ def test_a_photo_after_the_number_belongs_to_it_too(
     co.locator(".value input").focus()
     page.locator("#photo").set_input_files(photo)
     expect(co.locator(".shot")).to_be_visible()
-    page.wait_for_function(
-        "fetch(location.pathname + '.toml').then(r => r.text()).then(told => /^photo = /m.test(told))"
+    named = (
+        "() => fetch(location.pathname + '.toml').then(r => r.text()).then(told => /^photo = /m.test(told))"
     )
+    assert comes_true(page, named)
     (after,) = readings(page)
     assert after["taken_at"] == before["taken_at"]
 

@@ -6,6 +6,7 @@ import random
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from coming import comes_true
 from playwright.sync_api import Page, expect
 
 from lightoff.ground.errors import Refusal
@@ -91,11 +92,11 @@ def by_server(text: str) -> dict[str, Any]:
 
 def in_the_book(page: Page, text: str, *, stands: bool = True) -> None:
     """Waits until the visit, as the server writes it down, holds a text or holds it no more."""
-    page.wait_for_function(
+    asked = (
         "([text, stands]) => fetch(location.pathname + '.toml').then(r => r.text())"
-        ".then(told => told.includes(text) === stands)",
-        arg=[text, stands],
+        ".then(told => told.includes(text) === stands)"
     )
+    assert comes_true(page, asked, [text, stands])
 
 
 def test_the_field_reads_as_the_server_reads(server: Server, open_page: Callable[..., Page]) -> None:
@@ -159,7 +160,7 @@ def test_the_place_is_typed_by_the_same_grammar(
     air = page.get_by_label("Outside air")
     air.fill("3,5")
     air.press("Tab")
-    in_the_book(page, "276.65")
+    in_the_book(page, "air_temperature = { value = 3.5, unit")
     air.fill("three")
     air.press("Tab")
     expect(page.locator(".about-kept .doubt").first).to_contain_text("“three” is not a number.")
