@@ -142,6 +142,20 @@ def test_news_name_the_heaters_that_were_spoken_of_since(book: Book, pen: Any) -
     assert book.news(since.mark).heaters is None
 
 
+def test_what_was_said_so_far_stands_till_something_new_is_said_by_whoever(
+    book: Book, address: str, pen: Any
+) -> None:
+    book.keep(pen.household())
+    first = book.said_so_far()
+    assert book.said_so_far() == first
+    with Book.open(address) as other:
+        other.keep([pen.visit()])
+    second = book.said_so_far()
+    assert second != first
+    book.keep([pen.reading()])
+    assert book.said_so_far() not in {first, second}
+
+
 def test_whatever_is_said_of_a_heater_is_told_by_how_much_was_said_of_it(book: Book, pen: Any) -> None:
     book.keep([*pen.household(), pen.visit(), pen.entry("part", IGNITER, subject="part-1")])
     first, other = book.said_of("heater-1"), book.said_of("heater-2")

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from threading import Event
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
+from starlette.responses import HTMLResponse
 from starlette.testclient import TestClient
 
 from lightoff.judging.assessment import Assessment
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.web import heater as heaters
+from lightoff.web import home
 from lightoff.web.ahead import Ahead
 from lightoff.web.app import create_app
+from lightoff.web.page import Page
 from lightoff.work import judged
 
 if TYPE_CHECKING:
@@ -161,3 +164,84 @@ def test_what_is_drawn_ahead_is_what_is_opened_from_the_list(
         assert client.get(f"/heaters/{bay.ids['heater']}").status_code == 200
     assert waited(lambda: app.state.house.ahead.is_done and len(drawn) == 2)
     assert drawn == of_it
+
+
+@pytest.fixture
+def reader(bay: Bay) -> Iterator[TestClient]:
+    """A browser of an app that draws ahead at once, and has done so from the list."""
+    app = create_app(bay.workshop, now=bay.clock, quiet_s=(0.0, 0.0))
+    client = TestClient(app, base_url=str(bay.client.base_url))
+    assert client.get("/").status_code == 200
+    assert waited(lambda: app.state.house.ahead.is_done)
+    yield client
+    app.state.house.ahead.end()
+
+
+@pytest.fixture
+def drawings(bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The templates of whole pages, one for each time that one is drawn."""
+    assert visit
+    drawn: list[str] = []
+    show = Page.show
+
+    def noted(page: Page, template: str, /, **context: Any) -> HTMLResponse:
+        drawn.append(template)
+        return show(page, template, **context)
+
+    monkeypatch.setattr(Page, "show", noted)
+    return drawn
+
+
+def test_who_opens_what_was_drawn_ahead_gets_the_very_same_page(
+    bay: Bay, drawings: list[str], reader: TestClient
+) -> None:
+    for template, path in (
+        ("handover.html", f"/visits/{bay.ids['visit']}/hand-over"),
+        ("visit.html", f"/visits/{bay.ids['visit']}"),
+        ("heater.html", f"/heaters/{bay.ids['heater']}"),
+    ):
+        ready = reader.get(path)
+        assert drawings.count(template) == 1, "drawn ahead and not again"
+        anew = bay.client.get(path)
+        assert drawings.count(template) == 2
+        assert (ready.text, ready.headers) == (anew.text, anew.headers)
+
+
+@pytest.mark.parametrize(
+    "what", ["an entry", "a minute", "the clock turned back", "the shelf", "other units"]
+)
+def test_a_page_drawn_ahead_is_drawn_anew_after(
+    what: str, bay: Bay, drawings: list[str], reader: TestClient
+) -> None:
+    path = f"/visits/{bay.ids['visit']}"
+    before = reader.get(path).text
+    assert drawings.count("visit.html") == 1
+    match what:
+        case "an entry":
+            bay.send(bay.reading("flue_co", "812", "ppm"))
+        case "a minute":
+            bay.clock.later(seconds=61)
+        case "the clock turned back":
+            bay.clock.later(seconds=-1)
+        case "the shelf":
+            bay.workshop.reread_shelf()
+        case _:
+            reader.cookies.set("lightoff_units", "us")
+    after = reader.get(path)
+    assert drawings.count("visit.html") == 2
+    assert ("812" in after.text, "812" in before) == (what == "an entry", False)
+
+
+def test_a_page_that_was_drawn_ahead_leads_on_when_it_is_opened(
+    bay: Bay, drawings: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(home, "NEAR_AHEAD", 0)
+    monkeypatch.setattr(home, "_far", lambda *_: iter(()))
+    app = create_app(bay.workshop, now=bay.clock, quiet_s=(0.0, 0.0))
+    client = TestClient(app, base_url=str(bay.client.base_url))
+    client.get("/")
+    assert waited(lambda: app.state.house.ahead.is_done)
+    assert drawings == ["home.html", "heater.html"]
+    client.get(f"/heaters/{bay.ids['heater']}")
+    assert waited(lambda: app.state.house.ahead.is_done and len(drawings) == 4)
+    assert drawings[2:] == ["visit.html", "handover.html"]

@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal, Self, overload
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, insert, select
 
 from lightoff.ground.errors import LightoffError, NotFound, Refusal, Refusals, WouldOverwrite
 from lightoff.ground.message import message
@@ -288,6 +288,11 @@ class Book:
         with self._reading() as connection:
             return pieces.news(connection, since)
 
+    def said_so_far(self) -> str:
+        """What stands for all that was said so far: the same as long as nothing new is said."""
+        with self._reading() as connection:
+            return pieces.said_so_far(connection)
+
     def said_of(self, heater_id: str) -> frozenset[tuple[str, int]]:
         """How much was said of a heater and of each of its visits, pieces and logs."""
         with self._reading() as connection:
@@ -390,11 +395,6 @@ class Book:
         if data is None:
             raise NotFound(message("records.no_photo", sha256=sha256[:64]))
         return bytes(data)
-
-    def entry_count(self) -> int:
-        """How many entries the book holds: while it stands, nothing new was said."""
-        with self._reading() as connection:
-            return int(connection.scalar(select(func.count()).select_from(tables.entry)) or 0)
 
     # Keeping house
 

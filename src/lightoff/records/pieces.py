@@ -14,7 +14,9 @@ from sqlalchemy import (
     Select,
     String,
     Table,
+    Text,
     bindparam,
+    cast,
     func,
     literal_column,
     select,
@@ -188,6 +190,17 @@ def witness(connection: Connection, mark: int) -> str:
         return str(connection.scalar(select(func.max(entry.c.id)))) if count == mark else ""
     row = literal_column("entry.rowid", Integer)
     return connection.scalar(select(entry.c.sha256).where(row == mark)) or ""
+
+
+def said_so_far(connection: Connection) -> str:
+    """What stands for all that was said so far: two that are equal saw the same entries.
+
+    A server's is its own snapshot, which any writing changes: to count its entries would cost far more.
+    """
+    if connection.dialect.name != "sqlite":
+        return str(connection.scalar(select(cast(func.pg_current_snapshot(), Text))))
+    row = literal_column("entry.rowid", Integer)
+    return str(connection.scalar(select(func.max(row)).select_from(tables.entry)))
 
 
 def news(connection: Connection, since: int) -> News:

@@ -98,10 +98,10 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
 
 def drawn_ahead(request: Request, heater: str) -> Iterator[Callable[[], object]]:
     """The heater's page and before it each visit's judgement by itself: who asks meanwhile waits less."""
-    workshop, now = request.app.state.house.workshop, request.app.state.house.now()
-    for case in workshop.book.cases_of(heater, latest=MOST_VISITS):
-        yield partial(workshop.judged.outlines, [case], workshop.shelf, now)
-    yield partial(show_heater, request, heater)
+    house = request.app.state.house
+    for case in house.workshop.book.cases_of(heater, latest=MOST_VISITS):
+        yield partial(house.workshop.judged.outlines, [case], house.workshop.shelf, house.now())
+    yield house.ahead.page(request, f"/heaters/{heater}", show_heater, heater)
 
 
 def opened_from_it(
@@ -111,10 +111,11 @@ def opened_from_it(
 
     `most` visits, without the latest `beyond`.
     """
-    latest = reversed(request.app.state.house.workshop.book.visit_heads(heater))
+    house = request.app.state.house
+    latest = reversed(house.workshop.book.visit_heads(heater))
     for visit in islice(latest, beyond, most):
-        yield partial(show_visit, request, visit.id)
-        yield partial(hand_over, request, visit.id)
+        yield house.ahead.page(request, f"/visits/{visit.id}", show_visit, visit.id)
+        yield house.ahead.page(request, f"/visits/{visit.id}/hand-over", hand_over, visit.id)
 
 
 @rooms.get("/heaters/{id}/lives")

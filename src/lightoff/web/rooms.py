@@ -41,11 +41,13 @@ class Rooms:
 
 
 def _at_one_moment(answer: Callable[..., Response]) -> Callable[..., Response]:
-    """A page shows the book as it is at one moment, read by one connection."""
+    """A page shows the book as it is at one moment, read by one connection, or as it was drawn ahead."""
 
     def shown(request: Request, **named: str) -> Response:
-        with request.app.state.house.workshop.book.at_one_moment():
-            return answer(request, **named)
+        house = request.app.state.house
+        with house.workshop.book.at_one_moment():
+            drawn: Response | None = house.ahead.drawn(request) if house.ahead else None
+            return drawn or answer(request, **named)
 
     return shown
 
