@@ -45,6 +45,8 @@ class _Freezer(pickle.Pickler):
         if isinstance(noun, MappingProxyType):
             return _read_only, (dict(noun),)
         kind = type(noun)
+        if isinstance(noun, Enum):
+            return kind, (noun.value,)  # Python 3.11.2 would write a call of getattr
         if is_dataclass(kind) and not isinstance(noun, type):
             return _made, (kind, *(getattr(noun, name) for name in _names(kind)))
         return NotImplemented
