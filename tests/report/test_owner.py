@@ -7,6 +7,7 @@ import subprocess
 import sys
 import unicodedata
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -291,6 +292,24 @@ def test_instruments_tell_accuracy_and_calibration() -> None:
     assert probe[2] == "2 March 2026"
     assert [row[2] for row in rows if row[0] == "Smoke pump"] == ["needs none"]
     assert [row[2] for row in rows if row[0] == "Cabin CO meter"] == ["date not known"]
+
+
+@pytest.mark.parametrize(
+    ("calibrated_on", "earlier", "told"),
+    [
+        (date(2027, 2, 1), (date(2025, 2, 1), date(2026, 2, 1)), "1 February 2026"),
+        (date(2027, 2, 1), (), "date not known"),  # calibrated since, and nobody knows whether before
+    ],
+)
+def test_a_visit_tells_the_calibration_that_was_valid_on_its_day(
+    calibrated_on: date, earlier: tuple[date, ...], told: str
+) -> None:
+    case, assessment = SAMPLES["fit"]
+    probe = replace(case.instruments["probe"], calibrated_on=calibrated_on, earlier_calibrations=earlier)
+    case = replace(case, instruments={**case.instruments, "probe": probe})
+    made = content.content(case, assessment, shelf=samples.shelf(), speaker=SAY, photos={})
+    rows = made["proof"]["instruments"]["rows"]
+    assert next(row for row in rows if row[0].startswith("Flue probe"))[2] == told
 
 
 def test_invented_data_is_marked_and_real_data_is_not() -> None:

@@ -281,12 +281,8 @@ def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> Ga
 
 def _calibration_age_s(instrument: Instrument, at: datetime | None) -> Fraction | None:
     """Since the last calibration before that day; None where there was none, or no day."""
-    if at is None or instrument.calibrated_on is None:
-        return None
-    dates = [
-        each for each in (instrument.calibrated_on, *instrument.earlier_calibrations) if each <= at.date()
-    ]
-    return Fraction((at.date() - max(dates)).days * 86_400) if dates else None
+    calibrated = instrument.calibrated_by(at.date()) if at is not None else None
+    return Fraction((at.date() - calibrated).days * 86_400) if at and calibrated else None
 
 
 def gate_belongs(believed: Believed) -> GateResult:

@@ -11,6 +11,7 @@ from lightoff.judging.assessment import Assessment, Judgement, Verdict
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Accuracy, Limit
+from lightoff.terms.visit import Reading
 from lightoff.texts import Speaker, effect_words, gate_name, how_to_prove, limit_words
 from lightoff.work.asked_about import asked_about
 
@@ -96,17 +97,17 @@ def _quantity(key: str, speaker: Speaker) -> str:
 
 def _instruments(case: Case, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:
     """Each instrument of this visit: number, accuracy of its class for what it read, calibration."""
-    read: dict[str, dict[str, None]] = {}
+    read: dict[str, list[Reading]] = {}
     for reading in case.visit.readings:
         if reading.instrument is not None:
-            read.setdefault(reading.instrument, {})[reading.key] = None
+            read.setdefault(reading.instrument, []).append(reading)
     rows = []
-    for identity, keys in read.items():
+    for identity, readings in read.items():
         instrument = case.instruments.get(identity)
         if instrument is None:
             rows.append([speaker.text("report.instrument_unknown"), "", ""])
         else:
-            rows.append(_instrument(instrument, tuple(keys), shelf, speaker))
+            rows.append(_instrument(instrument, readings, shelf, speaker))
     return {
         "heading": speaker.text("report.instruments"),
         "heads": [speaker.text(f"report.head_{key}") for key in ("instrument", "accuracy", "calibrated")],
@@ -115,13 +116,15 @@ def _instruments(case: Case, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:
     }
 
 
-def _instrument(instrument: Instrument, keys: tuple[str, ...], shelf: Shelf, speaker: Speaker) -> list[str]:
+def _instrument(
+    instrument: Instrument, readings: Sequence[Reading], shelf: Shelf, speaker: Speaker
+) -> list[str]:
     kind = shelf.catalogue.classes.get(instrument.kind)
     name = instrument.name
     if instrument.serial:
         name = speaker.text("report.with_serial", name=name, serial=instrument.serial)
     accuracies: dict[str, list[str]] = {}
-    for key in keys:
+    for key in dict.fromkeys(each.key for each in readings):
         # The checks of a meter against fresh air are read with it too, and as well.
         if kind is not None and key in kind.accuracies and not key.startswith(("fresh_air_", "co_response")):
             label = _quantity(key, speaker)
@@ -130,8 +133,11 @@ def _instrument(instrument: Instrument, keys: tuple[str, ...], shelf: Shelf, spe
         speaker.text("report.accuracy_of", width=width, what="; ".join(labels))
         for width, labels in accuracies.items()
     )
-    if instrument.calibrated_on is not None:
-        calibrated = speaker.day(instrument.calibrated_on)
+    # A visit of last year was read by last year's calibration; days are those of its judgement.
+    days = [each.taken_at.date() for each in readings if each.taken_at is not None]
+    valid = instrument.calibrated_by(max(days)) if days else None
+    if valid is not None:
+        calibrated = speaker.day(valid)
     else:
         calibrated = speaker.text(
             "report.date_unknown" if kind is None or kind.electronic else "report.date_not_needed"

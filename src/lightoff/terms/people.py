@@ -85,6 +85,13 @@ class Instrument:
     retired: bool = False
     o2_basis: str = field(default="", repr=False)
 
+    def calibrated_by(self, day: date) -> date | None:
+        """The calibration that was valid on a day: the last one till then; None where none is known."""
+        if self.calibrated_on is None:
+            return None
+        every = (self.calibrated_on, *self.earlier_calibrations)
+        return max((each for each in every if each <= day), default=None)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shop:
