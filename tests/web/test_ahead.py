@@ -33,6 +33,19 @@ def waited(until: Callable[[], bool], *, for_s: float = 10.0) -> bool:
     return until()
 
 
+def is_done(client: TestClient) -> bool:
+    app: Any = client.app
+    return bool(app.state.house.ahead.is_done)
+
+
+@pytest.fixture
+def eager(bay: Bay) -> Iterator[TestClient]:
+    """A browser of an app that draws ahead at once."""
+    app = create_app(bay.workshop, now=bay.clock, quiet_s=(0.0, 0.0))
+    yield TestClient(app, base_url=str(bay.client.base_url))
+    app.state.house.ahead.end()
+
+
 def test_nothing_is_drawn_while_pages_are_asked_for() -> None:
     drawn, ahead = Event(), Ahead(quiet_s=0.3, long_quiet_s=0.3)
     with ahead.answering():
@@ -119,7 +132,7 @@ def test_an_end_in_a_quiet_moment_is_no_wait() -> None:
 
 
 def test_after_the_list_a_heater_is_judged_before_anybody_opens_it(
-    bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
+    bay: Bay, visit: str, eager: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert visit
     bay.send(bay.reading("flue_o2", "4.8", "%"))
@@ -130,51 +143,44 @@ def test_after_the_list_a_heater_is_judged_before_anybody_opens_it(
         return judge(cases, shelf, now)
 
     monkeypatch.setattr(judged, "assess_cases", counted)
-    app = create_app(bay.workshop, now=bay.clock, quiet_s=(0.0, 0.0))
-    client = TestClient(app, base_url=str(bay.client.base_url))
-    client.get("/")
-    assert waited(lambda: app.state.house.ahead.is_done)
+    eager.get("/")
+    assert waited(lambda: is_done(eager))
     assert sum(times) > 0
     times.clear()
-    assert client.get(f"/heaters/{bay.ids['heater']}").status_code == 200
+    assert eager.get(f"/heaters/{bay.ids['heater']}").status_code == 200
     assert sum(times) == 0
 
 
 def test_what_is_drawn_ahead_is_what_is_opened_from_the_list(
-    bay: Bay, visit: str, monkeypatch: pytest.MonkeyPatch
+    bay: Bay, visit: str, eager: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawn: list[tuple[str, str]] = []
     for room, name in ((heaters, "show_heater"), (heaters, "show_visit"), (heaters, "hand_over")):
         monkeypatch.setattr(room, name, lambda _, each, name=name: drawn.append((name, each)))
-    app = create_app(bay.workshop, now=bay.clock, quiet_s=(0.0, 0.0))
-    client = TestClient(app, base_url=str(bay.client.base_url))
     for _ in range(2):
-        assert client.get("/").status_code == 200
-    assert waited(lambda: app.state.house.ahead.is_done)
+        assert eager.get("/").status_code == 200
+    assert waited(lambda: is_done(eager))
     of_it = [("show_visit", visit), ("hand_over", visit)]
     assert drawn == [("show_heater", bay.ids["heater"]), *of_it]
     drawn.clear()
-    client.get("/?search=nobody+of+that+name")
-    assert waited(lambda: app.state.house.ahead.is_done)
+    eager.get("/?search=nobody+of+that+name")
+    assert waited(lambda: is_done(eager))
     assert not drawn
-    client.get("/", params={"search": bay.workshop.book.line(bay.ids["heater"]).vehicle.name})
-    assert waited(lambda: app.state.house.ahead.is_done and len(drawn) == 3)
+    eager.get("/", params={"search": bay.workshop.book.line(bay.ids["heater"]).vehicle.name})
+    assert waited(lambda: is_done(eager) and len(drawn) == 3)
     drawn.clear()
     for _ in range(2):
-        assert client.get(f"/heaters/{bay.ids['heater']}").status_code == 200
-    assert waited(lambda: app.state.house.ahead.is_done and len(drawn) == 2)
+        assert eager.get(f"/heaters/{bay.ids['heater']}").status_code == 200
+    assert waited(lambda: is_done(eager) and len(drawn) == 2)
     assert drawn == of_it
 
 
 @pytest.fixture
-def reader(bay: Bay) -> Iterator[TestClient]:
-    """A browser of an app that draws ahead at once, and has done so from the list."""
-    app = create_app(bay.workshop, now=bay.clock, quiet_s=(0.0, 0.0))
-    client = TestClient(app, base_url=str(bay.client.base_url))
-    assert client.get("/").status_code == 200
-    assert waited(lambda: app.state.house.ahead.is_done)
-    yield client
-    app.state.house.ahead.end()
+def reader(eager: TestClient) -> TestClient:
+    """A browser that has opened the list, and what was drawn ahead of that is drawn."""
+    assert eager.get("/").status_code == 200
+    assert waited(lambda: is_done(eager))
+    return eager
 
 
 @pytest.fixture
@@ -233,15 +239,13 @@ def test_a_page_drawn_ahead_is_drawn_anew_after(
 
 
 def test_a_page_that_was_drawn_ahead_leads_on_when_it_is_opened(
-    bay: Bay, drawings: list[str], monkeypatch: pytest.MonkeyPatch
+    bay: Bay, drawings: list[str], eager: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(home, "NEAR_AHEAD", 0)
     monkeypatch.setattr(home, "_far", lambda *_: iter(()))
-    app = create_app(bay.workshop, now=bay.clock, quiet_s=(0.0, 0.0))
-    client = TestClient(app, base_url=str(bay.client.base_url))
-    client.get("/")
-    assert waited(lambda: app.state.house.ahead.is_done)
+    eager.get("/")
+    assert waited(lambda: is_done(eager))
     assert drawings == ["home.html", "heater.html"]
-    client.get(f"/heaters/{bay.ids['heater']}")
-    assert waited(lambda: app.state.house.ahead.is_done and len(drawings) == 4)
+    eager.get(f"/heaters/{bay.ids['heater']}")
+    assert waited(lambda: is_done(eager) and len(drawings) == 4)
     assert drawings[2:] == ["visit.html", "handover.html"]
