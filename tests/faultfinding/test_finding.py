@@ -76,6 +76,34 @@ def test_a_repair_that_did_not_cure_clears_its_fault(nine_kw: Bank) -> None:
     assert first.fault not in {step.key for step in after.steps}
 
 
+LIGHTS_THEN_DIES = {"owner_says": "lights then dies", "last_work": "fuel filter"}
+TWO_MINUTES = {"run_time_before_stop": 120.0}
+HELD_BACK = {"fuel_vacuum": 30e3}
+
+
+@pytest.mark.parametrize("sheet", ["generic_9_kw", "generic_16_kw"])
+def test_two_minutes_after_a_new_filter_lead_to_the_filter_of_a_siphon(sheet: str) -> None:
+    bank = bank_of(sheet, conditions())
+    said = finding(bank, evidence(states=LIGHTS_THEN_DIES, numbers=TWO_MINUTES))
+    assert "fuel_filter_not_primed" in [each.fault for each in said.suspects[:3]]
+    read = finding(bank, evidence(states=LIGHTS_THEN_DIES, numbers=TWO_MINUTES | HELD_BACK))
+    assert "fuel_filter_restricted" in [each.fault for each in read.suspects[:3]]
+
+
+@pytest.mark.parametrize("sheet", ["generic_9_kw", "generic_16_kw"])
+def test_two_minutes_do_not_speak_against_a_filter_that_holds_a_siphon_back(sheet: str) -> None:
+    """What its line holds lasts about as long; a flame set too lean is out at once."""
+    bank = bank_of(sheet, conditions())
+    whenever, late, soon = (
+        finding(bank, evidence(states=LIGHTS_THEN_DIES, numbers=HELD_BACK | each)).posterior.of(
+            "fuel_filter_restricted"
+        )
+        for each in ({}, TWO_MINUTES, {"run_time_before_stop": 20.0})
+    )
+    assert late > soon
+    assert late > 0.4 * whenever
+
+
 def test_once_it_runs_well_it_is_shown_and_not_handed_over(nine_kw: Bank) -> None:
     told = evidence(
         states={"owner_says": "lights then dies", "last_work": "fuel filter", "flame_look": "pulsing"}

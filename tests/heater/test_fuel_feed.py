@@ -89,6 +89,35 @@ def test_what_is_no_fuel_is_not_burnt(key: str) -> None:
     assert feed(**{key: 0.4}).burnable_kg_s[0] == pytest.approx(0.6 * feed().burnable_kg_s[0])
 
 
+HELD_BACK = {
+    "filter_restriction": 20.0,
+    "line_restriction": 200.0,
+    "lift_m": 3.0,
+    "viscosity_ratio": 8.0,
+    "suction_air": 0.4,
+    "water": 0.4,
+    "uncovered": 0.4,
+    "pump_open": 0.4,
+}
+
+
+@pytest.mark.parametrize("part", [PUMP, SIPHON])
+@pytest.mark.parametrize("key", HELD_BACK)
+def test_a_line_that_still_stands_full_knows_nothing_of_what_holds_it_back(key: str, part: float) -> None:
+    worse = feed(part=part, **{key: HELD_BACK[key]})
+    assert worse.full_line_kg_s[0] == pytest.approx(feed(part=part).burnable_kg_s[0], rel=1e-9)
+    assert worse.burnable_kg_s[0] < 0.98 * worse.full_line_kg_s[0]
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [{"nozzle_fuel_area": 0.7}, {"nozzle_suction_ratio": 0.7}, {"pump_ratio": 0.7}, {"lift_m": -2.0}],
+)
+def test_nozzle_pump_and_a_tank_above_are_felt_with_a_full_line_too(changed: dict[str, float]) -> None:
+    seen = feed(part=0.5, **changed)
+    assert seen.full_line_kg_s[0] == seen.burnable_kg_s[0] != feed(part=0.5).burnable_kg_s[0]
+
+
 def test_bubbles_are_seen_for_air_and_not_for_water_or_a_still_pump() -> None:
     usual = feed().bubbles_share[0]
     assert feed(suction_air=0.3).bubbles_share[0] > 0.3
