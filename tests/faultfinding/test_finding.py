@@ -2,10 +2,12 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from making import SHELF, bank_of, conditions, evidence, sure
 
 from lightoff.faultfinding import Bank, Evidence, Finding, Kind, Outcome, find, telling
+from lightoff.faultfinding.bank import runs_well
 
 EVERY = frozenset(SHELF.catalogue.classes)
 CASE = evidence(
@@ -74,6 +76,33 @@ def test_a_repair_that_did_not_cure_clears_its_fault(nine_kw: Bank) -> None:
     after = finding(nine_kw, replace(CASE, repairs={first.fault: Outcome.NO_CHANGE}))
     assert after.posterior.of(first.fault) < first.chance
     assert first.fault not in {step.key for step in after.steps}
+
+
+@pytest.mark.parametrize("sheet", SHELF.sheets)
+def test_a_can_mends_no_ring_at_the_nozzle_and_a_good_nozzle_does(sheet: str) -> None:
+    """A can at the heater's level takes away what lies before its hose; the ring lies behind it."""
+    bank = bank_of(sheet, conditions())
+    places = bank.places([("nozzle_ring_leaking",), ("suction_air_leak",)])
+    rows = bank.shifts(places, np.ones((2, 2)))
+    as_found = runs_well(bank.predict(rows, with_signs=False))
+    with_can, with_nozzle = (
+        bank.cured(SHELF.trials[key], rows) for key in ("good_fuel_can", "known_good_nozzle")
+    )
+    assert with_can[0] == pytest.approx(as_found[0], abs=0.01)
+    assert with_nozzle[0] > as_found[0] + 0.1
+    assert with_can[1] > 0.9 > with_nozzle[1]
+
+
+def test_what_a_can_changes_nothing_in_lies_behind_it(nine_kw: Bank) -> None:
+    pulses = evidence(states={"owner_says": "lights then dies", "flame_look": "pulsing"})
+    of_ring = {
+        outcome: finding(nine_kw, replace(pulses, trials={"good_fuel_can": outcome})).posterior.of(
+            "nozzle_ring_leaking"
+        )
+        for outcome in (Outcome.CURED, Outcome.NO_CHANGE)
+    }
+    before = finding(nine_kw, pulses).posterior.of("nozzle_ring_leaking")
+    assert of_ring[Outcome.CURED] < before < of_ring[Outcome.NO_CHANGE]
 
 
 LIGHTS_THEN_DIES = {"owner_says": "lights then dies", "last_work": "fuel filter"}

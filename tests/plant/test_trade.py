@@ -107,6 +107,13 @@ def test_a_filter_fitted_without_being_filled_makes_the_flame_die_after_a_minute
     assert likely(found, "owner_says", 1) == "lights then dies"
 
 
+def test_a_leaking_ring_makes_the_flame_pulse_with_no_bubble_before_the_pump() -> None:
+    ring, joint = with_fault("nozzle_ring_leaking"), with_fault("suction_air_leak", 0.4)
+    for found, bubbles in ((ring, "none"), (joint, "many")):
+        assert likely(found, "flame_look", 1) == "pulsing"
+        assert likely(found, "air_bubbles", 1) == bubbles
+
+
 SIPHONS = [key for key, sheet in SHELF.sheets.items() if sheet.feed is Feed.SIPHON]
 
 

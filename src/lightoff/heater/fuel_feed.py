@@ -40,9 +40,10 @@ class FuelFlow:
 
     burnable_kg_s: Array
     full_line_kg_s: Array  # of the same pump and nozzle, while its line stands full and gives all
-    delivered_share: Array  # of what the feed would give if its line held nothing but fuel
+    delivered_share: Array  # of what the feed would give if line and nozzle held nothing but fuel
     vacuum_pa: Array
-    bubbles_share: Array
+    line_bubbles_share: Array  # of air in what comes to the pump
+    bubbles_share: Array  # of air in what comes out of the nozzle
 
 
 def fuel_flow(
@@ -54,6 +55,7 @@ def fuel_flow(
     filter_restriction: Array,
     line_restriction: Array,
     suction_air: Array,
+    ring_air: Array,
     water: Array,
     uncovered: Array,
     pump_ratio: Array,
@@ -86,7 +88,8 @@ def fuel_flow(
     drawn_pa = np.maximum(vacuum, 0.0)  # fuel that runs down by itself is under pressure
     released = np.asarray(air_release_share(vacuum_pa=drawn_pa, atmosphere_pa=atmosphere_pa))
     solid = (1.0 - released) * (1.0 - suction_air) * (1.0 - uncovered)
-    burnable = solid * (1.0 - pump_open) * (1.0 - water)
+    arrives = solid * (1.0 - pump_open) * (1.0 - water)
+    past_ring = 1.0 - ring_air  # atomising air leaks into the fuel at the nozzle, whatever the line gives
     metered = np.maximum(pump_ratio * nozzle_fuel_area**NARROWED_PUMP, _LEAST)
     held_back = (vacuum - usual) * SIPHON_FEELS
     drawn, at_full_line = (
@@ -103,15 +106,16 @@ def fuel_flow(
     own = nozzle_fuel_area * pump_ratio**WEAK_PUMP_SIPHON * siphon_law
     # The sheet's flow was measured behind a line that gives up a little air as well.
     usually_solid = 1.0 - usual_release_share(usual)
-    rated_kg_s = rating.fuel_volume_m3_s / usually_solid * density_kg_m3
+    most_kg_s = rating.fuel_volume_m3_s / usually_solid * density_kg_m3 * past_ring
     return FuelFlow(
-        burnable_kg_s=rated_kg_s * _between(metered, np.maximum(drawn * own, _LEAST), siphon_part) * burnable,
-        full_line_kg_s=rated_kg_s
+        burnable_kg_s=most_kg_s * _between(metered, np.maximum(drawn * own, _LEAST), siphon_part) * arrives,
+        full_line_kg_s=most_kg_s
         * _between(metered, np.maximum(at_full_line * own, _LEAST), siphon_part)
-        * np.maximum(burnable, usually_solid),
-        delivered_share=burnable,
+        * np.maximum(arrives, usually_solid),
+        delivered_share=arrives * past_ring,
         vacuum_pa=drawn_pa,
-        bubbles_share=1.0 - solid,
+        line_bubbles_share=1.0 - solid,
+        bubbles_share=1.0 - solid * past_ring,
     )
 
 

@@ -197,6 +197,7 @@ class _Chain:
             filter_restriction=s.factor("filter_restriction"),
             line_restriction=s.factor("line_restriction"),
             suction_air=s.share("suction_air"),
+            ring_air=s.share("ring_air"),
             water=s.share("water"),
             uncovered=s.share("pickup_uncovered"),
             pump_ratio=s.factor("pump_rate"),
@@ -419,6 +420,8 @@ class _Chain:
     def seen(self) -> Seen:
         """What the signs are judged by."""
         s, course = self.shifts, self.course
+        # The air that comes behind what an unfilled filter held is seen before it puts the flame out.
+        primed = 1.0 - 0.6 * self.unprimed
         return Seen(
             asked=course.asked,
             tried=course.tried,
@@ -428,8 +431,8 @@ class _Chain:
             lit=course.lit,
             dies=course.dies,
             delivered=self.feed.delivered_share,
-            # The air that comes behind what an unfilled filter held is seen before it puts the flame out.
-            bubbles=1.0 - (1.0 - self.feed.bubbles_share) * (1.0 - 0.6 * self.unprimed),
+            line_bubbles=1.0 - (1.0 - self.feed.line_bubbles_share) * primed,
+            bubbles=1.0 - (1.0 - self.feed.bubbles_share) * primed,
             smoke_number=self.gas.smoke_number,
             air_ratio=self.air_ratio,
             drop_size_ratio=self.drop_size_ratio,
