@@ -2,10 +2,12 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from making import SHELF, bank_of, conditions, evidence, sure
 
 from lightoff.faultfinding import Bank, Evidence, Finding, Kind, Outcome, find, telling
+from lightoff.faultfinding.bank import runs_well
 
 EVERY = frozenset(SHELF.catalogue.classes)
 CASE = evidence(
@@ -74,6 +76,61 @@ def test_a_repair_that_did_not_cure_clears_its_fault(nine_kw: Bank) -> None:
     after = finding(nine_kw, replace(CASE, repairs={first.fault: Outcome.NO_CHANGE}))
     assert after.posterior.of(first.fault) < first.chance
     assert first.fault not in {step.key for step in after.steps}
+
+
+@pytest.mark.parametrize("sheet", SHELF.sheets)
+def test_a_can_mends_no_ring_at_the_nozzle_and_a_good_nozzle_does(sheet: str) -> None:
+    """A can at the heater's level takes away what lies before its hose; the ring lies behind it."""
+    bank = bank_of(sheet, conditions())
+    places = bank.places([("nozzle_ring_leaking",), ("suction_air_leak",)])
+    rows = bank.shifts(places, np.ones((2, 2)))
+    as_found = runs_well(bank.predict(rows, with_signs=False))
+    with_can, with_nozzle = (
+        bank.cured(SHELF.trials[key], rows) for key in ("good_fuel_can", "known_good_nozzle")
+    )
+    assert with_can[0] == pytest.approx(as_found[0], abs=0.01)
+    assert with_nozzle[0] > as_found[0] + 0.1
+    assert with_can[1] > 0.9 > with_nozzle[1]
+
+
+def test_what_a_can_changes_nothing_in_lies_behind_it(nine_kw: Bank) -> None:
+    pulses = evidence(states={"owner_says": "lights then dies", "flame_look": "pulsing"})
+    of_ring = {
+        outcome: finding(nine_kw, replace(pulses, trials={"good_fuel_can": outcome})).posterior.of(
+            "nozzle_ring_leaking"
+        )
+        for outcome in (Outcome.CURED, Outcome.NO_CHANGE)
+    }
+    before = finding(nine_kw, pulses).posterior.of("nozzle_ring_leaking")
+    assert of_ring[Outcome.CURED] < before < of_ring[Outcome.NO_CHANGE]
+
+
+LIGHTS_THEN_DIES = {"owner_says": "lights then dies", "last_work": "fuel filter"}
+TWO_MINUTES = {"run_time_before_stop": 120.0}
+HELD_BACK = {"fuel_vacuum": 30e3}
+
+
+@pytest.mark.parametrize("sheet", ["generic_9_kw", "generic_16_kw"])
+def test_two_minutes_after_a_new_filter_lead_to_the_filter_of_a_siphon(sheet: str) -> None:
+    bank = bank_of(sheet, conditions())
+    said = finding(bank, evidence(states=LIGHTS_THEN_DIES, numbers=TWO_MINUTES))
+    assert "fuel_filter_not_primed" in [each.fault for each in said.suspects[:3]]
+    read = finding(bank, evidence(states=LIGHTS_THEN_DIES, numbers=TWO_MINUTES | HELD_BACK))
+    assert "fuel_filter_restricted" in [each.fault for each in read.suspects[:3]]
+
+
+@pytest.mark.parametrize("sheet", ["generic_9_kw", "generic_16_kw"])
+def test_two_minutes_do_not_speak_against_a_filter_that_holds_a_siphon_back(sheet: str) -> None:
+    """What its line holds lasts about as long; a flame set too lean is out at once."""
+    bank = bank_of(sheet, conditions())
+    whenever, late, soon = (
+        finding(bank, evidence(states=LIGHTS_THEN_DIES, numbers=HELD_BACK | each)).posterior.of(
+            "fuel_filter_restricted"
+        )
+        for each in ({}, TWO_MINUTES, {"run_time_before_stop": 20.0})
+    )
+    assert late > soon
+    assert late > 0.4 * whenever
 
 
 def test_once_it_runs_well_it_is_shown_and_not_handed_over(nine_kw: Bank) -> None:

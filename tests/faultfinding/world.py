@@ -22,7 +22,7 @@ from lightoff.heater import air_path, burning, fuel_feed, ignition, sequence, sp
 from lightoff.plant import model
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import predict
-from lightoff.plant.parameters import COLUMN, PARAMETERS, SPREADS
+from lightoff.plant.parameters import COLUMN, PARAMETERS, SPREADS, normal_rows
 from lightoff.plant.quantities import QUANTITIES, uncompared
 from lightoff.shelf import Shelf
 from lightoff.terms.shelf import Fault, Sheet
@@ -142,7 +142,7 @@ def cases(
         many = 1 if kind < singles else 2 if kind < singles + doubles else 0
         chosen = list(rng.choice(len(keys), size=many, replace=False, p=weights / weights.sum()))
         severity = {keys[at]: float(rng.uniform(*there.faults[keys[at]].severity)) for at in chosen}
-        row = rng.normal(size=len(PARAMETERS)) * SPREADS * VARIES_MORE
+        row = normal_rows(rng, 1)[0] * SPREADS * VARIES_MORE
         if unit_row is not None:
             fixed = [at for at, each in enumerate(PARAMETERS.values()) if each.persistent]
             row[fixed] = unit_row[fixed]

@@ -18,6 +18,7 @@ ORDER = {
     "filter_restriction": 1.0,
     "line_restriction": 1.0,
     "suction_air": 0.0,
+    "ring_air": 0.0,
     "water": 0.0,
     "uncovered": 0.0,
     "pump_ratio": 1.0,
@@ -83,10 +84,39 @@ def test_an_unknown_feed_lies_between_both(part: float, suction: float) -> None:
     assert ends[0] * (1.0 - 1e-9) <= between <= ends[1] * (1.0 + 1e-9)
 
 
-@pytest.mark.parametrize("key", ["suction_air", "water", "uncovered", "pump_open"])
+@pytest.mark.parametrize("key", ["suction_air", "ring_air", "water", "uncovered", "pump_open"])
 def test_what_is_no_fuel_is_not_burnt(key: str) -> None:
     assert feed(**{key: 1.0}).burnable_kg_s[0] == 0.0
     assert feed(**{key: 0.4}).burnable_kg_s[0] == pytest.approx(0.6 * feed().burnable_kg_s[0])
+
+
+HELD_BACK = {
+    "filter_restriction": 20.0,
+    "line_restriction": 200.0,
+    "lift_m": 3.0,
+    "viscosity_ratio": 8.0,
+    "suction_air": 0.4,
+    "water": 0.4,
+    "uncovered": 0.4,
+    "pump_open": 0.4,
+}
+
+
+@pytest.mark.parametrize("part", [PUMP, SIPHON])
+@pytest.mark.parametrize("key", HELD_BACK)
+def test_a_line_that_still_stands_full_knows_nothing_of_what_holds_it_back(key: str, part: float) -> None:
+    worse = feed(part=part, **{key: HELD_BACK[key]})
+    assert worse.full_line_kg_s[0] == pytest.approx(feed(part=part).burnable_kg_s[0], rel=1e-9)
+    assert worse.burnable_kg_s[0] < 0.98 * worse.full_line_kg_s[0]
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [{"nozzle_fuel_area": 0.7}, {"nozzle_suction_ratio": 0.7}, {"pump_ratio": 0.7}, {"lift_m": -2.0}],
+)
+def test_nozzle_pump_and_a_tank_above_are_felt_with_a_full_line_too(changed: dict[str, float]) -> None:
+    seen = feed(part=0.5, **changed)
+    assert seen.full_line_kg_s[0] == seen.burnable_kg_s[0] != feed(part=0.5).burnable_kg_s[0]
 
 
 def test_bubbles_are_seen_for_air_and_not_for_water_or_a_still_pump() -> None:
@@ -95,6 +125,14 @@ def test_bubbles_are_seen_for_air_and_not_for_water_or_a_still_pump() -> None:
     assert feed(uncovered=0.5).bubbles_share[0] > 0.5
     assert feed(water=0.5).bubbles_share[0] == usual
     assert feed(pump_open=1.0).bubbles_share[0] == usual
+
+
+def test_air_that_enters_at_the_nozzles_ring_is_in_the_spray_and_not_in_the_line() -> None:
+    usual, leaking = feed(), feed(ring_air=0.2)
+    assert leaking.bubbles_share[0] > usual.bubbles_share[0] + 0.15
+    assert leaking.line_bubbles_share[0] == usual.line_bubbles_share[0] == usual.bubbles_share[0]
+    assert leaking.full_line_kg_s[0] == leaking.burnable_kg_s[0], "no full line makes up for it"
+    assert feed(suction_air=0.3).line_bubbles_share[0] > 0.3
 
 
 def test_the_same_vacuum_frees_more_air_in_thin_air() -> None:

@@ -13,6 +13,7 @@ from lightoff.plant.parameters import (
     SPREADS,
     Kind,
     Shifts,
+    normal_rows,
     spreads,
 )
 from lightoff.terms.shelf import Feed
@@ -49,3 +50,15 @@ def test_the_spread_of_the_feed_is_wide_where_the_sheet_does_not_know_it() -> No
     wide = spreads(replace(PUMPED, feed=Feed.UNKNOWN))
     assert wide[COLUMN["feed_law"]] == FEED_UNKNOWN_SPREAD
     assert np.sum(wide != SPREADS) == 1
+
+
+def test_a_parameter_that_came_later_leaves_what_was_drawn_before_as_it_was() -> None:
+    """Whoever adds an unknown changes nothing in fixed tables and invented heaters but its own column."""
+    rng, plain = (np.random.default_rng(7) for _ in range(2))
+    rows = normal_rows(rng, 4, more=2)
+    assert rows.shape == (4, len(PARAMETERS) + 2)
+    later = COLUMN["ring_air"]
+    assert later == len(PARAMETERS) - 1
+    assert np.array_equal(np.delete(rows, later, axis=1), plain.normal(size=(4, len(PARAMETERS) + 1)))
+    assert rng.random() == plain.random(), "and nothing in what is drawn afterwards"
+    assert 0.0 < np.std(normal_rows(np.random.default_rng(7), 500)[:, later]) < 1.2

@@ -7,8 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from one_heater import DRY, PUMPED, SHELF, SIPHONED, USUAL, fault_row, likely, number, seen
+from one_heater import DIESEL, DRY, PUMPED, SHELF, SIPHONED, USUAL, fault_row, likely, number, seen
 
+from lightoff.heater.fuel_feed import LINE_VOLUME_M3
+from lightoff.heater.rating import rate
+from lightoff.heater.sequence import BLOWN_OFF_S
 from lightoff.physics.altitude import METERING_PUMP, SIPHON, FeedLaw, Place, air_ratio_change
 from lightoff.plant.model import Prediction, predict
 from lightoff.plant.parameters import COLUMN, PARAMETERS, SPREADS, spreads
@@ -102,6 +105,38 @@ def test_a_filter_fitted_without_being_filled_makes_the_flame_die_after_a_minute
     assert likely(found, "stop_step", 1) == "running"
     assert likely(found, "air_bubbles", 1) == "many"
     assert likely(found, "owner_says", 1) == "lights then dies"
+
+
+def test_a_leaking_ring_makes_the_flame_pulse_with_no_bubble_before_the_pump() -> None:
+    ring, joint = with_fault("nozzle_ring_leaking"), with_fault("suction_air_leak", 0.4)
+    for found, bubbles in ((ring, "none"), (joint, "many")):
+        assert likely(found, "flame_look", 1) == "pulsing"
+        assert likely(found, "air_bubbles", 1) == bubbles
+
+
+SIPHONS = [key for key, sheet in SHELF.sheets.items() if sheet.feed is Feed.SIPHON]
+
+
+@pytest.mark.parametrize("sheet", SIPHONS)
+@pytest.mark.parametrize("key", ["fuel_filter_restricted", "fuel_line_squeezed", "lift_too_high"])
+def test_a_siphon_that_is_held_back_burns_what_its_line_holds_before_it_dies(key: str, sheet: str) -> None:
+    line_s = LINE_VOLUME_M3 / rate(SHELF.sheets[sheet], DIESEL).fuel_volume_m3_s
+    found = [
+        seen(fault_row(key, severity), sheet=SHELF.sheets[sheet]) for severity in np.linspace(0.0, 1.0, 21)
+    ]
+    dying = [each for each in found if each.running[0] < 0.7 * each.lit[0]]
+    for each in dying:
+        assert 0.8 * line_s < number(each, "run_time_before_stop") < 1.1 * line_s
+    assert dying or key == "lift_too_high"
+    times = [number(each, "run_time_before_stop") for each in found if each.lit[0] > 0.5]
+    assert np.all(np.diff(times) >= -1.0), "the more it is held back, the more of its time is the line's"
+
+
+@pytest.mark.parametrize("sheet", SHELF.sheets)
+def test_a_flame_that_is_set_too_lean_is_out_within_half_a_minute(sheet: str) -> None:
+    found = seen({"air_setting": set_to(SHELF.sheets[sheet], 2.9)}, sheet=SHELF.sheets[sheet])
+    assert found.running[0] < 0.1 * found.lit[0]
+    assert number(found, "run_time_before_stop") < 1.1 * BLOWN_OFF_S
 
 
 def test_an_igniter_on_edge_glows_as_ever_and_lights_badly() -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lightoff.physics.uncertain import Array
-from lightoff.plant.parameters import COLUMN, PARAMETERS, Kind, spreads
+from lightoff.plant.parameters import COLUMN, PARAMETERS, Kind, normal_rows, spreads
 from lightoff.terms.shelf import Sheet
 
 WEAR: Mapping[str, float] = {
@@ -54,7 +54,7 @@ class Unit:
 
     def of_the_day(self, rng: np.random.Generator) -> Array:
         """Shifts that hold today only, (parameters,): the battery, the fuel in the tank."""
-        today = rng.normal(size=len(PARAMETERS)) * spreads(self.sheet)
+        today = normal_rows(rng, 1)[0] * spreads(self.sheet)
         return np.where(_OF_THE_DAY, _sound(today), 0.0)
 
     def age(self, rng: np.random.Generator, *, years: float) -> None:
@@ -109,7 +109,7 @@ def draw_unit(rng: np.random.Generator, sheet: Sheet) -> Unit:
 
 def _nature(rng: np.random.Generator, sheet: Sheet) -> Array:
     """Lasting shifts of a sound heater; the laws themselves are the same for all, but for half a spread."""
-    drawn = _sound(rng.normal(size=len(PARAMETERS)) * spreads(sheet))
+    drawn = _sound(normal_rows(rng, 1)[0] * spreads(sheet))
     return np.asarray(np.where(_OF_THE_DAY, 0.0, np.where(_LAW, 0.5 * drawn, drawn)))
 
 

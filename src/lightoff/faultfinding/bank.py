@@ -21,7 +21,7 @@ from lightoff.physics.uncertain import Array
 from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import Prediction, predict
-from lightoff.plant.parameters import COLUMN, PARAMETERS, spreads
+from lightoff.plant.parameters import COLUMN, PARAMETERS, normal_rows, spreads
 from lightoff.plant.quantities import COLUMN as QUANTITY
 from lightoff.plant.quantities import DOUBT, DOUBT_OF_KNOWN, QUANTITIES, compared
 from lightoff.terms.shelf import Catalogue, Fault, Sheet, Trial
@@ -329,5 +329,5 @@ def _spread(rows: Array, moves: Array) -> Array:
 
 def _draws(count: int) -> Array:
     """A fixed table of standard normal rows in opposite pairs, (count, parameters)."""
-    half = np.random.default_rng(20_040_229).normal(size=(count // 2, len(PARAMETERS)))
+    half = normal_rows(np.random.default_rng(20_040_229), count // 2)
     return np.concatenate([half, -half])

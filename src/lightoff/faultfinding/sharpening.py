@@ -29,7 +29,7 @@ from lightoff.faultfinding.observed import (
 from lightoff.faultfinding.weighing import Weighed, fine_steps, means_at
 from lightoff.physics.uncertain import Array
 from lightoff.plant.model import Prediction
-from lightoff.plant.parameters import PARAMETERS
+from lightoff.plant.parameters import PARAMETERS, normal_rows
 from lightoff.plant.quantities import QUANTITIES, compared
 
 ROWS, LEAST_ROWS, MOST_ROWS = 2048, 8, 256
@@ -188,9 +188,8 @@ def _chi_square(normal: Array, freedom: float) -> Array:
 
 def _table() -> Array:
     """Fixed standard normal rows in opposite pairs: parameters, readings, scale; (rows, columns)."""
-    width = len(PARAMETERS) + len(QUANTITIES) + 1
-    half = np.random.default_rng(18_980_229).normal(size=(MOST_ROWS // 2, width))
-    return np.stack([half, -half], axis=1).reshape(MOST_ROWS, width)
+    half = normal_rows(np.random.default_rng(18_980_229), MOST_ROWS // 2, more=len(QUANTITIES) + 1)
+    return np.stack([half, -half], axis=1).reshape(MOST_ROWS, -1)
 
 
 _TABLE = _table()

@@ -108,6 +108,12 @@ def gas(
         co=co / dry,
         smoke_number=smoke,
         burnt_share=np.maximum(1.0 - unburnt - SMOKE_HEAT * smoke, 0.0),
-        brightness=np.exp(-(np.maximum(air_ratio - 1.6, 0.0) ** 2)) / (1.0 + 0.08 * smoke),
+        brightness=brightness(air_ratio, smoke),
         smoke_margin=margin,
     )
+
+
+def brightness(air_ratio: Array, smoke_number: Array) -> Array:
+    """Light of the flame over that of a healthy one: dim where it is lean, dimmed by smoke. Judgement, no
+    source."""
+    return np.asarray(np.exp(-(np.maximum(air_ratio - 1.6, 0.0) ** 2)) / (1.0 + 0.08 * smoke_number))

@@ -39,9 +39,11 @@ class FuelFlow:
     """Each (n,)."""
 
     burnable_kg_s: Array
-    delivered_share: Array  # of what the feed would give if its line held nothing but fuel
+    full_line_kg_s: Array  # of the same pump and nozzle, while its line stands full and gives all
+    delivered_share: Array  # of what the feed would give if line and nozzle held nothing but fuel
     vacuum_pa: Array
-    bubbles_share: Array
+    line_bubbles_share: Array  # of air in what comes to the pump
+    bubbles_share: Array  # of air in what comes out of the nozzle
 
 
 def fuel_flow(
@@ -53,6 +55,7 @@ def fuel_flow(
     filter_restriction: Array,
     line_restriction: Array,
     suction_air: Array,
+    ring_air: Array,
     water: Array,
     uncovered: Array,
     pump_ratio: Array,
@@ -66,7 +69,8 @@ def fuel_flow(
     """What reaches the flame. `siphon_part`: 0 a metering pump, 1 a siphon, between where nobody knows.
 
     The vacuum is that of the rated flow, the suction of a siphon that of its atmosphere and nozzle over
-    rated. In the usual installation at sea level the answer is the sheet's own flow.
+    rated. In the usual installation at sea level the answer is the sheet's own flow. With a full line
+    no lift, filter or line holds back more than usual and no air or water comes: left are pump and nozzle.
     Basis: hagen_poiseuille, henry_law, orifice_law; the shares are judgement, no source.
     """
     usual = usual_vacuum_pa(rating)
@@ -84,29 +88,34 @@ def fuel_flow(
     drawn_pa = np.maximum(vacuum, 0.0)  # fuel that runs down by itself is under pressure
     released = np.asarray(air_release_share(vacuum_pa=drawn_pa, atmosphere_pa=atmosphere_pa))
     solid = (1.0 - released) * (1.0 - suction_air) * (1.0 - uncovered)
-    burnable = solid * (1.0 - pump_open) * (1.0 - water)
-    metered = pump_ratio * nozzle_fuel_area**NARROWED_PUMP
-    siphoned = (
+    arrives = solid * (1.0 - pump_open) * (1.0 - water)
+    past_ring = 1.0 - ring_air  # atomising air leaks into the fuel at the nozzle, whatever the line gives
+    metered = np.maximum(pump_ratio * nozzle_fuel_area**NARROWED_PUMP, _LEAST)
+    held_back = (vacuum - usual) * SIPHON_FEELS
+    drawn, at_full_line = (
         np.asarray(
             siphon_flow_ratio(
                 suction_ratio=nozzle_suction_ratio,
-                lift_pressure_pa=(vacuum - usual) * SIPHON_FEELS,
+                lift_pressure_pa=pressure_pa,
                 rated_suction_pa=SIPHON_RATED_PA,
                 density_ratio=density_kg_m3 / rating.fuel_density_kg_m3,
             )
         )
-        * nozzle_fuel_area
-        * pump_ratio**WEAK_PUMP_SIPHON
-        * siphon_law
+        for pressure_pa in (held_back, np.minimum(held_back, 0.0))
     )
-    ratio = _between(np.maximum(metered, _LEAST), np.maximum(siphoned, _LEAST), siphon_part)
+    own = nozzle_fuel_area * pump_ratio**WEAK_PUMP_SIPHON * siphon_law
     # The sheet's flow was measured behind a line that gives up a little air as well.
-    rated_m3_s = rating.fuel_volume_m3_s / (1.0 - usual_release_share(usual))
+    usually_solid = 1.0 - usual_release_share(usual)
+    most_kg_s = rating.fuel_volume_m3_s / usually_solid * density_kg_m3 * past_ring
     return FuelFlow(
-        burnable_kg_s=rated_m3_s * density_kg_m3 * ratio * burnable,
-        delivered_share=burnable,
+        burnable_kg_s=most_kg_s * _between(metered, np.maximum(drawn * own, _LEAST), siphon_part) * arrives,
+        full_line_kg_s=most_kg_s
+        * _between(metered, np.maximum(at_full_line * own, _LEAST), siphon_part)
+        * np.maximum(arrives, usually_solid),
+        delivered_share=arrives * past_ring,
         vacuum_pa=drawn_pa,
-        bubbles_share=1.0 - solid,
+        line_bubbles_share=1.0 - solid,
+        bubbles_share=1.0 - solid * past_ring,
     )
 
 

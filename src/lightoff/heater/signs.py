@@ -29,7 +29,8 @@ class Seen:
     lit: Array
     dies: Array
     delivered: Array
-    bubbles: Array
+    line_bubbles: Array  # before the pump
+    bubbles: Array  # at the nozzle
     smoke_number: Array
     air_ratio: Array
     drop_size_ratio: Array
@@ -124,7 +125,8 @@ def write_signs(s: Seen, into: Mapping[str, Array]) -> None:
     tell("drip_after_stop", 1.0 - leaving, leaving)
     damp = np.minimum(0.85 * wet + 0.6 * leaving + 0.5 * s.solvent + 0.9 * s.jacket_leak, 0.97)
     tell("chamber_look", 1.0 - damp, damp)
-    tell("air_bubbles", *_odds(1.0, np.minimum(s.bubbles / 0.03, 1.6), np.minimum(s.bubbles / 0.10, 3.0)))
+    air = s.line_bubbles
+    tell("air_bubbles", *_odds(1.0, np.minimum(air / 0.03, 1.6), np.minimum(air / 0.10, 3.0)))
     stops = 1.0 - s.after_run_runs
     tell("after_run", s.after_run_runs, 0.3 * stops, 0.7 * stops)
     tell("window_look", *_odds(1.0, np.log(np.maximum(s.window_soot, 0.3)) / 0.5 + 0.2 * smoke, -1.0))

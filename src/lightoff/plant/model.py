@@ -197,6 +197,7 @@ class _Chain:
             filter_restriction=s.factor("filter_restriction"),
             line_restriction=s.factor("line_restriction"),
             suction_air=s.share("suction_air"),
+            ring_air=s.share("ring_air"),
             water=s.share("water"),
             uncovered=s.share("pickup_uncovered"),
             pump_ratio=s.factor("pump_rate"),
@@ -216,9 +217,13 @@ class _Chain:
             density_ratio=day.density_ratio,
             quality=s.factor("spray"),
         )
-        need_mol_s = self.fuel_kg_s * conditions.fuel.stoichiometry.air_mol_kg
+        self.air_ratio = self._air_ratio(self.fuel_kg_s)
+        self.full_line_air_ratio = self._air_ratio(np.maximum(self.feed.full_line_kg_s, 1e-9))
+
+    def _air_ratio(self, fuel_kg_s: Array) -> Array:
+        need_mol_s = fuel_kg_s * self.conditions.fuel.stoichiometry.air_mol_kg
         ratio = self.rating.air_mol_s * self.air.oxygen_ratio / need_mol_s
-        self.air_ratio = np.minimum(np.maximum(ratio, 0.05), 30.0)
+        return np.minimum(np.maximum(ratio, 0.05), 30.0)
 
     def _flame(self) -> None:
         s, fuel = self.shifts, self.conditions.fuel
@@ -246,6 +251,8 @@ class _Chain:
         )
         light = s.factor("sensor_gain") * s.factor("flame_light") / s.factor("window_soot")
         self.signal = light * self.gas.brightness
+        # What smoke there is dims both: with its line full a lean flame smokes hardly more.
+        self.full_line_signal = light * burning.brightness(self.full_line_air_ratio, self.gas.smoke_number)
 
     def _heat(self) -> None:
         """Jacket and circuit agree on one coolant temperature, as steady readings do.
@@ -355,7 +362,9 @@ class _Chain:
             unprimed=self.unprimed,
             bubbles=self.feed.bubbles_share,
             air_ratio=self.air_ratio,
+            full_line_air_ratio=self.full_line_air_ratio,
             signal=self.signal,
+            full_line_signal=self.full_line_signal,
             false_flame=s.share("false_flame"),
             peak_over_limit_k=self.circuit.peak_k - (sheet.high_limit_k + s.amount("high_limit_offset")),
             line_time_s=fuel_feed.LINE_VOLUME_M3 / self.rating.fuel_volume_m3_s,
@@ -411,6 +420,8 @@ class _Chain:
     def seen(self) -> Seen:
         """What the signs are judged by."""
         s, course = self.shifts, self.course
+        # The air that comes behind what an unfilled filter held is seen before it puts the flame out.
+        primed = 1.0 - 0.6 * self.unprimed
         return Seen(
             asked=course.asked,
             tried=course.tried,
@@ -420,8 +431,8 @@ class _Chain:
             lit=course.lit,
             dies=course.dies,
             delivered=self.feed.delivered_share,
-            # The air that comes behind what an unfilled filter held is seen before it puts the flame out.
-            bubbles=1.0 - (1.0 - self.feed.bubbles_share) * (1.0 - 0.6 * self.unprimed),
+            line_bubbles=1.0 - (1.0 - self.feed.line_bubbles_share) * primed,
+            bubbles=1.0 - (1.0 - self.feed.bubbles_share) * primed,
             smoke_number=self.gas.smoke_number,
             air_ratio=self.air_ratio,
             drop_size_ratio=self.drop_size_ratio,

@@ -142,7 +142,10 @@ _ALL: Final = (
     _add("feed_law", 0.02, "fuel", closure=True),  # see `spreads`
     _log("flame_light", 0.15, "flame detection", closure=True),
     _log("room_dilution", 0.60, "exhaust", closure=True),
+    # What came later, see `normal_rows`
+    _share("ring_air", "atomising", part="nozzle_ring"),  # atomising air into the fuel, at the nozzle
 )
+_LATER: Final = 1
 
 PARAMETERS: Final[Mapping[str, Parameter]] = MappingProxyType({each.key: each for each in _ALL})
 """Every parameter by its key, in the order of the columns of `shifts`."""
@@ -170,6 +173,18 @@ def spreads(sheet: Sheet) -> Array:
     wide = SPREADS.copy()
     wide[COLUMN["feed_law"]] = FEED_UNKNOWN_SPREAD
     return wide
+
+
+def normal_rows(rng: np.random.Generator, count: int, *, more: int = 0) -> Array:
+    """Standard normal rows, (count, parameters + `more`).
+
+    Parameters that came later have a stream of their own: fixed tables and invented heaters stay, in all
+    that was there before, as they were drawn.
+    """
+    older = len(_ALL) - _LATER
+    drawn = rng.normal(size=(count, older + more))
+    later = rng.spawn(1)[0].normal(size=(_LATER, count)).T
+    return np.concatenate([drawn[:, :older], later, drawn[:, older:]], axis=1)
 
 
 class Shifts:

@@ -19,7 +19,7 @@ from lightoff.plant.band import Band, bands
 from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.model import Prediction, predict
-from lightoff.plant.parameters import COLUMN, PARAMETERS, spreads
+from lightoff.plant.parameters import COLUMN, normal_rows, spreads
 from lightoff.plant.quantities import COLUMN as QUANTITY
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import Shelf
@@ -203,7 +203,7 @@ def _co_over(seen: Prediction, limit: float) -> float:
 
 def _table() -> Array:
     """Fixed standard normal rows in opposite pairs, (rows, parameters): nothing is left to chance."""
-    half = np.random.default_rng(19_120_229).normal(size=(ROWS // 2, len(PARAMETERS)))
+    half = normal_rows(np.random.default_rng(19_120_229), ROWS // 2)
     return np.concatenate([half, -half])
 
 
