@@ -91,7 +91,9 @@ class Likely:
         means, spreads, causes, shares = self.numbers
         noise = np.array([self.noise(key) for key in keys])[:, None]
         mean, spread = means.T[columns], np.hypot(spreads.T[columns], noise)  # (k, m)
-        points = (mean[:, :, None] + spread[:, :, None] * _POINTS).reshape(len(columns), -1)
+        points = (mean[:, :, None] + spread[:, :, None] * _POINTS).reshape(
+            len(columns), len(causes) * len(_POINTS)
+        )
         order = np.argsort(points, axis=1, kind="stable")
         run = np.cumsum(np.repeat(shares * self.known[causes], _POINTS.size)[order], axis=1)
         sorted_points = np.take_along_axis(points, order, axis=1)
@@ -101,7 +103,7 @@ class Likely:
         below = cumulative((edges[:, None] - mean[:, :, None]) / spread[:, :, None])
         inside = np.diff(below, axis=2, prepend=0.0, append=1.0) * shares[:, None]
         tables = by_cause(np.moveaxis(inside, 1, 0).reshape(len(causes), -1), causes)
-        tables = self.rows([tables]).reshape(-1, len(columns), len(EDGES) + 1)
+        tables = self.rows([tables]).reshape(len(self.sets), len(columns), len(EDGES) + 1)
         found = {}
         for at, key in enumerate(keys):
             apart = np.diff(edges[at], prepend=-np.inf) > 0.0  # between equal edges lies nothing
@@ -114,7 +116,7 @@ class Likely:
         parts = [
             np.sum(part.cells[inside] * _there(part, inside, key), axis=1) for part, inside in self.parts
         ]
-        return float(self.known @ np.concatenate(parts))
+        return min(float(self.known @ np.concatenate(parts)), 1.0)
 
     def together(self, keys: Sequence[str], unknown: tuple[Array, Array] | None = None) -> Array:
         """Chance of each of some samples of what these would read together, under each cause.
