@@ -348,9 +348,8 @@ def _mending(
     # Places in the tables laid out as one row: by one index numpy takes three times as fast as by two.
     starts = np.arange(count)[:, None] * many
     in_order = order + starts
-    places = np.empty(order.size, dtype=np.int16)  # of small whole numbers the least is found faster
-    places[in_order] = np.arange(many)
-    places = places.reshape(order.shape)
+    places = np.empty(order.shape, dtype=np.int16)  # of small whole numbers the least is found faster
+    places.reshape(-1)[in_order] = np.arange(many)
     spent = np.broadcast_to(ways.vain, order.shape).take(in_order)
     for path in range(owed.shape[1]):
         behind = np.flatnonzero(ways.paths == path)
