@@ -10,6 +10,7 @@ from lightoff.faultfinding import Bank, Evidence, Kind, Outcome, Step, find, pos
 from lightoff.faultfinding.cost import HAND_OVER_MINUTES, OPENING_MINUTES, SOUND
 from lightoff.faultfinding.likely import WARMED_UP
 from lightoff.faultfinding.options import AFTER_FIRST, CHAMBER, FIRING_LOOKS, FIRST, WARM_LOOKS, laid_out
+from lightoff.faultfinding.planning import outlook
 from lightoff.faultfinding.ranking import no_firing, ranked
 from lightoff.plant.quantities import QUANTITIES
 
@@ -20,6 +21,8 @@ TRIES = evidence(
     states={"owner_says": "tries without flame", "light_off": "did not light", "stop_step": "trial"}
 )
 SMOKES = evidence(states={"owner_says": "smokes or smells", "light_off": "first try"})
+COMPLAINT = evidence(states={"owner_says": "smokes or smells"})
+CASES = ["dies", "dead", "tries", "smokes", "complaint"]
 
 
 @pytest.fixture(scope="module")
@@ -163,6 +166,26 @@ def test_a_number_that_this_start_does_not_offer_is_not_asked_for(nine_kw: Bank)
 
 
 # What comes first
+
+
+def test_with_no_number_to_read_the_search_still_answers(nine_kw: Bank) -> None:
+    found = steps(nine_kw, replace(DIES, not_possible=frozenset(QUANTITIES)))
+    assert found[-1].kind is Kind.HAND_OVER
+    assert not {each.key for each in found} & set(QUANTITIES)
+
+
+@pytest.mark.parametrize("told", [DIES, DEAD, TRIES, SMOKES, COMPLAINT], ids=CASES)
+def test_no_outcome_has_a_chance_below_nought(nine_kw: Bank, told: Evidence) -> None:
+    laid = laid_out(nine_kw, told, posterior(nine_kw, told), classes=EVERY)
+    assert all(option.likelihood.min() >= 0.0 for option in laid.options)
+
+
+@pytest.mark.parametrize("told", [DIES, DEAD, TRIES, SMOKES, COMPLAINT], ids=CASES)
+def test_looking_costs_no_more_than_its_minutes(nine_kw: Bank, told: Evidence) -> None:
+    laid = laid_out(nine_kw, told, posterior(nine_kw, told), classes=EVERY)
+    seen = outlook(laid.repairs, laid.chances, laid.options)
+    for option, once, minutes in zip(laid.options, seen.once, seen.minutes, strict=True):
+        assert option.locked or minutes <= once + 1e-9, option.key
 
 
 def test_after_failed_starts_the_chamber_is_looked_into_before_anything_is_started(nine_kw: Bank) -> None:

@@ -163,9 +163,11 @@ class Bank:
 
     def slopes_of(self, parts: Places) -> Array:
         """Slopes of sets of faults, added up from those of the single ones, (h, q, p)."""
-        if not np.any(parts[:, 1]):
-            return np.asarray(self.slopes[parts[:, 0]])
-        return np.asarray(self.slopes[parts[:, 0]] + self.slopes[parts[:, 1]] - self.slopes[0])
+        slopes = np.asarray(self.slopes[parts[:, 0]])  # a copy
+        if np.any(parts[:, 1]):
+            slopes += self.slopes[parts[:, 1]]
+            slopes -= self.slopes[0]
+        return slopes
 
     @cached_property
     def _moves(self) -> tuple[Array, Array]:

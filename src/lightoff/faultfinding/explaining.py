@@ -57,7 +57,7 @@ def odd_readings(without: LeftOut) -> tuple[str, ...]:
 
 
 def _clue(without: LeftOut, key: str, inside: NDArray[np.bool_]) -> Clue:
-    said, chances = without.by_reading[key], without.chances(key)
+    said, chances = without.by_reading[key], without.chances[key]
     first = _log_ratio(said.alone, np.exp(without.log_prior), inside)
     ratio = float(np.exp(0.5 * (first + _log_ratio(said.after, chances, inside))))
     if key not in QUANTITIES:

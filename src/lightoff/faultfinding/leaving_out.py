@@ -40,7 +40,7 @@ class Said:
     spread: Array
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class LeftOut:
     """Each reading left out of a posterior. `log_prior` and `log_all` (h,), of all sets but the unknown."""
 
@@ -49,16 +49,17 @@ class LeftOut:
     log_all: Array
     by_reading: Mapping[str, Said]
 
-    def chances(self, key: str) -> Array:
-        """Chance of each set had this reading not been taken, (h,), of all that the catalogue has."""
-        return _shares(self.log_all - self.by_reading[key].after)
+    @cached_property
+    def chances(self) -> Mapping[str, Array]:
+        """By reading the chance of each set had it not been taken, (h,), of all that the catalogue has."""
+        return {key: _shares(self.log_all - said.after) for key, said in self.by_reading.items()}
 
     def faults(self, key: str) -> Mapping[str, float]:
         """Chance of each fault had this reading not been taken."""
         found: dict[str, float] = {}
-        for each, chance in zip(self.sets, self.chances(key), strict=True):
+        for each, chance in zip(self.sets, self.chances[key].tolist(), strict=True):
             for fault in each:
-                found[fault] = found.get(fault, 0.0) + float(chance)
+                found[fault] = found.get(fault, 0.0) + chance
         return found
 
 
@@ -148,12 +149,13 @@ def _exact(bank: Bank, sums: _Sums) -> Mapping[str, Said]:
     """Numbers: out of the precision come each one's own, and how far it is from what the others say."""
     part, told, tail = sums.part, sums.told, bank.beliefs.tail
     count, found = told.columns.size, dict[str, Said]()
+    others = sums.fine - sums.numbers
     for at, column in enumerate(told.columns):
         own = part.precision[:, at, at]
         pull = np.einsum("hj,hfj->hf", part.precision[:, at, :], part.off)
         distance = np.maximum(sums.distance - pull**2 / own[:, None], 0.0)
         log_root = -0.5 * (sums.log_det - np.log(own))[:, None]
-        rest = sums.fine - sums.numbers + log_student(distance, log_root, count=count - 1, tail=tail)
+        rest = others + log_student(distance, log_root, count=count - 1, tail=tail)
         missed = pull / own[:, None]
         scale = np.sqrt((tail + distance) / (tail + count - 1) / own[:, None])
         weights, expected = _weights(rest), told.values[at] - missed

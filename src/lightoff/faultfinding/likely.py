@@ -49,11 +49,11 @@ class Likely:
         kept = np.sort(order[chances[order] > NEGLIGIBLE * chances[:-1].max()])
         if chances[-1] > NEGLIGIBLE * chances.max():
             kept = np.append(kept, len(chances) - 1)
-        self.parts: list[tuple[Weighed, Places]] = []
+        self.parts: list[Weighed] = []
         used = 0
         for part in found.weighed:
             inside = kept[(kept >= used) & (kept < used + len(part.sets))] - used
-            self.parts.append((part, inside))
+            self.parts.append(part.only(inside))
             used += len(part.sets)
         self.with_unknown = used in kept
         self.sets = tuple(found.sets[at] for at in kept)
@@ -76,13 +76,13 @@ class Likely:
     def numbers(self) -> tuple[Array, Array, Places, Array]:
         """Of all numbers: mean and spread (c, q) by node; cause of the node and its share of it (c,)."""
         means, spreads, causes, shares, at = [], [], [], [], 0
-        for part, inside in self.parts:
-            cells = part.cells[inside]
-            means.append(part.numbers[inside].reshape(cells.size, len(QUANTITIES)))
-            spreads.append(np.repeat(part.spreads[inside], cells.shape[1], axis=0))
-            causes.append(at + np.repeat(np.arange(len(inside)), cells.shape[1]))
-            shares.append(cells.ravel())
-            at += len(inside)
+        for part in self.parts:
+            count, cells = part.cells.shape
+            means.append(part.numbers.reshape(-1, len(QUANTITIES)))
+            spreads.append(np.repeat(part.spreads, cells, axis=0))
+            causes.append(at + np.repeat(np.arange(count), cells))
+            shares.append(part.cells.ravel())
+            at += count
         return np.concatenate(means), np.concatenate(spreads), np.concatenate(causes), np.concatenate(shares)
 
     def bands(self, keys: Sequence[str]) -> dict[str, tuple[Array, tuple[float, ...]]]:
@@ -91,30 +91,31 @@ class Likely:
         means, spreads, causes, shares = self.numbers
         noise = np.array([self.noise(key) for key in keys])[:, None]
         mean, spread = means.T[columns], np.hypot(spreads.T[columns], noise)  # (k, m)
-        points = (mean[:, :, None] + spread[:, :, None] * _POINTS).reshape(len(columns), -1)
+        points = (mean[:, :, None] + spread[:, :, None] * _POINTS).reshape(
+            len(columns), len(causes) * len(_POINTS)
+        )
         order = np.argsort(points, axis=1, kind="stable")
         run = np.cumsum(np.repeat(shares * self.known[causes], _POINTS.size)[order], axis=1)
         sorted_points = np.take_along_axis(points, order, axis=1)
         edges = np.array(
             [np.interp(EDGES, up / up[-1], row) for up, row in zip(run, sorted_points, strict=True)]
         ).reshape(len(columns), len(EDGES))
-        below = cumulative((edges[:, None] - mean[:, :, None]) / spread[:, :, None])
-        inside = np.diff(below, axis=2, prepend=0.0, append=1.0) * shares[:, None]
-        tables = by_cause(np.moveaxis(inside, 1, 0).reshape(len(causes), -1), causes)
-        tables = self.rows([tables]).reshape(-1, len(columns), len(EDGES) + 1)
-        found = {}
-        for at, key in enumerate(keys):
-            apart = np.diff(edges[at], prepend=-np.inf) > 0.0  # between equal edges lies nothing
-            found[key] = tables[:, at, [*apart, True]], tuple(edges[at, apart].tolist())
-        return found
+        below = np.ones((len(causes), len(columns), len(EDGES) + 1))  # below the last edge, and at all
+        below[:, :, :-1] = cumulative((edges - mean.T[:, :, None]) / spread.T[:, :, None])
+        inside = np.diff(below, axis=2, prepend=0.0) * shares[:, None, None]
+        tables = by_cause(inside.reshape(len(causes), -1), causes)
+        tables = self.rows([tables]).reshape(len(self.sets), len(columns), len(EDGES) + 1)
+        apart = np.diff(edges, axis=1, prepend=-np.inf) > 0.0  # between equal edges lies nothing
+        return {
+            key: (tables[:, at, np.append(apart[at], True)], tuple(edges[at, apart[at]].tolist()))
+            for at, key in enumerate(keys)
+        }
 
     def there(self, key: str) -> float:
         """Chance that the number can be read at all. That it cannot is no news: what stands against it, as a
         flame that does not burn, is seen before."""
-        parts = [
-            np.sum(part.cells[inside] * _there(part, inside, key), axis=1) for part, inside in self.parts
-        ]
-        return float(self.known @ np.concatenate(parts))
+        parts = [np.sum(part.cells * _there(part, key), axis=1) for part in self.parts]
+        return min(float(self.known @ np.concatenate(parts)), 1.0)
 
     def together(self, keys: Sequence[str], unknown: tuple[Array, Array] | None = None) -> Array:
         """Chance of each of some samples of what these would read together, under each cause.
@@ -139,14 +140,14 @@ class Likely:
     def _roots(self, keys: Sequence[str], columns: Sequence[int]) -> Array:
         """Lower roots of the covariances of numbers not read yet under each known cause, (c, k, k)."""
         noise, roots = np.diag([self.noise(key) ** 2 for key in keys]), []
-        for part, inside in self.parts:
-            slopes = self.bank.slopes_of(part.nodes.parts[part.kept[inside]])
+        for part in self.parts:
+            slopes = self.bank.slopes_of(part.nodes.parts[part.kept])
             asked, seen = slopes[:, columns], slopes[:, self.read.columns]
             tied = asked @ np.swapaxes(seen, 1, 2)
-            left = asked @ np.swapaxes(asked, 1, 2) - tied @ part.precision[inside] @ np.swapaxes(tied, 1, 2)
+            left = asked @ np.swapaxes(asked, 1, 2) - tied @ part.precision @ np.swapaxes(tied, 1, 2)
             own = np.sqrt(np.maximum(np.diagonal(left, axis1=1, axis2=2), 1e-24))
             # As surely as each is known by itself, tied to each other as by the slopes.
-            scale = part.spreads[inside][:, columns] / own
+            scale = part.spreads[:, columns] / own
             roots.append(np.linalg.cholesky(left * scale[:, :, None] * scale[:, None, :] + noise))
         return np.concatenate(roots)
 
@@ -163,40 +164,34 @@ class Likely:
     def lit(self) -> float:
         """Chance that there is a flame."""
         parts = [
-            np.sum(
-                part.cells[inside][:, :, None] * part.draws[inside] * part.nodes.lit[part.kept[inside]],
-                axis=(1, 2),
-            )
-            for part, inside in self.parts
+            np.sum(part.cells[:, :, None] * part.draws * part.nodes.lit[part.kept], axis=(1, 2))
+            for part in self.parts
         ]
         return float(self.known @ np.concatenate(parts))
 
     def states(self, reading: str) -> Array:
         """Chance of each state under each cause."""
         parts = []
-        for part, inside in self.parts:
-            chances = part.nodes.chances[reading][part.kept[inside]]
-            cells = part.cells[inside]
+        for part in self.parts:
+            chances = part.nodes.chances[reading][part.kept]
             if chances.shape[2] > 1:
-                shares = cells[:, :, None] * part.draws[inside]
+                shares = part.cells[:, :, None] * part.draws
                 parts.append(np.einsum("hcd,hcds->hs", shares, chances))
             else:
-                parts.append(np.einsum("hc,hcs->hs", cells, chances[:, :, 0]))
+                parts.append(np.einsum("hc,hcs->hs", part.cells, chances[:, :, 0]))
         return self.rows(parts)
 
     def cured(self, trial: str) -> Array:
         """Chance under each cause that the heater runs well in a trial."""
         parts = [
-            np.sum(part.cells[inside] * part.nodes.cured[trial][part.kept[inside]], axis=1)[:, None]
-            for part, inside in self.parts
+            np.sum(part.cells * part.nodes.cured[trial][part.kept], axis=1)[:, None] for part in self.parts
         ]
         return self.rows(parts)[:, 0]
 
 
-def _there(part: Weighed, inside: Places, key: str) -> Array:
+def _there(part: Weighed, key: str) -> Array:
     """Chance that the number can be read at all, (h, c)."""
-    quantity, nodes, kept = QUANTITIES[key], part.nodes, part.kept[inside]
-    draws = part.draws[inside]
+    quantity, nodes, kept = QUANTITIES[key], part.nodes, part.kept
     if key == "run_time_before_stop":
         gate = nodes.lit[kept] * (1.0 - nodes.runs[kept])
     elif key == "time_to_light":
@@ -208,8 +203,8 @@ def _there(part: Weighed, inside: Places, key: str) -> Array:
     elif quantity.needs_trial:
         gate = nodes.asked[kept]
     else:
-        return np.ones(draws.shape[:2])
-    return np.asarray(np.sum(draws * gate, axis=2))
+        return np.ones(part.cells.shape)
+    return np.asarray(np.sum(part.draws * gate, axis=2))
 
 
 def class_spread(bank: Bank, key: str) -> float:

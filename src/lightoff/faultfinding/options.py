@@ -232,7 +232,7 @@ def _readings(
         )
 
     keys = [key for key in QUANTITIES if possible(key)]
-    looks = [key for key in likely.parts[0][0].nodes.chances if possible(key)]
+    looks = [key for key in likely.parts[0].nodes.chances if possible(key)]
     firing = [key for key in keys if QUANTITIES[key].needs_flame or QUANTITIES[key].needs_trial]
     firing += [key for key in looks if key in FIRING_LOOKS]
     locked = frozenset(firing) if barred else frozenset[str]()

@@ -76,7 +76,8 @@ class Repairs:
 
     @cached_property
     def compound(self) -> tuple[Places, Places]:
-        """Causes that take two repairs, or any of several: which, and the repairs, (k,) and (k, m, n)."""
+        """Causes that take two repairs, or any of several: which, (k,), and the repairs that mend each of
+        their faults, (ways, faults, k)."""
         rows = [
             at
             for at, faults in enumerate(self.mends)
@@ -84,11 +85,11 @@ class Repairs:
         ]
         most = max((len(self.mends[at] or ()) for at in rows), default=1)
         ways = max((len(each) for at in rows for each in self.mends[at] or ()), default=1)
-        table = np.zeros((len(rows), most, ways), dtype=np.intp)
+        table = np.zeros((ways, most, len(rows)), dtype=np.intp)
         for place, at in enumerate(rows):
             faults = list(self.mends[at] or ())
             for member, each in enumerate([*faults, *[faults[0]] * (most - len(faults))]):
-                table[place, member] = [*each, *[each[0]] * (ways - len(each))]
+                table[:, member, place] = [*each, *[each[0]] * (ways - len(each))]
         return np.array(rows, dtype=np.intp), table
 
     @cached_property
@@ -114,6 +115,11 @@ class Option:
     costs_after: Array | None = None
     locked: bool = False
     unlocks: frozenset[str] = frozenset()
+
+    @property
+    def goes_on(self) -> list[int]:
+        """The outcomes that leave something to do."""
+        return [at for at in range(self.likelihood.shape[1]) if at not in self.ends]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +172,7 @@ def outlook(repairs: Repairs, chances: Array, options: Sequence[Option]) -> Outl
         return Outlook(mending=float(minutes[0]), first=int(first[0]), minutes=np.zeros(0), once=np.zeros(0))
     ways = ways_of(repairs, chances, options)
     rows = _Rows.of(repairs, options)
-    once = rows.after(repairs, ways, chances[:, None], repairs.costs[None, :], repairs.owed)[0]
+    once = rows.after(repairs, ways, chances[:, None], repairs.costs[None, :], repairs.owed)[0, 1:]
     locked = np.array([each.locked for each in options])
     order = np.argsort(np.where(locked, np.inf, once), kind="stable")
     follow = [options[at] for at in order[:FOLLOWERS] if not locked[at]]
@@ -234,22 +240,18 @@ def ways_of(repairs: Repairs, chances: Array, options: Sequence[Option]) -> Ways
 def _twice(repairs: Repairs, ways: Ways, chances: Array, option: Option, behind: Sequence[Option]) -> float:
     """Expected minutes of an option with the best of those `behind` it after each outcome, or none."""
     joint = chances[:, None] * option.likelihood
-    mass = joint.sum(axis=0)
     costs = repairs.costs[None, :] if option.costs_after is None else option.costs_after
     owed = repairs.owed.copy()
     paid = option.cost
     if option.path != NO_PATH:
         paid, owed[option.path] = paid + float(owed[option.path]), 0.0
-    best = _left(repairs, ways, joint, costs, owed[None, :])
-    followed = _Rows.of(repairs, behind).after(repairs, ways, joint, costs, owed)
-    best = np.minimum(best, followed.min(axis=1))
+    best = _Rows.of(repairs, behind).after(repairs, ways, joint, costs, owed).min(axis=1)
     best[list(option.ends)] = 0.0
-    return paid + float(mass @ best)
+    return paid + float(joint.sum(axis=0) @ best)
 
 
-def _left(repairs: Repairs, ways: Ways, weights: Array, costs: Array, owed: Array) -> Array:
-    """What is left to do after each column of joint weights, (n,): with looks or without, as is cheaper."""
-    chances = (weights / np.maximum(weights.sum(axis=0), _LEAST_MASS)).T
+def _left(repairs: Repairs, ways: Ways, chances: Array, costs: Array, owed: Array) -> Array:
+    """What is left to do at each row of `chances` (n, h), (n,): with looks or without, as is cheaper."""
     shares = chances @ repairs.share
     plain, _ = _mending(repairs, chances, shares, replace(outright(repairs), vain=costs), owed)
     if np.all(ways.paths == repairs.paths) and np.all(ways.vain == repairs.costs):
@@ -272,52 +274,56 @@ def _at_costs(repairs: Repairs, ways: Ways, costs: Array) -> Ways:
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """The outcomes of all options side by side, (h, r)."""
+    """The outcomes of all options after which something is left to do, side by side; before them, as if it
+    were one, no step at all: (h, r)."""
 
     likelihood: Array
-    starts: Places
-    counts: Places
+    starts: Places  # (options,)
     costs: Array  # (options,)
-    paths: Places
-    ends: NDArray[np.bool_]
+    paths: Places  # (options,)
+    opens: Places  # (r,)
     costs_after: Array  # (r, a)
 
     @classmethod
     def of(cls, repairs: Repairs, options: Sequence[Option]) -> _Rows:
-        counts = np.array([each.likelihood.shape[1] for each in options], dtype=np.intp)
-        starts = np.concatenate([[0], np.cumsum(counts)[:-1]]).astype(np.intp)
-        ends = np.zeros(int(counts.sum()), dtype=bool)
-        after = np.repeat(repairs.costs[None, :], len(ends), axis=0)
-        for each, start in zip(options, starts, strict=True):
-            ends[[start + at for at in each.ends]] = True
+        going = [each.goes_on for each in options]
+        counts = [len(each) for each in going]
+        starts = np.cumsum([1, *counts[:-1]])
+        paths = np.array([each.path for each in options], dtype=np.intp)
+        likelihood = [np.ones((len(repairs.mends), 1))]
+        after = np.repeat(repairs.costs[None, :], 1 + sum(counts), axis=0)
+        for each, on, start in zip(options, going, starts, strict=True):
+            likelihood.append(each.likelihood[:, on] if each.ends else each.likelihood)
             if each.costs_after is not None:
-                after[start : start + each.likelihood.shape[1]] = each.costs_after
+                after[start : start + len(on)] = each.costs_after[on]
         return cls(
-            likelihood=np.concatenate([each.likelihood for each in options], axis=1),
+            likelihood=np.concatenate(likelihood, axis=1),
             starts=starts,
-            counts=counts,
             costs=np.array([each.cost for each in options]),
-            paths=np.array([each.path for each in options], dtype=np.intp),
-            ends=ends,
+            paths=paths,
+            opens=np.repeat(np.append(NO_PATH, paths), [1, *counts]),
             costs_after=after,
         )
 
     def after(self, repairs: Repairs, ways: Ways, joint: Array, costs: Array, owed: Array) -> Array:
-        """Expected minutes of each option and what then is left, by column of joint weights, (n, options)."""
-        branches, many = joint.shape[1], len(self.ends)
+        """Expected minutes of no step and of each option, with what then is left, by column of joint weights,
+        (n, 1 + options)."""
+        branches, many = joint.shape[1], len(self.opens)
         weights = (joint[:, :, None] * self.likelihood[:, None, :]).reshape(len(joint), -1)
+        mass = weights.sum(axis=0).reshape(branches, many)
+        mass[:, 0] = joint.sum(axis=0)  # as summed elsewhere, to the last digit
         row_costs = np.minimum(costs[:, None, :], self.costs_after[None, :, :])
         row_costs = np.broadcast_to(row_costs, (branches, many, costs.shape[1])).reshape(branches * many, -1)
-        of_row = np.repeat(self.paths, self.counts)
         left = np.repeat(owed[None, :], many, axis=0)
-        opening = np.flatnonzero(of_row != NO_PATH)
-        left[opening, of_row[opening]] = 0.0
-        minutes = _left(repairs, ways, weights, row_costs, np.tile(left, (branches, 1)))
-        spent = (weights.sum(axis=0) * minutes).reshape(branches, many)
-        spent[:, self.ends] = 0.0
-        mass = np.maximum(joint.sum(axis=0), _LEAST_MASS)
-        behind = np.add.reduceat(spent, self.starts, axis=1) / mass[:, None]
-        return np.asarray(behind + (self.costs + np.append(owed, 0.0)[self.paths])[None, :])
+        opening = np.flatnonzero(self.opens != NO_PATH)
+        left[opening, self.opens[opening]] = 0.0
+        chances = (weights / np.maximum(mass.ravel(), _LEAST_MASS)).T
+        minutes = _left(repairs, ways, chances, row_costs, np.tile(left, (branches, 1)))
+        minutes = minutes.reshape(branches, many)
+        behind = np.add.reduceat(mass * minutes, self.starts, axis=1)
+        behind /= np.maximum(mass[:, :1], _LEAST_MASS)
+        behind += self.costs + np.append(owed, 0.0)[self.paths]
+        return np.concatenate([minutes[:, :1], behind], axis=1)
 
 
 def mending(
@@ -339,61 +345,52 @@ def _mending(
     """The same, by `chances` (n, h) of the causes and `shares` (n, a) that each repair takes away."""
     count, many = shares.shape
     order = np.argsort(-_worth(shares, ways, owed), axis=1, kind="stable")
-    rows = np.arange(count)
-    in_order = (rows[:, None], order)  # as take_along_axis, which takes three times as long to say it
-    places = np.empty_like(order)
-    places[in_order] = np.arange(many)
-    spent = np.broadcast_to(ways.vain, order.shape)[in_order]
+    # Places in the tables laid out as one row: by one index numpy takes three times as fast as by two.
+    starts = np.arange(count)[:, None] * many
+    in_order = order + starts
+    places = np.empty(order.shape, dtype=np.int16)  # of small whole numbers the least is found faster
+    places.reshape(-1)[in_order] = np.arange(many)
+    spent = np.broadcast_to(ways.vain, order.shape).take(in_order)
     for path in range(owed.shape[1]):
         behind = np.flatnonzero(ways.paths == path)
         if behind.size:
-            spent[rows, places[:, behind].min(axis=1)] += owed[:, path]
-    done = chances @ (repairs.alone * ways.found)
-    done = done[in_order]
+            spent[np.arange(count), places[:, behind].min(axis=1)] += owed[:, path]
+    done = (chances @ (repairs.alone * ways.found)).take(in_order)
     which, alternatives = repairs.compound
     if which.size:
-        when = places[:, alternatives].min(axis=3).max(axis=2)
-        flat = (rows[:, None] * many + when).ravel()
-        proven = ways.found[alternatives].max(axis=2).prod(axis=1)
-        done += np.bincount(flat, (chances[:, which] * proven).ravel(), minlength=count * many).reshape(
-            done.shape
-        )
+        when = places[:, alternatives].min(axis=1).max(axis=1)
+        proven = ways.found[alternatives].max(axis=0).prod(axis=0)
+        weights = (chances[:, which] * proven).ravel()
+        done += np.bincount((starts + when).ravel(), weights, minlength=done.size).reshape(done.shape)
     left = np.ones((count, many + 1))
     left[:, 1:] = np.maximum(1.0 - np.cumsum(done, axis=1), 0.0)
     paid = spent * left[:, :-1]
     if ways.more.any():
-        paid += (ways.more * (chances @ (repairs.share > 0.0)))[in_order]
+        paid += (ways.more * (chances @ (repairs.share > 0.0))).take(in_order)
         # Where it is all but sure, nobody looks first.
-        sure = np.broadcast_to(ways.outright, order.shape)[in_order]
+        sure = np.broadcast_to(ways.outright, order.shape).take(in_order)
         paid = np.minimum(paid, sure * left[:, :-1])
     total = left * repairs.hand_over
     total[:, 1:] += np.cumsum(paid, axis=1)
     stop = np.argmin(total, axis=1)
-    return total[rows, stop], np.where(stop > 0, order[:, 0], NO_PATH)
+    return total[np.arange(count), stop], np.where(stop > 0, order[:, 0], NO_PATH)
 
 
 def _worth(shares: Array, ways: Ways, owed: Array) -> Array:
     """Chance over cost of each repair, (n, a); of those behind a closed path, that of the best bundle."""
     worth = np.asarray(shares * ways.found / ways.vain)
-    rows = np.arange(len(worth))[:, None]
+    vain, starts = np.broadcast_to(ways.vain, worth.shape), np.arange(len(worth))[:, None] * worth.shape[1]
     for path in range(owed.shape[1]):
-        behind = np.flatnonzero(ways.paths == path)
-        if not behind.size or not np.any(owed[:, path]):
+        behind, price = np.flatnonzero(ways.paths == path), owed[:, path, None]
+        if not behind.size or not price.any():
             continue
-        own = worth[:, behind]
-        price = np.broadcast_to(ways.vain[:, behind], own.shape)
-        inner = np.argsort(-own, axis=1, kind="stable")
-        chance = np.cumsum(shares[:, behind][rows, inner], axis=1)
-        ratio = chance / (np.cumsum(price[rows, inner], axis=1) + owed[:, path, None])
-        best = np.argmax(ratio, axis=1)
-        top = ratio[rows, best[:, None]]
-        place = np.arange(behind.size)[None, :]
-        bundled = np.where(
-            (place <= best[:, None]) & (owed[:, path, None] > 0.0),
-            top * (1.0 - _NOTHING * place),
-            own[rows, inner],
-        )
-        back = np.empty_like(bundled)
-        back[rows, inner] = bundled
-        worth[:, behind] = back
+        inner = np.argsort(-worth[:, behind], axis=1, kind="stable")
+        in_order = behind[inner] + starts
+        chance, spent = (np.cumsum(each.take(in_order), axis=1) for each in (shares, vain))
+        ratio = chance / (spent + price)
+        best = ratio.argmax(axis=1)[:, None]
+        place = np.arange(behind.size)
+        top = np.take_along_axis(ratio, best, axis=1) * (1.0 - _NOTHING * place)
+        bundled = place <= np.where(price > 0.0, best, -1)
+        worth.reshape(-1)[in_order] = np.where(bundled, top, worth.take(in_order))
     return worth

@@ -96,7 +96,14 @@ def _laid(bank: Bank, told: Read, part: Weighed, places: Places, counts: Places)
     of_set = np.repeat(np.arange(len(places)), counts)
     table = _TABLE[np.concatenate([np.arange(count) for count in counts])]
     severities, log = _severities(part, places, counts, of_set)
-    off = told.values - means_at(bank, part.nodes, kept[of_set], severities, told.columns)
+    off = told.values - means_at(
+        bank,
+        part.nodes,
+        kept,
+        at=of_set,
+        severities=(severities[:, 0], severities[:, 1]),
+        columns=told.columns,
+    )
     seen = bank.slopes_of(part.nodes.parts[kept])[:, told.columns, :]
     lower = np.linalg.cholesky(seen @ np.swapaxes(seen, 1, 2) + np.diag(told.noise**2))
     log_root = np.sum(np.log(np.diagonal(lower, axis1=1, axis2=2)), axis=1)
@@ -123,7 +130,8 @@ def _laid(bank: Bank, told: Read, part: Weighed, places: Places, counts: Places)
 
 def _severities(part: Weighed, places: Places, counts: Places, of_set: Places) -> tuple[Array, Array]:
     """Severities laid out evenly over their posteriors, (n, 2), and log of prior over proposal, (n,)."""
-    steps = fine_steps(part.nodes)
+    first, second = np.broadcast_arrays(*fine_steps(part.nodes))
+    steps = np.stack([first.ravel(), second.ravel()], axis=1)
     share = (1.0 - FLAT) * part.severities[places] + FLAT / len(steps)
     share /= share.sum(axis=1, keepdims=True)
     edges = np.cumsum(share, axis=1) + np.arange(len(places))[:, None]
@@ -136,10 +144,9 @@ def _severities(part: Weighed, places: Places, counts: Places, of_set: Places) -
     if not part.nodes.of_pairs:
         jitter = np.stack([inside, inside], axis=1)
     else:
-        second = np.concatenate([_SECOND[:count] for count in counts])
-        jitter = np.stack([inside, second - 0.5], axis=1)
-    side = len(np.unique(steps[:, 0]))
-    return steps[at] + jitter / side, -np.log(width * len(steps))
+        across = np.concatenate([_SECOND[:count] for count in counts])
+        jitter = np.stack([inside, across - 0.5], axis=1)
+    return steps[at] + jitter / len(first), -np.log(width * len(steps))
 
 
 def _weighed(bank: Bank, evidence: Evidence, told: Read, laid: Sequence[_Rows]) -> Array:

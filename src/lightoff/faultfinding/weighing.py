@@ -8,7 +8,7 @@ other at the bank's four nodes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -59,6 +59,13 @@ class Weighed:
     nodes: Nodes
     kept: Places
 
+    def only(self, places: Places) -> Weighed:
+        """Of its sets those at these places."""
+        names = ("log_prior", "log_evidence", "cells", "draws", "numbers", "spreads", "severities", "looks",
+                 "outcomes", "off", "precision", "kept")  # fmt: skip
+        held = {name: getattr(self, name)[places] for name in names}
+        return replace(self, sets=tuple(self.sets[at] for at in places), **held)
+
 
 def weigh(bank: Bank, nodes: Nodes, evidence: Evidence, *, most: int | None = None) -> Weighed:
     """One list of sets against the evidence; with `most`, only the likeliest by a coarse weighing."""
@@ -95,47 +102,50 @@ def weigh(bank: Bank, nodes: Nodes, evidence: Evidence, *, most: int | None = No
     )
 
 
-def fine_steps(nodes: Nodes) -> Array:
-    """Severities of both faults at each fine step, (f, 2), 0 to 1."""
+def fine_steps(nodes: Nodes) -> tuple[Array, Array]:
+    """Severities of the first and of the second fault at the fine steps, 0 to 1, that broadcast to them."""
     if not nodes.of_pairs:
-        return np.repeat(midpoints(CELLS * FINE)[:, None], 2, axis=1)
+        steps = midpoints(CELLS * FINE)[:, None]
+        return steps, steps
     grid = midpoints(PAIR_CELLS * PAIR_FINE)
-    return np.array([(one, two) for one in grid for two in grid])
+    return grid[:, None], grid[None, :]
 
 
-def means_at(bank: Bank, nodes: Nodes, at: Places, severities: Array, columns: Places) -> Array:
-    """Numbers with the parameters at the middle, (n, k), of the sets `at` (n,) at `severities` (n, 2)."""
+def means_at(
+    bank: Bank, nodes: Nodes, kept: Places, *, at: Places, severities: tuple[Array, Array], columns: Places
+) -> Array:
+    """Numbers with the parameters at the middle, (..., k), of the sets `kept`, those `at` these places among
+    them, at the `severities` of the first and of the second fault; the three broadcast."""
     alone = bank.singles.mean[:, :, columns]
-    one, two = nodes.parts[at, 0], nodes.parts[at, 1]
-    first = _between(alone, one, severities[:, 0])
+    one, two = nodes.parts[kept].T
+    first = _between(alone, one[at], severities[0])
     if not nodes.of_pairs:
         return first
-    together, apart = nodes.mean[:, :, columns], _apart(alone)
-    place = np.clip(severities * PAIR_CELLS - 0.5, 0.0, PAIR_CELLS - 1.0)
-    left = np.minimum(place.astype(np.intp), PAIR_CELLS - 2)
-    share = (place - left)[:, :, None]
-    extra = np.zeros_like(first)
-    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        row, column = left[:, 0] + i, left[:, 1] + j
-        corner = together[at, row * PAIR_CELLS + column] - apart[one, row] - apart[two, column]
-        weight = (share[:, 0] if i else 1.0 - share[:, 0]) * (share[:, 1] if j else 1.0 - share[:, 1])
-        extra += weight * corner
-    return np.asarray(first + _between(alone, two, severities[:, 1]) + extra)
+    apart = _between(alone, np.arange(len(alone))[:, None], midpoints(PAIR_CELLS))
+    beyond = nodes.mean[kept][:, :, columns].reshape(len(kept), PAIR_CELLS, PAIR_CELLS, len(columns))
+    beyond = beyond - apart[one][:, :, None] - apart[two][:, None, :]
+    (row, down), (column, across) = (_corner(each) for each in severities)
+    extra = sum(
+        ((down if i else 1.0 - down) * (across if j else 1.0 - across))[..., None]
+        * beyond[at, row + i, column + j]
+        for i, j in ((0, 0), (0, 1), (1, 0), (1, 1))
+    )
+    return np.asarray(first + _between(alone, two[at], severities[1]) + extra)
 
 
 def _between(values: Array, at: Places, severity: Array) -> Array:
-    """Straight lines through the cells' midpoints of single faults, and on beyond the outer ones, (n, k)."""
+    """Straight lines through the midpoints of a fault's cells, and on beyond the outer ones, (..., k)."""
     place = severity * CELLS - 0.5
     left = np.clip(place.astype(np.intp), 0, CELLS - 2)
     start = values[at, left]
-    return np.asarray(start + (place - left)[:, None] * (values[at, left + 1] - start))
+    return np.asarray(start + (place - left)[..., None] * (values[at, left + 1] - start))
 
 
-def _apart(alone: Array) -> Array:
-    """Single faults at the severities of the pairs' cells, (h, cells, k)."""
-    count = len(alone)
-    places = np.repeat(np.arange(count), PAIR_CELLS)
-    return _between(alone, places, np.tile(midpoints(PAIR_CELLS), count)).reshape(count, PAIR_CELLS, -1)
+def _corner(severity: Array) -> tuple[Places, Array]:
+    """The pairs' cell before a severity, and how far it is from its midpoint to that of the next."""
+    place = np.clip(severity * PAIR_CELLS - 0.5, 0.0, PAIR_CELLS - 1.0)
+    left = np.minimum(place.astype(np.intp), PAIR_CELLS - 2)
+    return left, place - left
 
 
 def _numbers(bank: Bank, nodes: Nodes, told: Read, kept: Places) -> tuple[Array, Array, Array, Array, Array]:
@@ -143,7 +153,7 @@ def _numbers(bank: Bank, nodes: Nodes, told: Read, kept: Places) -> tuple[Array,
     off each is, (h, f, k), and their precision, (h, k, k)."""
     steps = fine_steps(nodes)
     mean, count = nodes.mean[kept], told.columns.size
-    spreads, log = nodes.widths[kept], np.zeros((len(kept), len(steps)))
+    spreads, log = nodes.widths[kept], np.zeros((len(kept), np.broadcast(*steps).size))
     off, precision = np.zeros((*log.shape, count)), np.zeros((len(kept), count, count))
     if count:
         slopes = bank.slopes_of(nodes.parts[kept])
@@ -151,9 +161,9 @@ def _numbers(bank: Bank, nodes: Nodes, told: Read, kept: Places) -> tuple[Array,
         lower = np.linalg.cholesky(seen @ np.swapaxes(seen, 1, 2) + np.diag(told.noise**2))
         log_root = np.sum(np.log(np.diagonal(lower, axis1=1, axis2=2)), axis=1)
         turned = np.swapaxes(np.linalg.inv(lower), 1, 2)
-        every, rows = np.repeat(kept, len(steps)), np.tile(steps, (len(kept), 1))
-        fine = means_at(bank, nodes, every, rows, told.columns).reshape(len(kept), len(steps), count)
-        off, precision = told.values - fine, turned @ np.swapaxes(turned, 1, 2)
+        every = np.arange(len(kept))[:, None, None]
+        fine = means_at(bank, nodes, kept, at=every, severities=steps, columns=told.columns)
+        off, precision = told.values - fine.reshape(off.shape), turned @ np.swapaxes(turned, 1, 2)
         distance = np.sum((off @ turned) ** 2, axis=2)
         log = log_student(distance, log_root[:, None], count=count, tail=bank.beliefs.tail)
         gain = slopes @ (np.swapaxes(seen, 1, 2) @ turned)
