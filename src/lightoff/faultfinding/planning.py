@@ -344,7 +344,7 @@ def _mending(
 ) -> tuple[Array, Places]:
     """The same, by `chances` (n, h) of the causes and `shares` (n, a) that each repair takes away."""
     count, many = shares.shape
-    order = np.argsort(-_worth(shares, ways, owed), axis=1, kind="stable")
+    order = np.argsort(-_worth(shares, ways, owed), axis=1)
     # Places in the tables laid out as one row: by one index numpy takes three times as fast as by two.
     starts = np.arange(count)[:, None] * many
     in_order = order + starts
@@ -384,7 +384,7 @@ def _worth(shares: Array, ways: Ways, owed: Array) -> Array:
         behind, price = np.flatnonzero(ways.paths == path), owed[:, path, None]
         if not behind.size or not price.any():
             continue
-        inner = np.argsort(-worth[:, behind], axis=1, kind="stable")
+        inner = np.argsort(-worth[:, behind], axis=1)
         in_order = behind[inner] + starts
         chance, spent = (np.cumsum(each.take(in_order), axis=1) for each in (shares, vain))
         ratio = chance / (spent + price)
