@@ -68,7 +68,7 @@ def most_telling(bank: Bank, told: Evidence, found: Posterior, possible: set[str
         keys = tuple(each for each in (option.key, *along) if each in possible)
         if keys:
             seen = option.likelihood[:, :-1] if option.key in laid.told else option.likelihood
-            seen = seen / seen.sum(axis=1, keepdims=True)
+            seen = seen / np.maximum(seen.sum(axis=1, keepdims=True), 1e-300)
             left[keys] = entropy_left(laid.chances, seen)
     return min(left, key=lambda keys: (left[keys], keys))
 
