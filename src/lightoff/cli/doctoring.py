@@ -7,7 +7,6 @@ import platform
 import shutil
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
 from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
@@ -19,6 +18,7 @@ from lightoff.cli.reading import moment
 from lightoff.cli.telling import ERROR, printable
 from lightoff.ground.errors import LightoffError, NotFound
 from lightoff.ground.message import Message, Value, message
+from lightoff.ground.values import dataclass
 from lightoff.judging.disputed import said_of_all
 from lightoff.shelf import Shelf, open_shelf
 from lightoff.terms.conflict import Conflict

@@ -7,8 +7,6 @@ import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
-from lightoff import drawing
-from lightoff.drawing.scale import begins_at_limit
 from lightoff.ground.message import Amount, Message, message
 from lightoff.ground.sources import SOURCES
 from lightoff.judging.assessment import Assessment, Figure, Judgement, Verdict
@@ -17,7 +15,7 @@ from lightoff.judging.steps_told import steps_told
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage
-from lightoff.texts import Speaker, gate_name, limit_words
+from lightoff.texts import Speaker, begins_at_limit, gate_name, limit_words, sets_words
 
 GLYPHS = {Verdict.STOP: "⯃", Verdict.NOT_FIT: "▲", Verdict.NOT_PROVEN: "□", Verdict.FIT: "●"}
 _WIDEST = 96
@@ -110,7 +108,7 @@ def _figures(assessment: Assessment, speaker: Speaker) -> Iterator[str]:
 def _figure(figure: Figure, speaker: Speaker) -> tuple[str, str, str]:
     half_width = figure.estimate.half_width or None
     amount = Amount(value=figure.estimate.value, dimension=figure.dimension, half_width=half_width)
-    beside = [drawing.sets_words(figure, speaker)]
+    beside = [sets_words(figure.sets, figure.dimension, speaker)]
     if figure.expected is not None:
         low, high = (
             Amount(value=each, dimension=figure.dimension)

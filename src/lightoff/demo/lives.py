@@ -6,13 +6,14 @@ Drawn beside the visits from a seed of their own, so that no reading of a visit 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 
 import numpy as np
 
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.ground.values import dataclass
 from lightoff.terms.case import Case
 from lightoff.terms.part import Bin, Move, MoveKind, Part
 from lightoff.terms.people import Heater

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
+from lightoff.ground.values import dataclass
 from lightoff.plant.phases import Phases
 from lightoff.terms.shelf import Sheet
 

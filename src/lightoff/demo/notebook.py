@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, timedelta
 from decimal import Decimal
 from hashlib import sha256
@@ -12,6 +12,7 @@ import numpy as np
 
 from lightoff.ground import units
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.ground.values import dataclass
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.terms.people import Heater
 from lightoff.terms.shelf import Accuracy, Catalogue

@@ -7,7 +7,6 @@ and after. Nothing in them is copied from a real thing.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -15,6 +14,7 @@ from PIL import Image, ImageDraw, ImageFilter, ImageFont
 
 from lightoff.demo.shop import DemoShop
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.ground.values import dataclass
 from lightoff.terms.visit import Reading, Stage, Visit
 
 MARK = "invented picture"

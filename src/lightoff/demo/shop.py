@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -13,6 +13,7 @@ from lightoff.demo.troubles import FUMES_INSIDE, NO_HEAT, draw_trouble
 from lightoff.demo.unit import Unit, draw_unit
 from lightoff.demo.visit import Call, Ending, Kit, Shelves, invent_visit
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.ground.values import dataclass
 from lightoff.physics.fuel import Fuel
 from lightoff.terms.case import Case
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle, VehicleKind

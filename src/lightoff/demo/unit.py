@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.plant.parameters import COLUMN, PARAMETERS, Kind, normal_rows, spreads
 from lightoff.terms.shelf import Sheet

@@ -6,7 +6,7 @@ Every reading of the heater comes from the plant: its nature, its wear and what 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from enum import Enum
 from typing import Any
@@ -18,6 +18,7 @@ from lightoff.demo.shown import Shown
 from lightoff.demo.troubles import COMPLAINTS, Trouble
 from lightoff.demo.unit import Unit
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
+from lightoff.ground.values import dataclass
 from lightoff.heater.rating import rate
 from lightoff.physics.fuel import Fuel, density_kg_m3
 from lightoff.physics.uncertain import Array

@@ -15,7 +15,7 @@ from lightoff.drawing.life import life
 from lightoff.drawing.palette import PAGE, PAPER, Palette
 from lightoff.drawing.part_life import part_life
 from lightoff.drawing.ran import RanStretch, ran
-from lightoff.drawing.scale import scale, scale_ends, scale_words, sets_words
+from lightoff.drawing.scale import scale, scale_ends, scale_words
 from lightoff.drawing.time_axis import TimeAxis
 from lightoff.drawing.timeline import TimelineVisit, timeline
 from lightoff.drawing.trend import TrendPoint, trend
@@ -51,7 +51,6 @@ __all__ = [
     "scale",
     "scale_ends",
     "scale_words",
-    "sets_words",
     "timeline",
     "trend",
     "triangle",

@@ -6,12 +6,12 @@ Below the line of ages stands how many were under observation.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from lightoff.drawing import svg
 from lightoff.drawing.course import ticks_of
 from lightoff.drawing.labels import text_width
 from lightoff.drawing.palette import PAGE, Palette
+from lightoff.ground.values import dataclass
 
 TEXT_PX = 14.0
 _TOP_PX, _FOOT_PX, _LINE_PX = 14.0, 44.0, 18.0

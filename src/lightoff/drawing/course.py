@@ -6,13 +6,13 @@ The vertical reads upwards. How many were under observation stands below the lin
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 from lightoff.drawing import svg
 from lightoff.drawing.labels import Box, Places, text_width
 from lightoff.drawing.palette import PAGE, Palette
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 
 TEXT_PX = 14.0
 HEIGHT_PX = 240.0

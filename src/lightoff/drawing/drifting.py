@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 
 from lightoff.drawing import svg
@@ -11,6 +10,7 @@ from lightoff.drawing.labels import Box, Places, around
 from lightoff.drawing.palette import PAGE, Palette
 from lightoff.drawing.time_axis import TimeAxis
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 from lightoff.texts import Speaker
 
 TEXT_PX = 14.0

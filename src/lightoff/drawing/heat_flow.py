@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from lightoff.drawing import svg
 from lightoff.drawing.labels import text_width
 from lightoff.drawing.palette import PAGE, Palette
 from lightoff.ground.message import Amount
+from lightoff.ground.values import dataclass
 from lightoff.texts import Speaker
 
 LEAST_WIDTH_PX = 340.0

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 
 from lightoff.drawing.svg import Anchor, Point
+from lightoff.ground.values import dataclass
 
 # Advance widths of the printable ASCII letters from space to tilde, hundredths of an em, rounded up.
 # Basis: the metrics of Atkinson Hyperlegible Next 2.001: Regular, and the wider of Regular and Bold.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from lightoff.drawing import svg
@@ -11,6 +10,7 @@ from lightoff.drawing.labels import Box, Places
 from lightoff.drawing.palette import PAGE, Palette
 from lightoff.drawing.time_axis import TimeAxis
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 
 TEXT_PX = 14.0
 _ABOVE_PX, _BELOW_PX = 20.0, 26.0

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from lightoff.drawing import svg
@@ -12,10 +11,10 @@ from lightoff.drawing.labels import text_width
 from lightoff.drawing.palette import PAGE, Palette
 from lightoff.ground import units
 from lightoff.ground.estimate import Estimate
-from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Figure
 from lightoff.terms.shelf import Comparison, Limit
-from lightoff.texts import Speaker
+from lightoff.texts import Speaker, begins_at_limit
 
 TICK_HALF_PX = 13.0
 BAND_HALF_PX = 6.5
@@ -141,13 +140,6 @@ def scale_caption(
     return tuple(said)
 
 
-def begins_at_limit(expected: Estimate, limit: Limit | None) -> bool:
-    """Whether a band was cut at the floor of its reading."""
-    if limit is None or limit.value is None or limit.comparison is not Comparison.AT_LEAST:
-        return False
-    return expected.low <= units.to_si(limit.value, limit.unit) * (1.0 + 1e-9)
-
-
 def _short(digits: str) -> str:
     """A limit without an empty decimal, as people say it: 2 and not 2.0."""
     return digits.removesuffix(".0")
@@ -269,14 +261,6 @@ def scale_words(left: Figure | None, speaker: Speaker, *, found: Figure | None =
         expected, limit = _measures(left, found)
         parts += scale_caption(expected, limit, speaker, dimension=figure.dimension)
     return ", ".join(filter(None, parts)) + "."
-
-
-def sets_words(figure: Figure, speaker: Speaker) -> str:
-    """The numbers of every set of flue readings, where the reader would see them differ; else ""."""
-    digits = [speaker.number(each.value, figure.dimension) for each in figure.sets]
-    if len(set(digits)) < 2:
-        return ""
-    return speaker.text("drawing.sets", numbers=tuple(message("list.item", what=each) for each in digits))
 
 
 def _measures(left: Figure | None, found: Figure | None) -> tuple[Estimate | None, Limit | None]:

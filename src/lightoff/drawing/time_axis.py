@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime
+
+from lightoff.ground.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from lightoff.drawing import svg
@@ -11,6 +10,7 @@ from lightoff.drawing.glyph import glyph_at
 from lightoff.drawing.labels import Box, Places
 from lightoff.drawing.palette import PAGE, Palette
 from lightoff.drawing.time_axis import TimeAxis
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Verdict
 from lightoff.texts import Speaker
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 
@@ -13,6 +12,7 @@ from lightoff.drawing.palette import PAGE, Palette
 from lightoff.drawing.part_life import today_line
 from lightoff.drawing.time_axis import TimeAxis
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 from lightoff.texts import Speaker
 
 TEXT_PX = 14.0

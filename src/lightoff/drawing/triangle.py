@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
@@ -12,6 +11,7 @@ from lightoff.drawing import svg
 from lightoff.drawing.labels import Box, Places, around, label_box
 from lightoff.drawing.palette import PAGE, Palette
 from lightoff.ground.message import Amount
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import BurnPoint, Triangle
 from lightoff.terms.visit import Stage
 from lightoff.texts import Speaker

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.part import FittedPart
 from lightoff.terms.shelf import Fault, PartType
 

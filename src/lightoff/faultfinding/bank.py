@@ -9,7 +9,7 @@ table, so that the same case gives the same figures everywhere.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from lightoff.faultfinding.ages import Age, with_work
 from lightoff.faultfinding.looks import LAST_WORK, last_work, looks, touched
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.plant.baseline import Baseline, unknown_unit
 from lightoff.plant.conditions import Conditions

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 
+from lightoff.ground.values import dataclass
 from lightoff.plant.number import Number
 
 

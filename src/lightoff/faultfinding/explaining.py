@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from lightoff.faultfinding.leaving_out import LeftOut
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import COLUMN, QUANTITIES, uncompared
 

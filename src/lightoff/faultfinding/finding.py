@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from lightoff.faultfinding.ages import Age
 from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.cost import HAND_OVER_MINUTES, was_read_again
@@ -14,6 +12,7 @@ from lightoff.faultfinding.leaving_out import LeftOut, left_out
 from lightoff.faultfinding.options import CHAMBER, laid_out, mended_faults, no_firing, within_reach
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior, posterior
 from lightoff.faultfinding.ranking import Step, every_step, until_handing_over
+from lightoff.ground.values import dataclass
 from lightoff.plant.day import stood_long
 
 MOST_SUSPECTS = 6

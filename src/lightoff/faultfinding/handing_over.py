@@ -8,7 +8,7 @@ comes to handing over.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -34,6 +34,7 @@ from lightoff.faultfinding.unknown import (
     states_of_unknown,
     unknown_said,
 )
+from lightoff.ground.values import dataclass
 from lightoff.physics.normal import cumulative
 from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import QUANTITIES

@@ -8,7 +8,6 @@ taken out of the sums they went into. What the likely sets gained by the model i
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -19,6 +18,7 @@ from lightoff.faultfinding.evidence import Evidence
 from lightoff.faultfinding.observed import Read, fit_log, read, side_log, tried
 from lightoff.faultfinding.posterior import Posterior
 from lightoff.faultfinding.weighing import Weighed, by_cell, over_fine
+from lightoff.ground.values import dataclass
 from lightoff.physics.normal import cumulative
 from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import QUANTITIES

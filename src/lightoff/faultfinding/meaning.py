@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from lightoff.faultfinding.together import after, entropies
 from lightoff.faultfinding.unknown import UNKNOWN_KEY
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 
 LEAST_MOVED = 0.4

@@ -6,7 +6,6 @@ The same for the nodes of the bank and for single rows of the model.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.cost import repair_key
 from lightoff.faultfinding.evidence import Evidence, Outcome
+from lightoff.ground.values import dataclass
 from lightoff.physics.normal import log_cumulative
 from lightoff.physics.uncertain import Array
 from lightoff.plant.number import Side

@@ -6,7 +6,7 @@ Only the likely causes are laid out, for what is next to impossible changes no s
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -30,6 +30,7 @@ from lightoff.faultfinding.likely import WARMED_UP, Likely
 from lightoff.faultfinding.planning import NO_PATH, Option, Repairs, mending, repair_option
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior
 from lightoff.faultfinding.together import entropy_left, gathered
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.plant.quantities import QUANTITIES
 

@@ -13,13 +13,14 @@ step behind every outcome (langseth_2003).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 
 Places: TypeAlias = NDArray[np.intp]

@@ -7,7 +7,7 @@ Everything is a sum over readings in the catalogue's order, so that the order of
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from lightoff.faultfinding.observed import read_spread
 from lightoff.faultfinding.sharpening import sharpened
 from lightoff.faultfinding.unknown import UNKNOWN_KEY, unknown_log
 from lightoff.faultfinding.weighing import PAIRS_LOOKED_AT, Weighed, weigh
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 
 __all__ = ["UNKNOWN_KEY", "Posterior", "Weighed", "posterior", "read_spread", "unknown_log"]

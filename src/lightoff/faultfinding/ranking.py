@@ -7,7 +7,7 @@ every outcome (`planning`). Entropy only breaks ties. Basis: heckerman_1995, lan
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 
 import numpy as np
@@ -25,6 +25,7 @@ from lightoff.faultfinding.meaning import Meaning, meanings
 from lightoff.faultfinding.options import CHAMBER, FIRING_LOOKS, PATHS, Laid, laid_out, no_firing
 from lightoff.faultfinding.planning import NO_PATH, Option, outlook
 from lightoff.faultfinding.posterior import Posterior
+from lightoff.ground.values import dataclass
 from lightoff.plant.quantities import COLUMN, uncompared
 
 _TIE_MINUTES = 0.25

@@ -9,7 +9,6 @@ numbers speak for. Basis: robert_2004 (importance sampling).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -27,6 +26,7 @@ from lightoff.faultfinding.observed import (
     tried,
 )
 from lightoff.faultfinding.weighing import Weighed, fine_steps, means_at
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.plant.model import Prediction
 from lightoff.plant.parameters import PARAMETERS, normal_rows

@@ -8,7 +8,6 @@ Thresholds are judgement, no source.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 
 from lightoff.faultfinding.asking import (
@@ -23,6 +22,7 @@ from lightoff.faultfinding.evidence import Evidence, Outcome
 from lightoff.faultfinding.finding import Finding
 from lightoff.faultfinding.posterior import UNKNOWN_KEY, Posterior
 from lightoff.faultfinding.ranking import Kind, Step
+from lightoff.ground.values import dataclass
 from lightoff.terms.shelf import Catalogue, Fault
 
 MOST_QUESTIONS = 7

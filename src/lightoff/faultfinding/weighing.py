@@ -8,7 +8,7 @@ other at the bank's four nodes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from lightoff.faultfinding.observed import (
     side_log,
     tried,
 )
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 
 FINE, PAIR_FINE = 4, 3

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 from decimal import Decimal
 from types import MappingProxyType
 from typing import TypeAlias
+
+from lightoff.ground.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
+
+from lightoff.ground.values import dataclass
 
 
 class Seen(StrEnum):

@@ -7,13 +7,13 @@ Basis of the factors: bipm_si_2019 (SI), nist_sp811_2008 (Appendix B, inch-pound
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache, lru_cache
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

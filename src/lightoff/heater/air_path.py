@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.fan import fan_power_ratio, motor_speed_ratio, volume_flow_ratio
 from lightoff.physics.uncertain import Array
 

@@ -7,10 +7,9 @@ on), judgement without a source, its constants parameters with wide spreads.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.heater.soft import above_zero
 from lightoff.physics.air import DRY_AIR, OXYGEN_IN_DRY_AIR_FRACTION
 from lightoff.physics.fuel import Stoichiometry

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.heater.rating import Rating
 from lightoff.physics.air import SEA_LEVEL_PRESSURE_PA
 from lightoff.physics.suction import air_release_share, siphon_flow_ratio, suction_vacuum_pa

@@ -7,11 +7,11 @@ from 320 to 2,200 K (tested).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics import burn
 from lightoff.physics.flame import air_heat_j_mol, gas_heat_j_kg
 from lightoff.physics.fuel import Fuel

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.heater.soft import step
 from lightoff.physics.igniter import heating_time_s, steady_temperature_k
 from lightoff.physics.uncertain import Array

@@ -7,10 +7,9 @@ are engineering judgement, no source, unless they say otherwise.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.heater.gas_side import COLD_K, GasSide, conductance_for_outlet_w_k, gas_side
 from lightoff.physics import air, burn
 from lightoff.physics.fuel import Fuel, Stoichiometry, density_kg_m3, viscosity_m2_s

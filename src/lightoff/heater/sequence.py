@@ -6,10 +6,9 @@ are judgement, no source, unless the sheet gives them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.heater.soft import log_odds, step
 from lightoff.physics.uncertain import Array
 

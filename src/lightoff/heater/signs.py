@@ -7,10 +7,10 @@ source; two observations in a hundred are taken as mistaken, so that no single l
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 
 MISTAKEN = 0.02

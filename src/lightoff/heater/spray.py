@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.atomising import drop_size_ratio
 from lightoff.physics.uncertain import Array
 

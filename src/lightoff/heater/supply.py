@@ -7,10 +7,9 @@ in order are judgement, no source: 5 m of 6 mm2 copper there and back is 0.03 oh
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.heater.rating import Rating
 from lightoff.physics.uncertain import Array
 from lightoff.physics.wiring import loaded_voltage_v

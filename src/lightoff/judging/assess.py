@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.judging import firing_rate, practice, travel
 from lightoff.judging.assessment import (
     VERDICT_OF,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from enum import StrEnum
 
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message
+from lightoff.ground.values import dataclass
 from lightoff.plant.band import Band
 from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage

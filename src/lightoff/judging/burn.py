@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from lightoff.ground import units
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, Message, message
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Figure, GateResult, Judgement
 from lightoff.judging.believed import FLUE
 from lightoff.judging.view import STAGES, Read, View, band, read_order

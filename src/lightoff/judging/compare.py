@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount
 from lightoff.ground.units import exact_si
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import WORST_FIRST, Judgement
 from lightoff.judging.believed import exact_width
 from lightoff.terms.shelf import Comparison, Limit

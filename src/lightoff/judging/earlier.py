@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TypeAlias
 
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal
+from lightoff.ground.values import dataclass
 from lightoff.judging.believed import FLUE
 from lightoff.physics.air import DRY_AIR
 from lightoff.physics.burn import co_air_free_fraction

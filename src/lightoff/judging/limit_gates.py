@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from itertools import product
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import GateResult, Judgement
 from lightoff.judging.believed import Believed, Judged
 from lightoff.judging.compare import Doubted, against, crosses, threshold, worst

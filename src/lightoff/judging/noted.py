@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Assessment
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Reading, Stage

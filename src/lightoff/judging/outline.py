@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Assessment, Figure, Verdict, figure_of
 from lightoff.terms.visit import Stage
 

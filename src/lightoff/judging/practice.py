@@ -8,12 +8,13 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from lightoff.ground import units
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, Message, message
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Figure, GateResult, Judgement, figure_of
 from lightoff.judging.compare import threshold
 from lightoff.judging.earlier import Left, left_then

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from lightoff.ground.message import Amount, Message, message
+from lightoff.ground.values import dataclass
 from lightoff.judging.burn import Burn
 from lightoff.judging.view import View
 from lightoff.physics import air, altitude

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Counted, Figure, GateResult
 from lightoff.judging.believed import Believed, Judged, class_width
 from lightoff.judging.limit_gates import Rows

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from lightoff.ground.message import AsWritten, Message, message
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import WORST_FIRST, Counted, GateResult, Judgement
 from lightoff.judging.believed import Believed, Judged, content
 from lightoff.judging.compare import Doubted, settle, worst

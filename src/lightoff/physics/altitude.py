@@ -11,13 +11,13 @@ pressure and the duct's resistance go with density. Basis: fan_laws, ideal_gas.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, message
+from lightoff.ground.values import dataclass
 from lightoff.physics import air
 from lightoff.physics.uncertain import Array, Real, plain
 from lightoff.terms.shelf import Feed

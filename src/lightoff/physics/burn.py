@@ -13,12 +13,11 @@ so up to some 2 per cent of carbon monoxide.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from lightoff.ground.errors import Declined
 from lightoff.ground.message import Amount, message
+from lightoff.ground.values import dataclass
 from lightoff.physics.air import DRY_AIR, OXYGEN_IN_DRY_AIR_FRACTION
 from lightoff.physics.fuel import Fuel, Stoichiometry
 from lightoff.physics.gas import ARGON_IN_ATMOSPHERIC_NITROGEN_FRACTION

@@ -15,11 +15,12 @@ Basis: mcbride_1993 (equilibrium constants from Gibbs energies).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import TypeAlias
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.burn import Products
 from lightoff.physics.gas import GAS_CONSTANT_J_MOL_K, NASA_COEFFICIENTS, NASA_MIDDLE_K
 from lightoff.physics.uncertain import Array, real

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.message import Amount, message
+from lightoff.ground.values import dataclass
 from lightoff.physics.fuel import FUEL_REFERENCE_TEMPERATURE_K, Fuel, density_kg_m3
 from lightoff.physics.gas import MOLAR_MASS_KG_MOL, WATER_LATENT_HEAT_J_MOL
 from lightoff.physics.uncertain import Array, Real, Uncertain, propagate

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
 from typing import Literal
 
 import numpy as np
 
 from lightoff.ground.errors import LightoffError
+from lightoff.ground.values import dataclass
 from lightoff.physics import air
 from lightoff.physics.flue_chain import FlueChain
 from lightoff.physics.flue_gas import FlueGas, ReadingUncertainty, flue_gas

@@ -8,11 +8,12 @@ nor counted: an untouched figure comes back as the same object.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TypeVar, cast
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics import air, burn, flame, loss
 from lightoff.physics.equilibrium import Flame, equilibrium_flame, moved_temperature_k
 from lightoff.physics.fuel import Fuel, Stoichiometry, stoichiometry_of

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, TypeAlias
 
@@ -11,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.physics import air, burn, loss
 from lightoff.physics.acid import highest_acid_dew_point_k
 from lightoff.physics.flue_problems import Readings, marked

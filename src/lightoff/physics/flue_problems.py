@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lightoff.ground.errors import Declined, LightoffError, Refusal, Refusals
 from lightoff.ground.message import Amount, Message, message
+from lightoff.ground.values import dataclass
 from lightoff.physics import air, burn
 from lightoff.physics.fuel import Fuel
 from lightoff.physics.uncertain import Array, Real

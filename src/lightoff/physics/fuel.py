@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal
 
 import numpy as np
 
 from lightoff.ground.errors import Declined, Refusal, Refusals
 from lightoff.ground.message import Amount, message
+from lightoff.ground.values import dataclass
 from lightoff.physics.air import DRY_AIR, DRY_AIR_MOLAR_MASS_KG_MOL, OXYGEN_IN_DRY_AIR_FRACTION
 from lightoff.physics.fuel_problems import faults_of, heat_fault
 from lightoff.physics.gas import (

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.burn import Products
 from lightoff.physics.gas import CO_HEATING_VALUE_J_MOL
 from lightoff.physics.uncertain import Array, Real, plain

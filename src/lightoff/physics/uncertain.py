@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 
 Array: TypeAlias = NDArray[np.float64]
 Real: TypeAlias = float | Array

@@ -9,10 +9,11 @@ may shrink below `LEAST`, so that a unit that drifts cannot teach that its drift
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.plant.parameters import PARAMETERS
 from lightoff.plant.quantities import QUANTITIES

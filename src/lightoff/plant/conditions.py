@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from lightoff.ground.values import dataclass
 from lightoff.physics.coolant import USUAL_GLYCOL_FRACTION
 from lightoff.physics.fuel import Fuel
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from lightoff.ground.values import dataclass
 from lightoff.heater.gas_side import GasSide, gas_side
 from lightoff.heater.rating import Rating, rate
 from lightoff.physics import air, coolant

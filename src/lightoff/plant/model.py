@@ -6,12 +6,12 @@ Nothing else in the project knows how a fault shows. Faces, fault finding, bands
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 
 from lightoff.circuit import lumped
+from lightoff.ground.values import dataclass
 from lightoff.heater import air_path, burning, fuel_feed, ignition, sequence, spray, supply
 from lightoff.heater.gas_side import heat_fading_w_k, outlet_temperature_k
 from lightoff.heater.rating import CASE_LOSS_SHARE, RATED_WATER_K, jacket_capacity

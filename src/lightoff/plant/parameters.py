@@ -11,13 +11,13 @@ A closure is a constant of an empirical law: its spread carries how little is kn
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.terms.shelf import Feed, Sheet
 

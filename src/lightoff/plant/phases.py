@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from lightoff.circuit.lumped import SWITCHES_BELOW_K
+from lightoff.ground.values import dataclass
 from lightoff.heater.sequence import FLAME_NOT_SEEN_S
 from lightoff.heater.supply import CONTROL_CURRENT_A
 from lightoff.physics.uncertain import Array

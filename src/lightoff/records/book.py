@@ -7,7 +7,6 @@ import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -17,6 +16,7 @@ from sqlalchemy import Connection, insert, select
 
 from lightoff.ground.errors import LightoffError, NotFound, Refusal, Refusals, WouldOverwrite
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.records import looking, pieces, tables
 from lightoff.records.checking import Checkup, check
 from lightoff.records.codec import PHOTO_MEDIA_TYPES

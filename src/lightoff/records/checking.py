@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from sqlalchemy import Connection, Table, and_, exists, func, or_, select
 
+from lightoff.ground.values import dataclass
 from lightoff.records import tables
 from lightoff.records.entries import entry_of, sha256_of
 from lightoff.records.projecting import is_live, rebuild

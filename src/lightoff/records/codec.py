@@ -9,7 +9,7 @@ nothing of another kind, nothing that is not finite, and every fault is named at
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import MISSING, dataclass, fields
+from dataclasses import MISSING, fields
 from decimal import Decimal
 from functools import cache
 from typing import Any, cast, get_type_hints
@@ -17,6 +17,7 @@ from typing import Any, cast, get_type_hints
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.records.shapes import Shape, refused, shape_of, shown
 from lightoff.terms.entry import Json, Noun
 from lightoff.terms.part import Bin, Move, Part, StepDone

@@ -5,10 +5,10 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from dataclasses import dataclass
 from typing import Any
 
 from lightoff.ground.errors import Refusal, Refusals
+from lightoff.ground.values import dataclass
 from lightoff.records.codec import NOUNS, PLANNING, SHOP, noun_of
 from lightoff.records.columns import canonical
 from lightoff.records.shapes import read_text, refused, shown, written_time

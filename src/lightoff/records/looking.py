@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -11,6 +10,7 @@ from sqlalchemy import Connection, Row, Select, Table, bindparam, func, select, 
 
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.records import tables
 from lightoff.records.codec import SHOP, noun_of
 from lightoff.records.conflicts import conflicts

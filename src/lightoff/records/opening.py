@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +19,7 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.records.trouble import BookTrouble, told
 from lightoff.records.turns import Turns
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeVar
 
@@ -23,6 +22,7 @@ from sqlalchemy import (
     union_all,
 )
 
+from lightoff.ground.values import dataclass
 from lightoff.records import tables
 from lightoff.records.making import made, many
 from lightoff.records.projecting import chunks

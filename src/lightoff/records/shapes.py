@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import types
 from collections.abc import Callable
-from dataclasses import MISSING, dataclass, fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from enum import StrEnum
@@ -14,6 +14,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.terms.entry import Json
 
 LONGEST_TEXT = 10_000

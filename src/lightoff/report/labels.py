@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from lightoff import drawing
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.report.typesetting import typeset
 
 MOST = 480

@@ -12,7 +12,7 @@ from lightoff.judging.assessment import Assessment, Figure
 from lightoff.judging.noted import instead, noted
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Stage
-from lightoff.texts import Speaker
+from lightoff.texts import Speaker, sets_words
 
 # What an owner reads first: what harms people, then the burn, then how it runs.
 FIRST = (
@@ -149,14 +149,14 @@ def _as_said(found: Figure | None, left: Figure | None, case: Case, speaker: Spe
     name = "wet" if bases == {"wet"} else "unsaid" if bases == {None} else "mixed"
     how = speaker.text(f"report_how.flue_o2_{name}")
     figure = left or found
-    sets = drawing.sets_words(figure, speaker) if figure else ""
+    sets = sets_words(figure.sets, figure.dimension, speaker) if figure else ""
     return {"how": ", ".join(filter(None, (how, sets))), "picture": None}
 
 
 def _how(key: str, figure: Figure, speaker: Speaker) -> str:
     """How it was had, and the numbers of both sets where they differ."""
     how = speaker.text(f"report_how.{key}") if speaker.has(f"report_how.{key}") else ""
-    return ", ".join(filter(None, (how, drawing.sets_words(figure, speaker))))
+    return ", ".join(filter(None, (how, sets_words(figure.sets, figure.dimension, speaker))))
 
 
 def _short_row(key: str, found: Figure | None, left: Figure | None, speaker: Speaker) -> list[str]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -15,6 +14,7 @@ import tomli
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Value, message
+from lightoff.ground.values import dataclass
 
 LARGEST_FILE_BYTES = 5_000_000
 # A number that a person writes has no more digits and no larger exponent than these.
@@ -75,17 +75,9 @@ class Table:
 
     def decimal(self, field: str, value: object) -> Decimal:
         """Any value of a file as a decimal, finite and of a size that people write."""
-        refusal = self.refuse("not_number", field, value=shown(value))
-        if isinstance(value, bool) or not isinstance(value, (str, int, Decimal)) or "_" in str(value):
-            raise refusal
-        try:
-            number = Decimal(value)
-        except (InvalidOperation, ValueError):
-            raise refusal from None
-        if not number.is_finite() or len(number.as_tuple().digits) > LARGEST_DIGITS:
-            raise refusal
-        if number and abs(number.adjusted()) > LARGEST_EXPONENT:
-            raise refusal
+        number = _number(value)
+        if number is None:
+            raise self.refuse("not_number", field, value=shown(value))
         return number
 
     def whole(self, field: str, low: int, high: int) -> int:
@@ -176,6 +168,19 @@ def read_table(path: Path | Traversable) -> Table:
     except (ValueError, InvalidOperation, RecursionError) as error:
         raise whole.refuse("not_toml", "", error=shown(error)) from None
     return Table(file=path.name, place="file", values=values)
+
+
+def _number(value: object) -> Decimal | None:
+    """The decimal that a person typed, or None if it is none that people write."""
+    if isinstance(value, bool) or not isinstance(value, (str, int, Decimal)) or "_" in str(value):
+        return None
+    try:
+        number = Decimal(value)
+    except (InvalidOperation, ValueError):
+        return None
+    if not number.is_finite() or len(number.as_tuple().digits) > LARGEST_DIGITS:
+        return None
+    return None if number and abs(number.adjusted()) > LARGEST_EXPONENT else number
 
 
 def shown(value: object) -> str:

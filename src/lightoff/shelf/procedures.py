@@ -249,7 +249,7 @@ def checked(table: Table, procedure: Procedure, *, left_as_it_is: Collection[str
             raise table.refuse("step_twice", "order", value=step.key)
         place[step.key] = index
     for index, step in enumerate(procedure.steps):
-        for earlier in procedure.steps[:index]:
+        for earlier in procedure.steps[:index] if step.guards else ():
             if step.is_guard_of(earlier):
                 raise table.refuse("guard_after", "order", value=step.key, later=earlier.key)
         if step.fires and step.phase not in FIRED:
@@ -286,6 +286,8 @@ def stops_of(limits: Iterable[Limit]) -> Mapping[str, tuple[str, ...]]:
 
 def _opened_again(step: ProcedureStep, before: Iterable[ProcedureStep]) -> str | None:
     """The step that has made live again what this one opens, where the guard's own finding would hold it."""
+    if not step.opens:
+        return None
     before = tuple(before)
     guarding = {each.key for each in before if step.opens in each.guards and each.key in each.holds}
     return next((each.key for each in before if each.puts_back in guarding), None)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Message
+from lightoff.ground.values import dataclass
 from lightoff.physics.fuel import Fuel
 from lightoff.terms.procedure import Procedure
 from lightoff.terms.shelf import Catalogue, Fault, Limits, PartType, Sheet, Trial

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.spot.even import paper_light, spread_of
 from lightoff.spot.light import LUMINANCE, Floats, in_blocks, smoothed
 from lightoff.spot.reading import Ellipse

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.spot.even import paper_light, spread_of
 from lightoff.spot.finding import Found, is_ragged, search
 from lightoff.spot.light import (

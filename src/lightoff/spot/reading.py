@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeAlias
 
 from lightoff.ground.message import Message
+from lightoff.ground.values import dataclass
 
 Point: TypeAlias = tuple[float, float]
 

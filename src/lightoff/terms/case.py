@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.conflict import Conflict
 from lightoff.terms.part import FittedPart
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Vehicle

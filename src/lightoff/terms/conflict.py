@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from datetime import datetime
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.entry import Noun
 from lightoff.terms.part import StepDone
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.part import Bin, Move, Part, StepDone
 from lightoff.terms.people import Heater, Instrument, Owner, Planning, Shop, Vehicle
 from lightoff.terms.trace import Trace

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
+
+from lightoff.ground.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

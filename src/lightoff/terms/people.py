@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
+
+from lightoff.ground.values import dataclass
 
 
 class VehicleKind(StrEnum):

@@ -6,10 +6,11 @@ Only the frozen nouns; reading and checking the files is the work of `lightoff.s
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from types import MappingProxyType
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.visit import Stage
 
 _NOTHING: Mapping[str, tuple[str, ...]] = MappingProxyType({})

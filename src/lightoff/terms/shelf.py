@@ -6,7 +6,7 @@ Only the frozen nouns; reading and checking the files is the work of `lightoff.s
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
@@ -15,6 +15,7 @@ from typing import TypeAlias
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import AsWritten, message
 from lightoff.ground.units import exact_si, unit
+from lightoff.ground.values import dataclass
 
 
 class Gate(StrEnum):

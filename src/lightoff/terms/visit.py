@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
 from typing import TypeAlias
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.part import Move, StepDone
 
 GROUPED = "grouped"

@@ -1,6 +1,22 @@
 """Message -> sentence in a language and in the reader's units. Only faces and drawings import it."""
 
-from lightoff.texts.limits import effect_words, gate_name, how_to_prove, limit_words
+from lightoff.texts.limits import (
+    begins_at_limit,
+    effect_words,
+    gate_name,
+    how_to_prove,
+    limit_words,
+    sets_words,
+)
 from lightoff.texts.speaker import Part, Speaker
 
-__all__ = ["Part", "Speaker", "effect_words", "gate_name", "how_to_prove", "limit_words"]
+__all__ = [
+    "Part",
+    "Speaker",
+    "begins_at_limit",
+    "effect_words",
+    "gate_name",
+    "how_to_prove",
+    "limit_words",
+    "sets_words",
+]

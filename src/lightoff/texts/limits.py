@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from lightoff.ground import units
-from lightoff.ground.message import Amount, AsWritten
+from lightoff.ground.estimate import Estimate
+from lightoff.ground.message import Amount, AsWritten, message
 from lightoff.terms.shelf import Comparison, Limit
 from lightoff.texts.speaker import Speaker
 
@@ -36,6 +37,21 @@ def limit_words(row: Limit, speaker: Speaker) -> str:
     if row.tolerance is not None:
         return f"{value} ± {speaker.as_written(AsWritten(value=row.tolerance, unit=row.unit))}"
     return f"{speaker.text(f'comparison.{row.comparison}')} {value}"
+
+
+def begins_at_limit(expected: Estimate, limit: Limit | None) -> bool:
+    """Whether a band was cut at the floor of its reading."""
+    if limit is None or limit.value is None or limit.comparison is not Comparison.AT_LEAST:
+        return False
+    return expected.low <= units.to_si(limit.value, limit.unit) * (1.0 + 1e-9)
+
+
+def sets_words(sets: Sequence[Estimate], dimension: str, speaker: Speaker) -> str:
+    """The numbers of every set of flue readings, where the reader would see them differ; else ""."""
+    digits = [speaker.number(each.value, dimension) for each in sets]
+    if len(set(digits)) < 2:
+        return ""
+    return speaker.text("drawing.sets", numbers=tuple(message("list.item", what=each) for each in digits))
 
 
 def effect_words(row: Limit, speaker: Speaker) -> str:

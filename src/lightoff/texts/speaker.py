@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import UTC, date, datetime, tzinfo
 from decimal import ROUND_HALF_EVEN, Decimal
 from functools import lru_cache
@@ -16,6 +16,7 @@ import tomli
 
 from lightoff.ground import units
 from lightoff.ground.message import Amount, AsWritten, Message, Value
+from lightoff.ground.values import dataclass
 from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, Reading
 
 LANGUAGES = ("en",)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 from lightoff.plant.phases import Phases
 from lightoff.terms.trace import Channel
 

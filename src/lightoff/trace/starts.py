@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.plant.phases import Phases
 from lightoff.terms.trace import Channel
 from lightoff.trace.cycles import Cycles, Logged, Numbers, blocks

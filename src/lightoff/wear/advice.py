@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from enum import StrEnum
 
 import numpy as np
@@ -12,6 +12,7 @@ import numpy as np
 from lightoff.ground.errors import Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.wear.lives import word
 from lightoff.wear.posterior import LifePosterior, Use, likeliest

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
@@ -12,6 +12,7 @@ import numpy as np
 from lightoff.ground.errors import Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.wear.crossing import crossing
 from lightoff.wear.fitting import COVERAGE, LifeFit, fit_lives
 from lightoff.wear.laws import Law

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.normal import cumulative
 from lightoff.physics.uncertain import Array
 

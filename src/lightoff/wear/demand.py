@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 
 _MOST = 10_000.0  # pieces or seasons beyond which a shop's numbers are a slip

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, timedelta
 
 import numpy as np
@@ -16,6 +16,7 @@ import numpy as np
 from lightoff.ground.errors import Declined, Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, Message, message
+from lightoff.ground.values import dataclass
 from lightoff.wear.cusum import Cusum, cusum
 from lightoff.wear.trend import Line
 

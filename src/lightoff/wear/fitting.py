@@ -6,7 +6,7 @@ import math
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +14,7 @@ import numpy as np
 from lightoff.ground.errors import Declined
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.wear.laws import Law, log_likelihood, log_survival
 from lightoff.wear.lives import Clock, Life, LifeTable, tabled, word

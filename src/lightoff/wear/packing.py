@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 
 Counts = NDArray[np.intp]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from statistics import NormalDist
 
 import numpy as np
@@ -16,6 +16,7 @@ import numpy as np
 from lightoff.ground.errors import Declined, Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.wear.grid import log_likelihood_on_grid
 from lightoff.wear.lives import Clock, Life, LifeTable, tabled, word

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from statistics import NormalDist
 
 import numpy as np
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from lightoff.ground.errors import Declined, Refusal
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.wear.fleet import COVERAGE, product_limit
 from lightoff.wear.saying import plain_share, share

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.wear.lives import Clock, word
 from lightoff.wear.posterior import LifePosterior, Use

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.wear.demand import Demand, demand_of
 from lightoff.wear.packing import Packing
 from lightoff.wear.saying import plain_share, whole

@@ -6,13 +6,14 @@ import logging
 import time
 from collections.abc import Callable, Hashable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
 from threading import Event, Lock, Thread, current_thread
 
 from starlette.requests import Request
 from starlette.responses import Response
+
+from lightoff.ground.values import dataclass
 
 KEPT_FOR, MOST_KEPT = timedelta(minutes=1), 64
 """How old a page may be that is shown as it was drawn ahead, and how many of them are held."""

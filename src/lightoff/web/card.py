@@ -5,10 +5,10 @@ from __future__ import annotations
 import dataclasses
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from lightoff.ground import units
+from lightoff.ground.values import dataclass
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.shelf import Catalogue, CatalogueEntry

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from markupsafe import Markup
 
 from lightoff import drawing
+from lightoff.ground.values import dataclass
 from lightoff.wear.fleet import CumulativeIncidence
 from lightoff.wear.saying import whole
 from lightoff.web.page import Page, capped

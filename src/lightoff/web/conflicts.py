@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from lightoff.ground.message import Message
+from lightoff.ground.values import dataclass
 from lightoff.judging.disputed import is_used, names_of, noun_said, of_this_visit, says, who_and_when
 from lightoff.records import SHOP
 from lightoff.terms.case import Case

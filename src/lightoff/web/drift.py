@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from markupsafe import Markup
@@ -10,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from lightoff import drawing
+from lightoff.ground.values import dataclass
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.wear.cusum import DECISION
 from lightoff.web.page import Page, subscripted

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
 from starlette.requests import Request
@@ -12,6 +11,7 @@ from starlette.responses import Response
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Amount
+from lightoff.ground.values import dataclass
 from lightoff.plant.band import Band
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.web.page import Page

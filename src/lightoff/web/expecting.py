@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 from markupsafe import Markup
 
 from lightoff import drawing
-from lightoff.drawing.scale import begins_at_limit, scale_caption
+from lightoff.drawing.scale import scale_caption
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Assessment, Bands, Figure
 from lightoff.judging.expected import estimate_of, limit_of, told
 from lightoff.judging.limit_gates import Rows
@@ -19,6 +20,7 @@ from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage
+from lightoff.texts import begins_at_limit, sets_words
 from lightoff.web import card
 from lightoff.web.page import Page, subscripted
 from lightoff.work.expect_readings import expect_readings
@@ -107,7 +109,7 @@ def _judged_strip(page: Page, figure: Figure, field: card.Field) -> Markup:
         number = page.speaker.number(figure.estimate.value, figure.dimension)
         width = page.speaker.width(figure.estimate.half_width, figure.dimension)
         what = page.text(f"web_derived.{figure.key}")
-        sets = drawing.sets_words(figure, page.speaker)
+        sets = sets_words(figure.sets, figure.dimension, page.speaker)
         told = Markup("{} <b>{}</b>\u00a0±\u00a0{}").format(what, number, width)
         told = Markup(", ").join(filter(None, (told, sets)))
         derived = Markup('<span class="caption">{}</span>').format(told)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from markupsafe import Markup
@@ -15,6 +15,7 @@ from lightoff.faultfinding import Kind, Step, Suspect, telling
 from lightoff.faultfinding.asking import ONCE_MORE, OWNER_SAYS, reading_step, repair_step
 from lightoff.faultfinding.telephone import ANSWERED_BY_OWNERS, MOST_QUESTIONS, Call
 from lightoff.ground.message import Message
+from lightoff.ground.values import dataclass
 from lightoff.heater.signs import STATES
 from lightoff.plant.quantities import QUANTITIES
 from lightoff.shelf import REPAIR

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache, partial
 from typing import Any
 
 from markupsafe import Markup
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.case import Case
 from lightoff.terms.people import Instrument
 from lightoff.terms.visit import Reading

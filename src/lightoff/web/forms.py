@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import UTC, date, datetime
 from os import urandom
 from uuid import UUID
@@ -14,6 +14,7 @@ from starlette.requests import Request
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.records import Book, body_of, in_place_of, noun_of
 from lightoff.terms.entry import Entry, Noun
 

@@ -6,13 +6,13 @@ import logging
 import time
 from collections.abc import Callable, Hashable
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
 from datetime import datetime
 from threading import Lock
 from typing import Any, TypeVar
 
 from starlette.responses import Response
 
+from lightoff.ground.values import dataclass
 from lightoff.web.page import Page
 from lightoff.work.fleet import fleet
 from lightoff.work.who_needs_visit import judge_on

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager, nullcontext, suppress
-from dataclasses import dataclass
 from typing import Protocol
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from lightoff.ground.values import dataclass
 
 ENTRY_BYTES = 1_000_000
 PHOTO_BYTES = 40_000_000

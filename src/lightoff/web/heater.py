@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
 from itertools import islice
@@ -16,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 
 from lightoff import drawing
 from lightoff.ground.ids import RANDOM_BYTES
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Assessment, Figure
 from lightoff.judging.outline import FOLLOWED, Outline
 from lightoff.terms.case import Case

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
 from lightoff.ground.errors import NotFound
+from lightoff.ground.values import dataclass
 from lightoff.records import HeaterLine
 from lightoff.terms.people import Heater, Owner, Vehicle
 from lightoff.terms.visit import Visit

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from ipaddress import ip_address
 from urllib.parse import quote
 
@@ -13,6 +12,7 @@ from starlette.responses import Response
 
 from lightoff import drawing
 from lightoff.ground.errors import Refusal
+from lightoff.ground.values import dataclass
 from lightoff.records import HeaterLine
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms

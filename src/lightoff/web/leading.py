@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Assessment, Judgement
 from lightoff.judging.evidence_gates import BURNING
 from lightoff.terms.case import Case

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TypeAlias
 
 from markupsafe import Markup
 
 from lightoff.ground.errors import NotFound
+from lightoff.ground.values import dataclass
 from lightoff.judging.steps_told import PROCEDURE
 from lightoff.terms.case import Case
 from lightoff.terms.part import StepDone

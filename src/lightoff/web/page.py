@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache, partial
 from pathlib import Path
@@ -18,6 +17,7 @@ from starlette.responses import HTMLResponse
 
 from lightoff.ground.message import Message, Value
 from lightoff.ground.sources import SOURCES
+from lightoff.ground.values import dataclass
 from lightoff.terms.people import Shop
 from lightoff.texts.speaker import Speaker
 from lightoff.web.ahead import Ahead, Drawings

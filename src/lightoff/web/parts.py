@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
@@ -12,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from lightoff.ground.errors import Refusal
+from lightoff.ground.values import dataclass
 from lightoff.records import body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, MoveKind

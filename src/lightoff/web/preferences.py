@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from zoneinfo import ZoneInfo
+
+from lightoff.ground.values import dataclass
 
 APPEARANCES = ("auto", "sun", "dark")
 UNITS = ("metric", "us")

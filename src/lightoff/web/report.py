@@ -12,8 +12,6 @@ import tomli
 from starlette.requests import Request
 from starlette.responses import Response
 
-from lightoff import drawing
-from lightoff.drawing.scale import begins_at_limit
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
 from lightoff.judging.assessment import Figure
@@ -22,7 +20,7 @@ from lightoff.judging.steps_told import steps_told
 from lightoff.terms.case import Case
 from lightoff.terms.part import MoveKind
 from lightoff.terms.visit import Reading, Stage
-from lightoff.texts import limit_words
+from lightoff.texts import begins_at_limit, limit_words, sets_words
 from lightoff.web.figures import how_had
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
@@ -68,7 +66,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         steps=steps_told(case, unanswered=_unanswered(page, case), with_parts=False),
         **_parts_told(page, used),
         noted=noted(case, assessment, besides=found.told if found else ()),
-        sets=lambda figure: drawing.sets_words(figure, page.speaker),
+        sets=lambda figure: sets_words(figure.sets, figure.dimension, page.speaker),
         absent=lambda key, stage: _absent(page, instead(case, assessment, key, Stage(stage))),
         limit_words=lambda row: limit_words(row, page.speaker),
         trouble=_trouble(page, found),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from markupsafe import Markup
@@ -12,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from lightoff.ground import units
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.shelf import SHEET_NUMBERS, SHEET_SAID, SHEET_SERVICE, SHEET_TEXTS
 from lightoff.terms.shelf import Feed, Sheet
 from lightoff.web.forms import Typed

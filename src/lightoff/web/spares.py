@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
@@ -15,6 +14,7 @@ from starlette.responses import Response
 from lightoff import drawing
 from lightoff.ground import units
 from lightoff.ground.errors import NotFound
+from lightoff.ground.values import dataclass
 from lightoff.terms.shelf import PartType
 from lightoff.wear.saying import plain_share
 from lightoff.wear.spares import Limits

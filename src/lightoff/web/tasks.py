@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from itertools import groupby
 from typing import Any
@@ -14,6 +14,7 @@ from markupsafe import Markup
 
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import Message
+from lightoff.ground.values import dataclass
 from lightoff.judging.steps_told import PROCEDURE, disputed_steps
 from lightoff.terms.case import Case
 from lightoff.terms.part import Bin, Move, MoveKind, Outcome, StepDone

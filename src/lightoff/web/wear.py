@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from markupsafe import Markup
 from starlette.requests import Request
@@ -12,6 +11,7 @@ from starlette.responses import Response
 from lightoff import drawing
 from lightoff.ground.errors import NotFound
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 from lightoff.terms.shelf import PartType
 from lightoff.wear.lives import Clock
 from lightoff.wear.posterior import LifePrior

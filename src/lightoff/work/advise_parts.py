@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import NamedTuple
 
 import numpy as np
 
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 from lightoff.shelf import Shelf
 from lightoff.terms.shelf import PartType
 from lightoff.wear.advice import Action, Advice, advise

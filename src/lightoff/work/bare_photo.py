@@ -11,10 +11,10 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 
 _EXIF = b"Exif\0\0"
 _ORIENTATION = 0x0112

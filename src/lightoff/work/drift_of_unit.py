@@ -9,12 +9,13 @@ reading more, where the heater stood at its last visit before, on a day whose ai
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 
 import numpy as np
 
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 from lightoff.physics.uncertain import Array
 from lightoff.plant.band import bands, linearised
 from lightoff.plant.baseline import unknown_unit

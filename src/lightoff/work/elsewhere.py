@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from lightoff.ground import units
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.heater.burning import SMOKE_POINT_AIR_RATIO
 from lightoff.physics.altitude import Place, SettingWindow, setting_window
 from lightoff.physics.burn import co_air_free_fraction

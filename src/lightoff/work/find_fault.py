@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from lightoff.faultfinding import Bank, Evidence, Finding, Outcome, Step, Suspect, bank, find
 from lightoff.faultfinding.ages import ages_of
 from lightoff.faultfinding.asking import LAST_GOOD_RUN, LAST_WORK, ONCE_MORE, OWNER_SAYS, next_step
 from lightoff.faultfinding.telephone import Call, call
 from lightoff.ground.message import Amount, Message, message
+from lightoff.ground.values import dataclass
 from lightoff.plant.conditions import Conditions
 from lightoff.records import Derived
 from lightoff.shelf import REPAIR, Shelf

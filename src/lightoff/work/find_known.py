@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from lightoff.ground.values import dataclass
 from lightoff.terms.people import Owner, Vehicle
 from lightoff.work.workshop import Workshop
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Verdict
 from lightoff.judging.content import hash_of
 from lightoff.records import program_hash

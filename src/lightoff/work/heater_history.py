@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Assessment
 from lightoff.judging.outline import Outline
 from lightoff.records import HeaterLine

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime, time
 from itertools import pairwise
 
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.terms.people import Heater
 from lightoff.terms.trace import Trace
 from lightoff.work.running import Counter, Evidence, Running, running

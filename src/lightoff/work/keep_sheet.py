@@ -6,13 +6,13 @@ import dataclasses
 import json
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.shelf import SHEET_NUMBERS, SHEET_SAID, SHEET_SERVICE, Table, sheet_of
 from lightoff.terms.shelf import PartType, Sheet
 from lightoff.work.typed_numbers import number_and_unit

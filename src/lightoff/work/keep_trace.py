@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.ids import time_ordered_id
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.phases import Phases, phases
 from lightoff.records import body_of

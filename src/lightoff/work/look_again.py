@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 
 from lightoff.ground.errors import NotFound
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Verdict
 from lightoff.judging.content import sealed_content
 from lightoff.terms.case import Case

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from lightoff.ground.errors import NotFound, Refusal, WouldOverwrite
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.records import Book, body_of, field_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.part import Bin, Move, MoveKind, Part

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
 
 import numpy as np
 
 from lightoff.ground.errors import LightoffError
+from lightoff.ground.values import dataclass
 from lightoff.plant.number import Number
 from lightoff.terms.trace import Channel, Trace
 from lightoff.trace.cycles import Numbers, find_cycles, steady_values

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.terms.procedure import Procedure, ProcedureStep
 from lightoff.terms.shelf import EVERYBODY_HAS, Catalogue, Sheet
 

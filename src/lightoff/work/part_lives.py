@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.shelf import PartType
 from lightoff.wear.lives import Clock
 from lightoff.wear.posterior import Use

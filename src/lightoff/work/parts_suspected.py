@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 
 from lightoff.faultfinding import posterior
 from lightoff.faultfinding.asking import OWNER_SAYS
 from lightoff.faultfinding.posterior import UNKNOWN_KEY
+from lightoff.ground.values import dataclass
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Reading, Stage

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from lightoff.ground.values import dataclass
 from lightoff.records import Book
 from lightoff.shelf import Shelf
 from lightoff.terms.part import Bin, Move, MoveKind, Part

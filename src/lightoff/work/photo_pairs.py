@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from itertools import zip_longest
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.procedure import Procedure, ProcedureStep
 from lightoff.terms.visit import Photo, Stage
 

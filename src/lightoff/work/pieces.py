@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import UTC, datetime, time
 from enum import StrEnum
 
 from lightoff.ground.estimate import Estimate
+from lightoff.ground.values import dataclass
 from lightoff.terms.part import Move, MoveKind, Part
 from lightoff.wear.lives import Clock, Life
 from lightoff.work.running import COVERAGE, SAME_VISIT, Running

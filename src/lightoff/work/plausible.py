@@ -8,13 +8,13 @@ nothing (`asked_about.unanswered`).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from lightoff.ground import units
 from lightoff.ground.errors import LightoffError
 from lightoff.ground.message import Amount, AsWritten, Message, message
+from lightoff.ground.values import dataclass
 from lightoff.physics.burn import air_ratio_from_wet_o2, co2_expected_fraction, products
 from lightoff.physics.fuel import Fuel
 from lightoff.terms.shelf import Catalogue, CatalogueEntry, Sheet

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.plant.band import Band, bands
 from lightoff.plant.baseline import unknown_unit
 from lightoff.plant.conditions import Conditions

@@ -15,7 +15,6 @@ import csv
 import math
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
@@ -23,6 +22,7 @@ import numpy as np
 from lightoff.ground import units
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.terms.trace import TELLS_BURNS, Channel
 from lightoff.trace.cycles import Logged
 from lightoff.work.typed_numbers import nearest, shortened, unit_named

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import UTC, datetime
 from enum import StrEnum
 
+from lightoff.ground.values import dataclass
 from lightoff.terms.part import Bin
 from lightoff.terms.people import Planning
 from lightoff.terms.shelf import Interval, PartType, Sheet

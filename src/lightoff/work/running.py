@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from itertools import pairwise
 
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.units import to_si
+from lightoff.ground.values import dataclass
 from lightoff.terms.trace import Trace
 from lightoff.terms.visit import Reading
 from lightoff.wear.lives import Clock

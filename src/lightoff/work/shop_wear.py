@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -12,6 +12,7 @@ import numpy as np
 from lightoff.ground.errors import NotFound
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.records import VisitHead
 from lightoff.terms.shelf import PartType
 from lightoff.wear.clocks import BestClock

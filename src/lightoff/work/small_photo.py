@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import io
 import warnings
-from dataclasses import dataclass
 
+from lightoff.ground.values import dataclass
 from lightoff.work.workshop import Workshop
 
 LONGEST_PX = 720  # on a page: what a thumb scrolls past need not be forty megabytes

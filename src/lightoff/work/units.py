@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import UTC, datetime, time
 from typing import TypeVar
 
+from lightoff.ground.values import dataclass
 from lightoff.records import VisitHead
 from lightoff.terms.part import Move, Part
 from lightoff.terms.people import Heater

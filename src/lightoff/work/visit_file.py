@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from copy import deepcopy
-from dataclasses import dataclass
 from typing import Any
 
 from pydantic import ValidationError
 
 from lightoff.ground.errors import Refusal, Refusals
+from lightoff.ground.values import dataclass
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.work.visit_file_case import case_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 from typing import Any
@@ -17,6 +17,7 @@ from lightoff.ground import units
 from lightoff.ground.errors import Refusal
 from lightoff.ground.ids import RANDOM_BYTES, time_ordered_id
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.part import Move, StepDone

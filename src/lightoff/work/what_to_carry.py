@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.terms.shelf import PartType
 from lightoff.wear.demand import Demand, demand_of
 from lightoff.wear.lives import Clock

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, timedelta
 
 from lightoff.ground.message import Message, message
+from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Verdict
 from lightoff.records import HeaterLine
 from lightoff.wear.lives import Clock, word

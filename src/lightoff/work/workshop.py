@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
+from lightoff.ground.values import dataclass
 from lightoff.records import Book, Derived
 from lightoff.shelf import Shelf, open_shelf
 from lightoff.work.judged import Judged
