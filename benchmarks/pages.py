@@ -42,8 +42,8 @@ from lightoff.ground.ids import time_ordered_id
 from lightoff.records import body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.visit import Reading, Stage
-from lightoff.work.make_demo_shop import MARK, make_demo_shop
-from lightoff.work.workshop import DERIVED, open_shop
+from lightoff.work.make_demo_shop import make_demo_shop
+from lightoff.work.workshop import DERIVED, INVENTED, open_shop
 
 RUNS = 3
 DICE = random.Random(1)
@@ -312,7 +312,7 @@ def main() -> None:
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         shop = asked.shop or Path(folder) / "shop"
-        if not (shop / MARK).is_file():
+        if not (shop / INVENTED).is_file():
             start = time.perf_counter()
             make_demo_shop(shop, datetime.now(tz=UTC), times=asked.times)
             print(f"shop made in {time.perf_counter() - start:.0f} s")

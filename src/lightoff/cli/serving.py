@@ -18,7 +18,7 @@ from lightoff.cli.telling import say
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
 from lightoff.texts import Speaker
-from lightoff.work.workshop import open_shop
+from lightoff.work.workshop import INVENTED, open_shop
 
 _EVERYWHERE = ("0.0.0.0", "::")
 _ALWAYS = ("127.0.0.1", "localhost")
@@ -60,12 +60,13 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
 
 def demo(folder: Path | None, *, fresh: bool, host: str, port: int, hosts: tuple[str, ...]) -> None:
     """Serve the invented shop, made where it is missing."""
-    from lightoff.work.judge_shop import judge_shop
-    from lightoff.work.make_demo_shop import MARK, make_demo_shop
-
     place = folder or data_folder() / "demo-shop"
     speaker = Speaker()
-    if fresh or not (place / MARK).is_file():
+    if fresh or not (place / INVENTED).is_file():
+        # Slow to load, and made once.
+        from lightoff.work.judge_shop import judge_shop
+        from lightoff.work.make_demo_shop import make_demo_shop
+
         click.echo(speaker.text("cli.making_demo", path=str(place)))
         make_demo_shop(place, moment(), fresh=fresh)
         with open_shop(place, create=False) as workshop:

@@ -12,8 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Dialect, Integer, Text
-from sqlalchemy.dialects.postgresql import TIMESTAMP
+from sqlalchemy import TIMESTAMP, Dialect, Integer, Text
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
 from lightoff.records.shapes import shape_of

@@ -28,10 +28,9 @@ from lightoff.terms.visit import Photo, Stage
 from lightoff.work.keep_trace import find_trace, trace_entry
 from lightoff.work.keep_visit_file import entries_of
 from lightoff.work.read_numbers import conditions_of
-from lightoff.work.workshop import BOOK
+from lightoff.work.workshop import BOOK, INVENTED
 
 SEED = 20261125
-MARK = "invented.txt"
 JPEG_QUALITY = 80
 LOGGED = ((0, 6.0, 0.75, 5), (0, 15.0, 0.5, 5), (7, 9.0, 3.0, 20), (23, 4.0, 2.5, 20))
 """Heaters by their place in the fleet that a logger was left with: how many days ago, for how many, and every
@@ -46,7 +45,7 @@ def make_demo_shop(folder: Path, now: datetime, *, fresh: bool = False, times: i
     beside its place and moved there when it is whole, so that a killed program leaves no half a shop.
     Raises Refusal for a folder that holds something else.
     """
-    is_demo = (folder / MARK).is_file()
+    is_demo = (folder / INVENTED).is_file()
     if is_demo and not fresh:
         return folder
     try:
@@ -86,7 +85,7 @@ def _fill(folder: Path, now: datetime, times: int) -> None:
         _keep_logs(book, first, shelf, now)
         for number in range(2, times + 1):
             _keep(book, invented(more_of=first, number=number).cases, shelf, now, number, told)
-    (folder / MARK).write_text(_MARK_WORDS, encoding="utf-8")
+    (folder / INVENTED).write_text(_MARK_WORDS, encoding="utf-8")
 
 
 def _keep_logs(book: Book, first: DemoShop, shelf: Shelf, now: datetime) -> None:

@@ -6,7 +6,6 @@ import io
 import warnings
 
 import numpy as np
-from PIL import Image, ImageOps, UnidentifiedImageError
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
@@ -24,6 +23,8 @@ def read_smoke_spot(data: bytes) -> SpotReading:
     Places are in pixels of the upright picture, made small to at most `LONGEST_PX`. Raises Refusal for
     what is no picture, or breaks off: what is missing would pass for paper or spot.
     """
+    from PIL import Image, ImageOps, UnidentifiedImageError  # slow to load, and few read a spot
+
     if not bare_photo(data).is_whole:
         raise Refusal(message("spot.cut_short"), field="photo")
     try:

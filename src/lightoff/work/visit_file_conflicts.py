@@ -8,15 +8,18 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime, time
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from lightoff.ground.errors import Refusal, Refusals
 from lightoff.ground.message import Message, message
 from lightoff.judging.disputed import of_this_visit
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Candidate, Conflict
-from lightoff.work.visit_file_faults import Path
-from lightoff.work.visit_file_shape import CandidateTable, ConflictTable
+
+if TYPE_CHECKING:
+    # Writing a file needs none of what checks one.
+    from lightoff.work.visit_file_faults import Path
+    from lightoff.work.visit_file_shape import CandidateTable, ConflictTable
 
 _PARTS_OF_A_VISIT = frozenset(("reading", "event", "photo", "move", "step", "close", "accept"))
 

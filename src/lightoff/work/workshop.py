@@ -17,6 +17,7 @@ from lightoff.work.judged import Judged
 BOOK = "book.sqlite3"
 DERIVED = "derived.sqlite3"
 SHELF = "shelf"
+INVENTED = "invented.txt"  # stands in the folder of an invented shop
 
 
 @dataclass(slots=True, kw_only=True)
