@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Literal, TypeAlias
 
@@ -149,7 +150,7 @@ def flue_gas(
         fuel=fuel.key,
         air_ratio=ratio,
         air_ratio_from="co2" if from_o2 is None else "o2",
-        excess_air_fraction=_scaled(ratio, 1.0, -1.0),
+        excess_air_fraction=replace(ratio, value=ratio.value - 1.0),
         air_ratio_from_o2=from_o2,
         air_ratio_from_co2=from_co2,
         o2_dry_fraction=figures["o2_dry"],
@@ -173,7 +174,7 @@ def flue_gas(
         unburned_loss_fraction=None if co is None else figures.get("unburned_loss"),
         stack_loss_net_fraction=net_loss,
         latent_loss_gross_fraction=figures["latent"],
-        efficiency_net_fraction=None if net_loss is None else _scaled(net_loss, -1.0, 1.0),
+        efficiency_net_fraction=None if net_loss is None else replace(net_loss, value=1.0 - net_loss.value),
         efficiency_gross_fraction=figures.get("efficiency_gross"),
         siegert=alarm,
         water_dew_point_k=dew_point,
@@ -188,10 +189,9 @@ def flue_gas(
     )
 
 
-def _scaled(figure: Uncertain, factor: float, shift: float = 0.0) -> Uncertain:
+def _scaled(figure: Uncertain, factor: float) -> Uncertain:
     return Uncertain(
-        value=factor * figure.value + shift,
-        standard_uncertainty=abs(factor) * figure.standard_uncertainty,
+        value=factor * figure.value, standard_uncertainty=factor * figure.standard_uncertainty
     )
 
 

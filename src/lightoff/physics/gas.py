@@ -159,8 +159,9 @@ def _each(
 
 
 def _horner(terms: Array, t: Array) -> Array:
-    total: Array = terms[-1] * np.ones_like(t)
-    for term in terms[-2::-1]:
+    total: Array = terms[-1] * t
+    total += terms[-2]
+    for term in terms[-3::-1]:
         total *= t
         total += term
     return total
