@@ -190,9 +190,7 @@ def flue_gas(
 
 
 def _scaled(figure: Uncertain, factor: float) -> Uncertain:
-    return Uncertain(
-        value=factor * figure.value, standard_uncertainty=factor * figure.standard_uncertainty
-    )
+    return Uncertain(value=factor * figure.value, standard_uncertainty=factor * figure.standard_uncertainty)
 
 
 def _plain(shares: Mapping[str, Real]) -> Mapping[str, Real]:
