@@ -119,6 +119,16 @@ def test_nozzle_pump_and_a_tank_above_are_felt_with_a_full_line_too(changed: dic
     assert seen.full_line_kg_s[0] == seen.burnable_kg_s[0] != feed(part=0.5).burnable_kg_s[0]
 
 
+@pytest.mark.parametrize("key", HELD_BACK)
+def test_a_siphons_line_stands_full_behind_a_block_and_not_behind_a_leak(key: str) -> None:
+    worse = feed(part=SIPHON, **{key: HELD_BACK[key]})
+    friction = key in ("filter_restriction", "line_restriction", "lift_m", "viscosity_ratio")
+    assert worse.burnable_kg_s[0] <= worse.standing_kg_s[0] <= worse.full_line_kg_s[0]
+    assert (worse.standing_kg_s[0] > 1.02 * worse.burnable_kg_s[0]) == friction
+    pumped = feed(part=PUMP, **{key: HELD_BACK[key]})
+    assert pumped.standing_kg_s[0] == pumped.burnable_kg_s[0], "a stroke is a stroke"
+
+
 def test_bubbles_are_seen_for_air_and_not_for_water_or_a_still_pump() -> None:
     usual = feed().bubbles_share[0]
     assert feed(suction_air=0.3).bubbles_share[0] > 0.3

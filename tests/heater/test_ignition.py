@@ -19,7 +19,9 @@ ORDER = {
 
 
 def light(surroundings_k: float = 288.15, **changed: float) -> Ignition:
+    """With the line drawn down as it was left standing, unless told."""
     ends = {key: np.array([changed.get(key, usual)]) for key, usual in ORDER.items()}
+    ends["standing_air_ratio"] = np.array([changed.get("standing_air_ratio", ends["air_ratio"][0])])
     return ignition(rated_w=100.0, surroundings_k=surroundings_k, usual_delay_s=45.0, **ends)
 
 
@@ -42,6 +44,16 @@ def test_the_glow_falls_half_as_fast_as_the_voltage() -> None:
     """Power goes with the square of voltage, radiation with the fourth power of temperature."""
     full, less = (light(power_w=100.0 * v**2).glow_k[0] for v in (1.0, 0.9))
     assert (full - less) / full == pytest.approx(0.5 * 0.1, rel=0.25)
+
+
+@given(drawn=st.floats(0.3, 6.0), standing=st.floats(0.3, 6.0))
+def test_a_line_that_stands_full_lights_what_one_drawn_down_does_not(drawn: float, standing: float) -> None:
+    both, drawn_down, full = (
+        light(air_ratio=air_ratio, standing_air_ratio=at_first).chance[0]
+        for air_ratio, at_first in ((drawn, standing), (drawn, drawn), (standing, standing))
+    )
+    assert min(drawn_down, full) - 1e-12 <= both <= max(drawn_down, full) + 1e-12
+    assert both >= 0.4 * full
 
 
 @pytest.mark.parametrize(

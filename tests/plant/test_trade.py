@@ -127,9 +127,12 @@ def test_a_siphon_that_is_held_back_burns_what_its_line_holds_before_it_dies(key
     dying = [each for each in found if each.running[0] < 0.7 * each.lit[0]]
     for each in dying:
         assert 0.8 * line_s < number(each, "run_time_before_stop") < 1.1 * line_s
+        assert each.lit[0] > 0.4, "what stands in the line lights before it is missed"
     assert dying or key == "lift_too_high"
     times = [number(each, "run_time_before_stop") for each in found if each.lit[0] > 0.5]
-    assert np.all(np.diff(times) >= -1.0), "the more it is held back, the more of its time is the line's"
+    # Once all of its time is the line's, air that comes out of the fuel takes a little off it.
+    shortened = np.diff(times) < -0.1 * line_s
+    assert not np.any(shortened), "the more it is held back, the more of its time is the line's"
 
 
 @pytest.mark.parametrize("sheet", SHELF.sheets)

@@ -178,6 +178,7 @@ def test_igniter(check, volts: float, expected: float) -> None:
         seat=one,
         drop_size_ratio=one,
         air_ratio=1.3 * one,
+        standing_air_ratio=1.3 * one,
         delivered_share=one,
         surroundings_k=293.15,
         usual_delay_s=45.0,

@@ -40,6 +40,7 @@ class FuelFlow:
 
     burnable_kg_s: Array
     full_line_kg_s: Array  # of the same pump and nozzle, while its line stands full and gives all
+    standing_kg_s: Array  # with the air and water that come, before lift, filter and line hold it back
     delivered_share: Array  # of what the feed would give if line and nozzle held nothing but fuel
     vacuum_pa: Array
     line_bubbles_share: Array  # of air in what comes to the pump
@@ -107,11 +108,11 @@ def fuel_flow(
     # The sheet's flow was measured behind a line that gives up a little air as well.
     usually_solid = 1.0 - usual_release_share(usual)
     most_kg_s = rating.fuel_volume_m3_s / usually_solid * density_kg_m3 * past_ring
+    full_kg_s = most_kg_s * _between(metered, np.maximum(at_full_line * own, _LEAST), siphon_part)
     return FuelFlow(
         burnable_kg_s=most_kg_s * _between(metered, np.maximum(drawn * own, _LEAST), siphon_part) * arrives,
-        full_line_kg_s=most_kg_s
-        * _between(metered, np.maximum(at_full_line * own, _LEAST), siphon_part)
-        * np.maximum(arrives, usually_solid),
+        full_line_kg_s=full_kg_s * np.maximum(arrives, usually_solid),
+        standing_kg_s=full_kg_s * arrives,
         delivered_share=arrives * past_ring,
         vacuum_pa=drawn_pa,
         line_bubbles_share=1.0 - solid,

@@ -233,6 +233,7 @@ class _Chain:
             seat=s.factor("igniter_seat"),
             drop_size_ratio=self.drop_size_ratio,
             air_ratio=self.air_ratio,
+            standing_air_ratio=self._air_ratio(np.maximum(self.feed.standing_kg_s, 1e-9)),
             delivered_share=self.feed.delivered_share,
             surroundings_k=self.day.chamber_k,
             usual_delay_s=0.5 * (self.sheet.light_off_low_s + self.sheet.light_off_high_s),
