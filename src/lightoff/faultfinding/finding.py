@@ -126,4 +126,4 @@ def _steps(
     laid = laid_out(bank, evidence, found, classes=classes, hand_over=hand_over)
     if found.of(UNKNOWN_KEY) > NOTHING_FITS:
         return before_handing_over(bank, evidence, found, without, laid, odd=odd)
-    return until_handing_over(every_step(bank, evidence, laid), evidence)
+    return until_handing_over(every_step(bank, evidence, laid, worth_it=True), evidence)

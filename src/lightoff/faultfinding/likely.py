@@ -94,7 +94,7 @@ class Likely:
         points = (mean[:, :, None] + spread[:, :, None] * _POINTS).reshape(
             len(columns), len(causes) * len(_POINTS)
         )
-        order = np.argsort(points, axis=1, kind="stable")
+        order = np.argsort(points, axis=1)  # of equal points any may come first: the edges are the same
         run = np.cumsum(np.repeat(shares * self.known[causes], _POINTS.size)[order], axis=1)
         sorted_points = np.take_along_axis(points, order, axis=1)
         edges = np.array(
@@ -164,18 +164,22 @@ class Likely:
     def lit(self) -> float:
         """Chance that there is a flame."""
         parts = [
-            np.sum(part.cells[:, :, None] * part.draws * part.nodes.lit[part.kept], axis=(1, 2))
-            for part in self.parts
+            np.sum(shares * part.nodes.lit[part.kept], axis=(1, 2))
+            for part, shares in zip(self.parts, self._shares, strict=True)
         ]
         return float(self.known @ np.concatenate(parts))
+
+    @cached_property
+    def _shares(self) -> tuple[Array, ...]:
+        """Of each part the share of each draw at each cell, (h, c, d)."""
+        return tuple(part.cells[:, :, None] * part.draws for part in self.parts)
 
     def states(self, reading: str) -> Array:
         """Chance of each state under each cause."""
         parts = []
-        for part in self.parts:
+        for part, shares in zip(self.parts, self._shares, strict=True):
             chances = part.nodes.chances[reading][part.kept]
             if chances.shape[2] > 1:
-                shares = part.cells[:, :, None] * part.draws
                 parts.append(np.einsum("hcd,hcds->hs", shares, chances))
             else:
                 parts.append(np.einsum("hc,hcs->hs", part.cells, chances[:, :, 0]))

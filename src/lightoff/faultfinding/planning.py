@@ -246,9 +246,14 @@ def _twice(repairs: Repairs, ways: Ways, chances: Array, option: Option, behind:
     paid = option.cost
     if option.path != NO_PATH:
         paid, owed[option.path] = paid + float(owed[option.path]), 0.0
-    best = _Rows.of(repairs, behind).after(repairs, ways, joint, costs, owed).min(axis=1)
-    best[list(option.ends)] = 0.0
-    return paid + float(joint.sum(axis=0) @ best)
+    # What ends it, or never comes, leaves nothing to do.
+    mass = joint.sum(axis=0)
+    on = [at for at in option.goes_on if mass[at] > 0.0]
+    if not on:
+        return paid
+    costs = costs if option.costs_after is None else costs[on]
+    best = _Rows.of(repairs, behind).after(repairs, ways, joint[:, on], costs, owed).min(axis=1)
+    return paid + float(mass[on] @ best)
 
 
 def _left(repairs: Repairs, ways: Ways, chances: Array, costs: Array, owed: Array) -> Array:
@@ -346,52 +351,60 @@ def _mending(
     """The same, by `chances` (n, h) of the causes and `shares` (n, a) that each repair takes away."""
     count, many = shares.shape
     order = np.argsort(-_worth(shares, ways, owed), axis=1)
-    # Places in the tables laid out as one row: by one index numpy takes three times as fast as by two.
-    starts = np.arange(count)[:, None] * many
-    in_order = order + starts
+    # From here on by place in the plan, (a, n): numpy adds up whole rows several times as fast. Places in the
+    # tables are laid out as one row: by one index it takes three times as fast as by two.
+    every = np.arange(count)
+    in_order = order.T + every * many
     places = np.empty(order.shape, dtype=np.int16)  # of small whole numbers the least is found faster
-    places.reshape(-1)[in_order] = np.arange(many)
+    places.reshape(-1)[in_order] = np.arange(many, dtype=np.int16)[:, None]
     spent = np.broadcast_to(ways.vain, order.shape).take(in_order)
     for path in range(owed.shape[1]):
         behind = np.flatnonzero(ways.paths == path)
         if behind.size:
-            spent[np.arange(count), places[:, behind].min(axis=1)] += owed[:, path]
+            spent[places[:, behind].min(axis=1), every] += owed[:, path]
     done = (chances @ (repairs.alone * ways.found)).take(in_order)
     which, alternatives = repairs.compound
     if which.size:
-        when = places[:, alternatives].min(axis=1).max(axis=1)
+        when = places[:, alternatives].min(axis=1).max(axis=1).astype(np.intp)
         proven = ways.found[alternatives].max(axis=0).prod(axis=0)
         weights = (chances[:, which] * proven).ravel()
-        done += np.bincount((starts + when).ravel(), weights, minlength=done.size).reshape(done.shape)
-    left = np.ones((count, many + 1))
-    left[:, 1:] = np.maximum(1.0 - np.cumsum(done, axis=1), 0.0)
-    paid = spent * left[:, :-1]
+        at = (when * count + every[:, None]).ravel()
+        done += np.bincount(at, weights, minlength=done.size).reshape(done.shape)
+    left = np.ones((many + 1, count))
+    np.maximum(1.0 - _added_up(done), 0.0, out=left[1:])
+    paid = spent * left[:-1]
     if ways.more.any():
         paid += (ways.more * (chances @ (repairs.share > 0.0))).take(in_order)
         # Where it is all but sure, nobody looks first.
         sure = np.broadcast_to(ways.outright, order.shape).take(in_order)
-        paid = np.minimum(paid, sure * left[:, :-1])
+        paid = np.minimum(paid, sure * left[:-1])
     total = left * repairs.hand_over
-    total[:, 1:] += np.cumsum(paid, axis=1)
-    stop = np.argmin(total, axis=1)
-    return total[np.arange(count), stop], np.where(stop > 0, order[:, 0], NO_PATH)
+    total[1:] += _added_up(paid)
+    stop = np.argmin(total, axis=0)
+    return total[stop, every], np.where(stop > 0, order[:, 0], NO_PATH)
 
 
 def _worth(shares: Array, ways: Ways, owed: Array) -> Array:
     """Chance over cost of each repair, (n, a); of those behind a closed path, that of the best bundle."""
     worth = np.asarray(shares * ways.found / ways.vain)
-    vain, starts = np.broadcast_to(ways.vain, worth.shape), np.arange(len(worth))[:, None] * worth.shape[1]
+    vain, starts = np.broadcast_to(ways.vain, worth.shape), np.arange(len(worth)) * worth.shape[1]
     for path in range(owed.shape[1]):
-        behind, price = np.flatnonzero(ways.paths == path), owed[:, path, None]
+        behind, price = np.flatnonzero(ways.paths == path), owed[:, path]
         if not behind.size or not price.any():
             continue
-        inner = np.argsort(-worth[:, behind], axis=1)
+        inner = np.argsort(-worth[:, behind], axis=1).T
         in_order = behind[inner] + starts
-        chance, spent = (np.cumsum(each.take(in_order), axis=1) for each in (shares, vain))
+        chance, spent = (_added_up(each.take(in_order)) for each in (shares, vain))
         ratio = chance / (spent + price)
-        best = ratio.argmax(axis=1)[:, None]
-        place = np.arange(behind.size)
-        top = np.take_along_axis(ratio, best, axis=1) * (1.0 - _NOTHING * place)
-        bundled = place <= np.where(price > 0.0, best, -1)
-        worth.reshape(-1)[in_order] = np.where(bundled, top, worth.take(in_order))
+        last = np.where(price > 0.0, ratio.argmax(axis=0), -1)
+        place = np.arange(behind.size)[:, None]
+        bundle = ratio.max(axis=0) * (1.0 - _NOTHING * place)
+        worth.reshape(-1)[in_order] = np.where(place <= last, bundle, worth.take(in_order))
     return worth
+
+
+def _added_up(rows: Array) -> Array:
+    """The rows, each with all before it, in place."""
+    for at in range(1, len(rows)):
+        rows[at] += rows[at - 1]
+    return rows

@@ -105,7 +105,7 @@ def ranked(
         classes=classes,
         hand_over=HAND_OVER_MINUTES if hand_over is None else hand_over,
     )
-    return until_handing_over(every_step(bank, evidence, laid), evidence)
+    return until_handing_over(every_step(bank, evidence, laid, worth_it=True), evidence)
 
 
 def until_handing_over(steps: Sequence[Step], evidence: Evidence) -> tuple[Step, ...]:
@@ -114,21 +114,22 @@ def until_handing_over(steps: Sequence[Step], evidence: Evidence) -> tuple[Step,
     return tuple(_chamber_first([*steps[: end + 1]], evidence))
 
 
-def every_step(bank: Bank, evidence: Evidence, laid: Laid) -> tuple[Step, ...]:
-    """All steps, best first, handing over among them."""
+def every_step(bank: Bank, evidence: Evidence, laid: Laid, *, worth_it: bool = False) -> tuple[Step, ...]:
+    """All steps, best first, handing over among them; with `worth_it` none behind it."""
     seen = outlook(laid.repairs, laid.chances, laid.options)
     found = meanings(laid.chances, laid.members, {each.key: each.likelihood for each in laid.options})
     own = {key: told.bands for key, told in laid.told.items()}
     alone = found | (meanings(laid.chances, laid.members, own) if own else {})
-    steps = []
+    end = _handing_over(laid.repairs.hand_over, seen.mending)
+    latest = round(end.expected_minutes / _TIE_MINUTES) if worth_it else np.inf
+    steps = [(end, np.inf)]
     for option, expected in zip(laid.options, seen.minutes, strict=True):
-        if np.isfinite(expected):
+        if np.isfinite(expected) and round(expected / _TIE_MINUTES) <= latest:
             means = found[option.key]
             step = _step(
                 bank, laid, option, means, alone[option.key], minutes=float(expected), mending=seen.mending
             )
             steps.append((step, means.entropy))
-    steps.append((_handing_over(laid.repairs.hand_over, seen.mending), np.inf))
     steps.sort(
         key=lambda each: (
             round(each[0].expected_minutes / _TIE_MINUTES),
