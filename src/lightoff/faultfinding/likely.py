@@ -94,7 +94,7 @@ class Likely:
         points = (mean[:, :, None] + spread[:, :, None] * _POINTS).reshape(
             len(columns), len(causes) * len(_POINTS)
         )
-        order = np.argsort(points, axis=1)  # of equal points any may come first: the edges are the same
+        order = np.argsort(points, axis=1, kind="stable")  # which of equal points comes first moves an edge
         run = np.cumsum(np.repeat(shares * self.known[causes], _POINTS.size)[order], axis=1)
         sorted_points = np.take_along_axis(points, order, axis=1)
         edges = np.array(
