@@ -66,6 +66,7 @@ class Draft:
     kind: VehicleKind = VehicleKind.COACH
     sheet: Sheet = field(default_factory=sheet)
     closed_at: datetime | None = None
+    utc_offset_minutes: int | None = None
     now: datetime = NOW
     count: int = 0
     conflicts: tuple[Conflict, ...] = ()
@@ -129,6 +130,7 @@ class Draft:
             heater=HEATER,
             started_at=START,
             closed_at=self.closed_at,
+            utc_offset_minutes=self.utc_offset_minutes,
             technician="Invented Person",
             fuel="diesel_2",
             readings=tuple(self.readings),

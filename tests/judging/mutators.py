@@ -247,7 +247,8 @@ def response(draft: Draft, rnd: Random) -> None:
     elif kind == "zero":
         change(draft, rnd, ("co_response",), value=Decimal(0))
     else:
-        change(draft, rnd, ("co_response",), taken_at=NOW - timedelta(hours=13.01))
+        change(draft, rnd, ("co_response",), taken_at=NOW - timedelta(hours=rnd.uniform(1.0, 20.0)))
+        draft.utc_offset_minutes = rnd.choice([None, 0, 120, 345, 765, -480, -540])
 
 
 def typed_width(draft: Draft, rnd: Random) -> None:

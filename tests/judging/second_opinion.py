@@ -8,7 +8,7 @@ even the units, of which the few that gates read are written here once more, as 
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from itertools import product
@@ -16,7 +16,7 @@ from typing import Any
 
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Catalogue, Limit, Limits, Sheet
-from lightoff.terms.visit import EventKind, Reading, Stage
+from lightoff.terms.visit import EventKind, Reading, Stage, Visit
 
 WITHIN, UNPROVEN, OUTSIDE, STOP = 0, 1, 2, 3
 JUDGEMENT = {WITHIN: "within limits", UNPROVEN: "not proven", OUTSIDE: "outside limits", STOP: "stop"}
@@ -667,7 +667,7 @@ def response_check(b: Bench) -> Iterator[Fact]:
             and r.reading.instrument == s.reading.instrument
             and s.taken_at is not None
             and r.taken_at is not None
-            and r.taken_at.astimezone(UTC).date() == s.taken_at.astimezone(UTC).date()
+            and local_date(b.case.visit, r.taken_at) == local_date(b.case.visit, s.taken_at)
         ]
         yield Fact("response check", WITHIN if awake and s.reading.confirmed is True else UNPROVEN)
 
@@ -723,6 +723,11 @@ def one_test(b: Bench) -> Iterator[Fact]:
     yield Fact("one test", UNPROVEN if touched else WITHIN)
 
 
+def local_date(visit: Visit, at: datetime) -> date:
+    """By the clock where the heater stands; Greenwich's where that is not known."""
+    return (at.astimezone(UTC) + timedelta(minutes=visit.utc_offset_minutes or 0)).date()
+
+
 def calibration(b: Bench) -> Iterator[Fact]:
     row = b.tightened(b.limits.rows["calibration_age"])
     oldest = amount(row) / 86400
@@ -738,7 +743,7 @@ def calibration(b: Bench) -> Iterator[Fact]:
             if meter.calibrated_on is None or taken_at is None:
                 yield Fact("calibration", UNPROVEN)
                 continue
-            day = taken_at.astimezone(UTC).date()
+            day = local_date(b.case.visit, taken_at)
             ages = [(day - on).days for on in (meter.calibrated_on, *meter.earlier_calibrations) if on <= day]
             yield Fact("calibration", WITHIN if ages and min(ages) <= oldest else UNPROVEN)
     if not dated:

@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 from cases import AS_FOUND, AS_LEFT, METER, NOW, PROBE, START, Draft, at, catalogue, good
+from hypothesis import given
+from hypothesis import strategies as st
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.message import message
@@ -402,8 +404,18 @@ def test_what_no_gate_uses_contradicts_nothing() -> None:
     assert sorted_out(draft).conflicts == frozenset()
 
 
-def test_a_day_is_a_day_of_the_same_clock() -> None:
-    assert same_day(at(0), at(600))
-    assert not same_day(at(0), at(24 * 60))
+def test_a_day_is_a_day_of_the_clock_there() -> None:
+    visit = good().case().visit
+    assert same_day(visit, at(0), at(600))
+    assert not same_day(visit, at(0), at(24 * 60))
     for some, other in ((None, at(0)), (at(0), None), (None, None)):
-        assert same_day(some, other) is False
+        assert same_day(visit, some, other) is False
+
+
+@given(begun=st.integers(-3000, 3000), later=st.integers(0, 1439), ahead=st.integers(-14 * 60, 14 * 60))
+def test_a_day_ends_at_midnight_of_its_clock(begun: int, later: int, ahead: int) -> None:
+    visit = replace(good().case().visit, utc_offset_minutes=ahead)
+    one, other = at(begun), at(begun + later)
+    shown = (one + timedelta(minutes=ahead)).replace(tzinfo=None)
+    left = 24 * 60 - (shown.hour * 60 + shown.minute)
+    assert same_day(visit, one, other) == (later < left)

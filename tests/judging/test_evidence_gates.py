@@ -40,6 +40,11 @@ def late(draft: Draft, key: str, **more: Any) -> Draft:
     return draft.edit(key, entered_at=at(130), **more)
 
 
+def on_clock(draft: Draft, ahead_minutes: int) -> Draft:
+    draft.utc_offset_minutes = ahead_minutes
+    return draft
+
+
 def events(*found: tuple[EventKind, float]) -> Draft:
     """The good case with these events and no others."""
     draft = good()
@@ -164,6 +169,16 @@ EDGES: dict[str, tuple[Callable[[], Draft], str, str]] = {
         lambda: zero().edit("co_response", taken_at=at(-600)),
         "response check",
         NOT_PROVEN,
+    ),
+    "it answered the day before by the clock there": (
+        lambda: on_clock(zero().edit("co_response", taken_at=at(30)), -540),  # 23.30; the zero after 0 h
+        "response check",
+        NOT_PROVEN,
+    ),
+    "it answered that day by the clock there": (
+        lambda: on_clock(zero().edit("co_response", taken_at=at(-500)), 2 * 60),  # at 1.40, before 0 h in UTC
+        "response check",
+        WITHIN,
     ),
     "its answer came late": (lambda: late(zero(), "co_response"), "response check", NOT_PROVEN),
     "it answered with less than nothing it can show": (
@@ -296,8 +311,8 @@ def test_late_as_found_is_told_as_late() -> None:
 
 def test_days_are_whole_days() -> None:
     probe = calibrated(date(2025, 11, 3), meter=PROBE).instruments[PROBE]
-    assert evidence_gates._calibration_age_s(probe, at(0)) == 127 * 24 * 60 * 60
-    assert evidence_gates._calibration_age_s(probe, None) is None
+    assert evidence_gates._calibration_age_s(probe, at(0).date()) == 127 * 24 * 60 * 60
+    assert evidence_gates._calibration_age_s(probe, date(2025, 11, 2)) is None
 
 
 def test_no_time_and_no_number_are_errors_below_the_gates() -> None:

@@ -64,6 +64,7 @@ _noun = st.one_of(
         closed_at=st.none(),
         work_done=st.lists(_text, max_size=3).map(tuple),
         service_complete=st.booleans(),
+        utc_offset_minutes=st.none() | st.integers(-840, 840),
         place=_place,
         destination=st.none() | _place,
         readings=st.just(()),

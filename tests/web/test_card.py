@@ -5,7 +5,10 @@ from __future__ import annotations
 import html
 import json
 import re
+from datetime import timedelta
 from typing import TYPE_CHECKING
+
+import pytest
 
 from lightoff.report.content import content
 from lightoff.shelf import open_shelf
@@ -139,6 +142,14 @@ def _begun(bay: Bay, **said: str) -> Visit:
         f"/heaters/{bay.ids['heater']}/visits", data=said, headers=OWN, follow_redirects=False
     )
     return bay.workshop.book.visit(answer.headers["location"].rsplit("/", 1)[1])
+
+
+@pytest.mark.parametrize(("zone", "ahead"), [("America%2FPhoenix", -420), ("Asia%2FKathmandu", 345)])
+def test_a_visit_begun_on_a_phone_goes_by_its_clock(bay: Bay, zone: str, ahead: int) -> None:
+    bay.client.cookies.set("lightoff_zone", zone)
+    begun = _begun(bay)
+    assert begun.utc_offset_minutes == ahead
+    assert begun.day_of(bay.clock()) == (bay.clock() + timedelta(minutes=ahead)).date()
 
 
 def _attribute(text: str, name: str) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -318,8 +318,8 @@ def _test(judged: Iterable[Judged]) -> str | None:
     return max(last, key=lambda name: (last[name], name)) if last else None
 
 
-def same_day(one: datetime | None, other: datetime | None) -> bool:
-    """Whether both times lie on one UTC day."""
+def same_day(visit: Visit, one: datetime | None, other: datetime | None) -> bool:
+    """Whether both times lie on one day where the visit was."""
     if one is None or other is None:
         return False
-    return one.astimezone(UTC).date() == other.astimezone(UTC).date()
+    return visit.day_of(one) == visit.day_of(other)

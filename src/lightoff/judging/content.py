@@ -29,12 +29,12 @@ def visit_hash(visit: Visit) -> str:
 def sealed_content(case: Case) -> str:
     """The hash of what a closed visit is judged from, the shelf apart: a seal holds while it stands.
 
-    Readings, moments, fuel and place; the heater, the kind of vehicle, what contradicts itself, and the
-    instruments that read. Photographs, parts and words may come later.
+    Readings, moments and the clock of their days, fuel and place; the heater, the kind of vehicle, what
+    contradicts itself, and the instruments that read. Photographs, parts and words may come later.
     """
     visit = _in_order(case.visit)
     read_with = sorted({each.instrument for each in visit.readings if each.instrument})
-    told = (
+    told: tuple[object, ...] = (
         visit.id,
         visit.started_at,
         visit.closed_at,
@@ -43,6 +43,8 @@ def sealed_content(case: Case) -> str:
         visit.readings,
         visit.events,
     )
+    if visit.utc_offset_minutes is not None:  # older seals know of none
+        told = (*told, visit.utc_offset_minutes)
     meters = [case.instruments.get(each) for each in read_with]
     return hash_of(repr(told), repr((case.heater, case.vehicle.kind, case.conflicts)), repr(meters))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 
 from lightoff.ground.message import Amount, AsWritten, Message, message
@@ -243,7 +243,7 @@ def gate_response(believed: Believed) -> GateResult:
             for one in believed.judged
             if one.reading.key == "co_response"
             and one.reading.instrument == zero.reading.instrument
-            and same_day(one.reading.taken_at, zero.reading.taken_at)
+            and same_day(believed.case.visit, one.reading.taken_at, zero.reading.taken_at)
             and one.clean
         ]
         if not answers or any(one.number <= 0 for one in answers):
@@ -258,7 +258,7 @@ def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> Ga
     metered = [one for one in believed.in_test() if needs_instrument(one.entry)]
     if not metered:
         return _not_proven(gate, message("judging.no_test"), ("flue_o2",))
-    electronic = False
+    electronic, visit = False, believed.case.visit
     for one in metered:
         instrument = believed.case.instruments.get(one.reading.instrument or "")
         if instrument is None or instrument.kind not in catalogue.classes:
@@ -267,7 +267,8 @@ def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> Ga
         if not catalogue.classes[instrument.kind].electronic:
             continue
         electronic = True
-        age = _calibration_age_s(instrument, one.reading.taken_at)
+        taken_at = one.reading.taken_at
+        age = None if taken_at is None else _calibration_age_s(instrument, visit.day_of(taken_at))
         if age is None:
             said = message("judging.calibration_unknown", instrument=instrument.name)
             return _not_proven(gate, said, (), (one,))
@@ -279,10 +280,10 @@ def gate_calibration(believed: Believed, rows: Rows, catalogue: Catalogue) -> Ga
     return _within(gate, message("judging.calibration_good"), metered, (row,))
 
 
-def _calibration_age_s(instrument: Instrument, at: datetime | None) -> Fraction | None:
-    """Since the last calibration before that day; None where there was none, or no day."""
-    calibrated = instrument.calibrated_by(at.date()) if at is not None else None
-    return Fraction((at.date() - calibrated).days * 86_400) if at and calibrated else None
+def _calibration_age_s(instrument: Instrument, day: date) -> Fraction | None:
+    """Since the last calibration till that day; None where there was none."""
+    calibrated = instrument.calibrated_by(day)
+    return Fraction((day - calibrated).days * 86_400) if calibrated else None
 
 
 def gate_belongs(believed: Believed) -> GateResult:

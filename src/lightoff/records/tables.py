@@ -147,6 +147,7 @@ visit = _noun(
     "visit",
     *_texts("heater"),
     _needed("started_at", UtcTime()),
+    Column("utc_offset_minutes", Integer),
     *_texts("technician", "reason", "complaint"),
     _needed("work_done", Written(tuple[str, ...])),
     *_truth("service_complete"),

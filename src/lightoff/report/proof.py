@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from lightoff.ground.message import AsWritten, Message
@@ -107,7 +108,10 @@ def _instruments(case: Case, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:
         if instrument is None:
             rows.append([speaker.text("report.instrument_unknown"), "", ""])
         else:
-            rows.append(_instrument(instrument, readings, shelf, speaker))
+            days = [case.visit.day_of(each.taken_at) for each in readings if each.taken_at is not None]
+            # A visit of last year was read by last year's calibration.
+            calibrated = instrument.calibrated_by(max(days)) if days else None
+            rows.append(_instrument(instrument, readings, shelf, speaker, calibrated_on=calibrated))
     return {
         "heading": speaker.text("report.instruments"),
         "heads": [speaker.text(f"report.head_{key}") for key in ("instrument", "accuracy", "calibrated")],
@@ -117,7 +121,12 @@ def _instruments(case: Case, shelf: Shelf, speaker: Speaker) -> dict[str, Any]:
 
 
 def _instrument(
-    instrument: Instrument, readings: Sequence[Reading], shelf: Shelf, speaker: Speaker
+    instrument: Instrument,
+    readings: Sequence[Reading],
+    shelf: Shelf,
+    speaker: Speaker,
+    *,
+    calibrated_on: date | None,
 ) -> list[str]:
     kind = shelf.catalogue.classes.get(instrument.kind)
     name = instrument.name
@@ -133,11 +142,8 @@ def _instrument(
         speaker.text("report.accuracy_of", width=width, what="; ".join(labels))
         for width, labels in accuracies.items()
     )
-    # A visit of last year was read by last year's calibration; days are those of its judgement.
-    days = [each.taken_at.date() for each in readings if each.taken_at is not None]
-    valid = instrument.calibrated_by(max(days)) if days else None
-    if valid is not None:
-        calibrated = speaker.day(valid)
+    if calibrated_on is not None:
+        calibrated = speaker.day(calibrated_on)
     else:
         calibrated = speaker.text(
             "report.date_unknown" if kind is None or kind.electronic else "report.date_not_needed"

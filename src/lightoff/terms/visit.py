@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime, timedelta, timezone
 from decimal import Decimal
 from enum import StrEnum
 from typing import TypeAlias
@@ -139,6 +139,7 @@ class Place:
 class Visit:
     """One visit to one heater: what was read, what happened, what was done.
 
+    `utc_offset_minutes` is how far the clock where it was is ahead of UTC, None where nobody said.
     `moves` are of parts; `steps` of the order of work, each step's last word. `sealed_verdict` is how
     it ended when it was closed, `sealed_stops` what it stopped then, `sealed_content` the hash of what that
     was judged from; blank where not noted.
@@ -148,6 +149,7 @@ class Visit:
     heater: str
     started_at: datetime
     closed_at: datetime | None = None
+    utc_offset_minutes: int | None = None
     technician: str = ""
     reason: str = ""
     complaint: str = ""
@@ -165,6 +167,10 @@ class Visit:
     sealed_verdict: str = ""
     sealed_stops: tuple[str, ...] = ()
     sealed_content: str = ""
+
+    def day_of(self, when: datetime) -> date:
+        """The day that it was then where the visit was; that of UTC where nobody said how its clock goes."""
+        return when.astimezone(timezone(timedelta(minutes=self.utc_offset_minutes or 0))).date()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -151,6 +151,7 @@ async def begin_visit(request: Request, id: str) -> Response:  # noqa: A002
         reason=typed.line("reason"),
         fuel=like.fuel if like else "",
         place=Place(name=like.place.name, altitude_m=like.place.altitude_m) if like else None,
+        utc_offset_minutes=page.utc_offset_minutes,
     )
     return RedirectResponse(f"/visits/{visit_id}{room}", status_code=303)
 

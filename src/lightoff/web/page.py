@@ -231,6 +231,12 @@ class Page:
         return cls(request, house, shop, preferences, speaker)
 
     @property
+    def utc_offset_minutes(self) -> int | None:
+        """How far the reader's clock is ahead of UTC now."""
+        ahead = self.preferences.zone.utcoffset(self.now)
+        return None if ahead is None else round(ahead.total_seconds() / 60.0)
+
+    @property
     def book(self) -> Any:
         """The records."""
         return self.house.workshop.book

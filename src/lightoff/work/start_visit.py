@@ -25,6 +25,7 @@ def start_visit(
     complaint: str = "",
     fuel: str = "",
     place: Place | None = None,
+    utc_offset_minutes: int | None = None,
 ) -> str:
     """The id of a new visit that starts now and stands in the book. Raises NotFound.
 
@@ -36,6 +37,7 @@ def start_visit(
         id=time_ordered_id(now, randomness),
         heater=heater_id,
         started_at=now,
+        utc_offset_minutes=utc_offset_minutes,
         technician=author,
         reason=reason,
         complaint=complaint,

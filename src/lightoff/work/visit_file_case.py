@@ -112,6 +112,7 @@ class _Reader:
                 heater=heater_id,
                 started_at=begun,
                 closed_at=closed,
+                utc_offset_minutes=_offset_minutes(visit),
                 technician=visit.technician,
                 reason=visit.reason,
                 complaint=visit.complaint,
@@ -464,3 +465,12 @@ def _id_of(noun: str, table: BaseModel, *within: str) -> str:
 def _timed_id(at: datetime, *content: str) -> str:
     digest = hashlib.sha256(json.dumps(content).encode()).digest()
     return time_ordered_id(at, digest[:RANDOM_BYTES])
+
+
+def _offset_minutes(visit: VisitTable) -> int | None:
+    """As the file says, or as its start is written; a start told in UTC tells no clock."""
+    begun = visit.started_at
+    ahead = visit.utc_offset.utcoffset(None) if visit.utc_offset else None
+    if ahead is None and isinstance(begun, datetime):
+        ahead = begun.utcoffset() or None
+    return None if ahead is None else round(ahead.total_seconds() / 60.0)

@@ -17,7 +17,10 @@ from lightoff.work.visit_file_text import FORMAT
 
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 _VISIT_LEFT_OUT = frozenset(
-    ("heater", "readings", "events", "photos", "moves", "steps", "place", "destination")
+    (
+        *("heater", "readings", "events", "photos", "moves", "steps", "place", "destination"),
+        "utc_offset_minutes",
+    )
 )
 
 
@@ -35,7 +38,7 @@ def write_visit_file(case: Case) -> bytes:
         lines += _table("[[instrument]]", _told(instrument, {"spans"}))
         for span in instrument.spans:
             lines += _table("[[instrument.span]]", _told(span))
-    lines += _table("[visit]", _told(visit, _VISIT_LEFT_OUT))
+    lines += _table("[visit]", _told(visit, _VISIT_LEFT_OUT) | _clock(visit.utc_offset_minutes))
     lines += _place("[visit.place]", visit.place)
     if visit.destination is not None:
         lines += _place("[visit.destination]", visit.destination) or ["", "[visit.destination]"]
@@ -71,6 +74,13 @@ def _told(noun: Any, left_out: Iterable[str] = ()) -> dict[str, Any]:
         for each in fields(noun)
         if each.name not in skipped and getattr(noun, each.name) not in (None, "", ())
     }
+
+
+def _clock(ahead_minutes: int | None) -> dict[str, Any]:
+    if ahead_minutes is None:
+        return {}
+    hours, minutes = divmod(abs(ahead_minutes), 60)
+    return {"utc_offset": f"{'-' if ahead_minutes < 0 else '+'}{hours:02}:{minutes:02}"}
 
 
 def _reading(reading: Reading, names: Mapping[str, str], *, heater: str) -> dict[str, Any]:
