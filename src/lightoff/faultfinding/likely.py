@@ -141,8 +141,8 @@ class Likely:
         """Lower roots of the covariances of numbers not read yet under each known cause, (c, k, k)."""
         noise, roots = np.diag([self.noise(key) ** 2 for key in keys]), []
         for part in self.parts:
-            slopes = self.bank.slopes_of(part.nodes.parts[part.kept])
-            asked, seen = slopes[:, columns], slopes[:, self.read.columns]
+            sets = part.nodes.parts[part.kept]
+            asked, seen = (self.bank.slopes_of(sets, each) for each in (columns, self.read.columns))
             tied = asked @ np.swapaxes(seen, 1, 2)
             left = asked @ np.swapaxes(asked, 1, 2) - tied @ part.precision @ np.swapaxes(tied, 1, 2)
             own = np.sqrt(np.maximum(np.diagonal(left, axis1=1, axis2=2), 1e-24))

@@ -104,7 +104,7 @@ def _laid(bank: Bank, told: Read, part: Weighed, places: Places, counts: Places)
         severities=(severities[:, 0], severities[:, 1]),
         columns=told.columns,
     )
-    seen = bank.slopes_of(part.nodes.parts[kept])[:, told.columns, :]
+    seen = bank.slopes_of(part.nodes.parts[kept], told.columns)
     lower = np.linalg.cholesky(seen @ np.swapaxes(seen, 1, 2) + np.diag(told.noise**2))
     log_root = np.sum(np.log(np.diagonal(lower, axis1=1, axis2=2)), axis=1)
     turned = np.swapaxes(np.linalg.inv(lower), 1, 2)
