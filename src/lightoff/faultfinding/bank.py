@@ -163,7 +163,7 @@ class Bank:
         return np.swapaxes(0.5 * (numeric[:, 0] - numeric[:, 1]) / width[:, None], 1, 2) @ self.root
 
     def slopes_of(self, parts: Places, columns: Sequence[int] | Places | slice = slice(None)) -> Array:
-        """Slopes of sets of faults, of all numbers or these, added up from those of single ones, (h, q, p)."""
+        """Slopes of sets of faults, of all numbers or these, added up from single ones, (h, q, p)."""
         alone = self.slopes[:, columns]
         slopes = np.asarray(alone[parts[:, 0]])  # a copy
         if np.any(parts[:, 1]):
