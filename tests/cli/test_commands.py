@@ -65,6 +65,18 @@ def test_data_and_page_of_text_show_the_same_figures() -> None:
         assert f"{figure['value']}{width}" in text
 
 
+def test_days_and_times_are_told_by_the_clock_of_the_visit(tmp_path: Path) -> None:
+    far_west = (
+        (EXAMPLES / "with-probe.toml").read_text().replace('"+01:00"', '"-11:30"')
+    )  # 1.10 next day in UTC
+    file = tmp_path / "visit.toml"
+    file.write_text(far_west)
+    for command in ("assess", "find"):
+        _, out, _ = run(command, file)
+        assert re.match(r"Saltgrass, aft heater, 12 March 2025\n", out), command
+        assert "13 March" not in out
+
+
 def test_units_of_the_reader() -> None:
     _, out, _ = run("assess", EXAMPLES / "with-probe.toml", "--units", "us")
     assert "°F" in out

@@ -7,6 +7,7 @@ import json
 import re
 from datetime import timedelta
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -150,6 +151,19 @@ def test_a_visit_begun_on_a_phone_goes_by_its_clock(bay: Bay, zone: str, ahead: 
     begun = _begun(bay)
     assert begun.utc_offset_minutes == ahead
     assert begun.day_of(bay.clock()) == (bay.clock() + timedelta(minutes=ahead)).date()
+
+
+@pytest.mark.parametrize("zone", ["Pacific/Kiritimati", "Pacific/Pago_Pago"])
+def test_a_record_has_one_day_whoever_reads_it_where(bay: Bay, zone: str) -> None:
+    bay.client.cookies.set("lightoff_zone", zone)
+    visit = _begun(bay)
+    day = Speaker().day(bay.clock().astimezone(ZoneInfo(zone)).date())
+    assert day in bay.client.get(f"/visits/{visit.id}").text, "the card goes by the clock of the phone"
+    for elsewhere in ("Pacific/Kiritimati", "Pacific/Pago_Pago"):
+        bay.client.cookies.set("lightoff_zone", elsewhere)
+        assert day in bay.client.get(f"/visits/{visit.id}/hand-over").text
+        pdf = bay.client.get(f"/visits/{visit.id}/report.pdf")
+        assert visit.day_of(visit.started_at).isoformat() in pdf.headers["content-disposition"]
 
 
 def _attribute(text: str, name: str) -> str:

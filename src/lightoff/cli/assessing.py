@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from lightoff.cli.as_data import data_of
-from lightoff.cli.reading import file_bytes, moment, shelf_of, with_its_past
+from lightoff.cli.reading import file_bytes, moment, shelf_of, speaker_of, with_its_past
 from lightoff.cli.summary import summary
 from lightoff.cli.telling import printable, say, tell
 from lightoff.ground.errors import Refusals
@@ -39,7 +39,7 @@ def assess(file: Path, *, as_json: bool, keep_going: bool, shop: Path | None, un
     case = with_its_past(read.case, shop)
     assessment = with_set_aside(assess_case(case, shelf, moment()), read.faults)
     assessment = without_its_past(assessment, case, read.earlier_visits)
-    speaker = Speaker(language=case.shop.language, units=units or case.shop.units, own=shelf.own_words)
+    speaker = speaker_of(case, shelf, units)
     if as_json:
         text = json.dumps(data_of(assessment, speaker), indent=2, ensure_ascii=False)
     else:

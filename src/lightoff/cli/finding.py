@@ -12,7 +12,7 @@ from typing import Any
 
 import click
 
-from lightoff.cli.reading import file_bytes, shelf_of, with_its_past
+from lightoff.cli.reading import file_bytes, shelf_of, speaker_of, with_its_past
 from lightoff.cli.telling import printable, say, tell
 from lightoff.faultfinding import Kind, Step, telling
 from lightoff.ground.errors import Refusals
@@ -45,7 +45,7 @@ def find(file: Path, *, as_json: bool, shop: Path | None, units: str | None) -> 
     if missing is not None:
         say(Speaker().say(missing))
     found = find_in_case(case, shelf)
-    speaker = Speaker(language=case.shop.language, units=units or case.shop.units, own=shelf.own_words)
+    speaker = speaker_of(case, shelf, units)
     text = (
         json.dumps(data_of(found, speaker), indent=2, ensure_ascii=False)
         if as_json
@@ -116,7 +116,7 @@ def _rows(step: Step, catalogue: Catalogue, speaker: Speaker) -> Iterator[str]:
 
 def _summary(found: FaultCase, catalogue: Catalogue, speaker: Speaker) -> Iterator[str]:
     finding, case = found.finding, found.case
-    day = case.visit.started_at.date()
+    day = speaker.date_of(case.visit.started_at)
     yield speaker.text("cli.title", vehicle=case.vehicle.name, heater=case.heater.name, day=day)
     for said in (*telling.conclusion(finding), found.weighed_for):
         yield from _wrapped(speaker.say(said), "")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from lightoff.ground.errors import NotFound, Refusal
 from lightoff.ground.message import message
 from lightoff.shelf import Shelf, open_shelf
+from lightoff.texts import Speaker
 from lightoff.work.visit_file_text import LARGEST_BYTES, check_size
 
 if TYPE_CHECKING:
@@ -57,6 +58,16 @@ def shop_at(folder: Path) -> Workshop:
     if not folder.is_dir():
         raise Refusal(message("cli.no_such_shop", path=str(folder)))
     return open_shop(folder, create=False)
+
+
+def speaker_of(case: Case, shelf: Shelf, units: str | None) -> Speaker:
+    """Who tells of this visit: in its shop's language, in its units or those asked for, by its clock."""
+    return Speaker(
+        language=case.shop.language,
+        units=units or case.shop.units,
+        zone=case.visit.clock or UTC,
+        own=shelf.own_words,
+    )
 
 
 def with_its_past(case: Case, shop: Path | None) -> Case:

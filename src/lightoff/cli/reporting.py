@@ -7,13 +7,12 @@ from pathlib import Path
 
 import click
 
-from lightoff.cli.reading import file_bytes, moment, shelf_of, with_its_past
+from lightoff.cli.reading import file_bytes, moment, shelf_of, speaker_of, with_its_past
 from lightoff.ground.errors import NotFound, Refusal, Refusals
 from lightoff.ground.message import message
 from lightoff.report import owner_report
 from lightoff.terms.case import Case
 from lightoff.terms.people import Planning
-from lightoff.texts import Speaker
 from lightoff.work.assess_case import assess_case
 from lightoff.work.find_fault import fault_looked_for
 from lightoff.work.heater_past import without_its_past
@@ -33,7 +32,7 @@ def report(file: Path, *, output: Path, paper: str | None, shop: Path | None, un
         raise Refusals(read.faults)
     case = with_its_past(read.case, shop)
     assessment = without_its_past(assess_case(case, shelf, moment()), case, read.earlier_visits)
-    speaker = Speaker(language=case.shop.language, units=units or case.shop.units, own=shelf.own_words)
+    speaker = speaker_of(case, shelf, units)
     pdf = owner_report(
         case,
         assessment,

@@ -57,7 +57,7 @@ def summary(
 
 
 def _head(case: Case, assessment: Assessment, speaker: Speaker) -> Iterator[str]:
-    day = case.visit.started_at.date()
+    day = speaker.date_of(case.visit.started_at)
     yield speaker.text("cli.title", vehicle=case.vehicle.name, heater=case.heater.name, day=day)
     verdict = assessment.verdict.verdict
     yield f"{_glyph(verdict)}{speaker.text(f'verdict.{verdict}')}"

@@ -81,7 +81,7 @@ def _masthead(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
     visit, shop = case.visit, case.shop
     technician = visit.technician or shop.technician
     parts = [speaker.text("report.for_owner", owner=case.owner.name)] if case.owner.name else []
-    parts.append(speaker.text("report.visit_of", day=visit.started_at.astimezone(speaker.zone).date()))
+    parts.append(speaker.text("report.visit_of", day=speaker.date_of(visit.started_at)))
     parts += [visit.place.name] if visit.place.name else []
     if visit.place.altitude_m is not None:
         parts.append(speaker.amount(Amount(value=visit.place.altitude_m, dimension="length")))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from decimal import Decimal
 from enum import StrEnum
 from typing import TypeAlias
@@ -168,9 +168,15 @@ class Visit:
     sealed_stops: tuple[str, ...] = ()
     sealed_content: str = ""
 
+    @property
+    def clock(self) -> tzinfo | None:
+        """How the clock went where it was; None where nobody said."""
+        ahead = self.utc_offset_minutes
+        return None if ahead is None else timezone(timedelta(minutes=ahead))
+
     def day_of(self, when: datetime) -> date:
         """The day that it was then where the visit was; that of UTC where nobody said how its clock goes."""
-        return when.astimezone(timezone(timedelta(minutes=self.utc_offset_minutes or 0))).date()
+        return when.astimezone(self.clock or UTC).date()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

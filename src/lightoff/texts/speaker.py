@@ -165,8 +165,12 @@ class Speaker:
 
     def day(self, when: date) -> str:
         """A date in words: 25 November 2026."""
-        day = when.astimezone(self.zone).date() if isinstance(when, datetime) else when
+        day = self.date_of(when) if isinstance(when, datetime) else when
         return f"{day.day} {templates(self.language)[f'month.{day.month}']} {day.year}"
+
+    def date_of(self, when: datetime) -> date:
+        """The day that it was then by this clock."""
+        return when.astimezone(self.zone).date()
 
     def clock(self, when: datetime) -> str:
         """A time of day: 14:32."""

@@ -66,7 +66,7 @@ def _shown(page: Page, found: ReadingDrift) -> Shown:
             "web_drift.sound", low=_number(page, found, found.low), high=_number(page, found, found.high)
         ),
         since=since,
-        says=tuple(subscripted(page.speaker.say(each)) for each in found.drift.says(page.now.date())),
+        says=tuple(subscripted(page.speaker.say(each)) for each in found.drift.says(_today(page))),
         change=_change(page, found),
         desk=_picture(page, found, **_DESK),
         phone=_picture(page, found, **_PHONE),
@@ -96,7 +96,7 @@ def _row(page: Page, found: ReadingDrift, taken: Taken) -> tuple[str, date, str,
 
 
 def _picture(page: Page, found: ReadingDrift, *, width: float, left: float, right: float) -> Markup:
-    today = page.now.date()
+    today = _today(page)
     reach = found.drift.reach
     days = (None, None, None) if reach is None else (reach.earliest, reach.line, reach.latest)
     first = found.taken[0].on
@@ -145,3 +145,7 @@ def _number(page: Page, found: ReadingDrift, value: float) -> str:
 
 def _noon(on: date) -> datetime:
     return datetime.combine(on, time(12), UTC)
+
+
+def _today(page: Page) -> date:
+    return page.speaker.date_of(page.now)

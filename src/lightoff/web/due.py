@@ -42,7 +42,7 @@ def show_due(request: Request) -> Response:
                 each.line,
                 page.text("web_part.due_now")
                 if each.by <= page.now
-                else page.text("web_part.due_by", day=each.by.date()),
+                else page.text("web_part.due_by", day=page.speaker.date_of(each.by)),
                 [subscripted(page.speaker.say(said)) for said in each.reasons],
                 _to_bring(page, each),
             )

@@ -205,10 +205,10 @@ def _life_words(page: Page, life: PartLife) -> str:
 
 
 def _life_described(page: Page, life: PartLife, words: str) -> str:
-    since = page.speaker.text("web_part.life_since", day=life.since.date())
+    since = page.speaker.text("web_part.life_since", day=page.speaker.date_of(life.since))
     if life.ends is None:
         return f"{since} {words}."
-    first, middle, last = (each.date() for each in life.ends)
+    first, middle, last = (page.speaker.date_of(each) for each in life.ends)
     return page.speaker.text(
         "web_part.life_till", since=since, words=words, first=first, middle=middle, last=last
     )

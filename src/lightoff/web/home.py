@@ -93,7 +93,7 @@ def _far(request: Request, found: Sequence[HeaterLine] | None) -> Iterator[Calla
 
 def _line(page: Page, found: HeaterLine, under_way: Collection[str]) -> Line:
     at = found.last_visit_at
-    last = page.text("web.last_on", day=at.date()) if at else Markup()
+    last = page.text("web.last_on", day=page.speaker.date_of(at)) if at else Markup()
     begins = None
     if found.heater.id not in under_way:
         like = as_last(page, found.last_fuel, found.last_place)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from functools import cache, lru_cache, partial
 from pathlib import Path
@@ -19,6 +20,7 @@ from lightoff.ground.message import Message, Value
 from lightoff.ground.sources import SOURCES
 from lightoff.ground.values import dataclass
 from lightoff.terms.people import Shop
+from lightoff.terms.visit import Visit
 from lightoff.texts.speaker import Speaker
 from lightoff.web.ahead import Ahead, Drawings
 from lightoff.web.compiled import CompiledTemplates
@@ -229,6 +231,10 @@ class Page:
             own=house.workshop.shelf.own_words,
         )
         return cls(request, house, shop, preferences, speaker)
+
+    def by_clock_of(self, visit: Visit) -> Page:
+        """The same, told by the clock where the visit was: a record has one day, whoever reads it where."""
+        return replace(self, speaker=replace(self.speaker, zone=visit.clock or self.speaker.zone))
 
     @property
     def utc_offset_minutes(self) -> int | None:

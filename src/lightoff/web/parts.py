@@ -220,7 +220,7 @@ def _page(page: Page, heater_id: str, *, visit: str, problem: str = "", status: 
 def _row(page: Page, fitted: Fitted, was: str) -> Row:
     clock = Clock(fitted.kind.clock)
     used = fitted.piece.used.get(clock)
-    day = fitted.piece.since.date()
+    day = page.speaker.date_of(fitted.piece.since)
     line = (
         page.text("web_part.used", used=f"{used.value:,.0f}", clock=_clock(page, clock), day=day)
         if used
@@ -248,7 +248,7 @@ def _spare(page: Page, piece: Piece) -> Markup:
     used = piece.used.get(clock)
     return page.text(
         "web_part.spare_used",
-        day=piece.since.date(),
+        day=page.speaker.date_of(piece.since),
         used=f"{used.value:,.0f}" if used else "?",
         clock=_clock(page, clock),
     )

@@ -43,6 +43,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
     """Work done, what was measured, verdict; and all that led to it."""
     page = Page.of(request)
     case, assessment = assess_visit(page.house.workshop, id, page.now)
+    page = page.by_clock_of(case.visit)
     case = with_parts(case, page.house.workshop)
     found = fault_looked_for(case, page.shelf, page.house.workshop.derived)
     left = assessment.figures(Stage.AS_LEFT)
@@ -103,7 +104,7 @@ def owner_report(request: Request, id: str) -> Response:  # noqa: A002
 
     page = Page.of(request)
     case, assessment = assess_visit(page.house.workshop, id, page.now)
-    case = with_parts(case, page.house.workshop)
+    page, case = page.by_clock_of(case.visit), with_parts(case, page.house.workshop)
     paper = page.asked("paper")
     chosen = paper if paper in {"a4", "letter"} else page.shop.paper
     data = written(
@@ -119,7 +120,7 @@ def owner_report(request: Request, id: str) -> Response:  # noqa: A002
         due=next_due(page.house.workshop, case.visit, page.now),
         unanswered=_unanswered(page, case),
     )
-    name = report_name(case.vehicle.name, case.heater.name, case.visit.started_at.date())
+    name = report_name(case.vehicle.name, case.heater.name, case.visit.day_of(case.visit.started_at))
     return Response(
         data,
         media_type="application/pdf",

@@ -146,7 +146,11 @@ def _log(page: Page, trace: Trace) -> tuple[str, str, str, str]:
         starts=trace.starts,
         logged=f"{float(trace.logged_s) / HOUR_S:.1f}",
     )
-    days = page.speaker.text("web_running.log_days", first=trace.began_at.date(), last=trace.ended_at.date())
+    days = page.speaker.text(
+        "web_running.log_days",
+        first=page.speaker.date_of(trace.began_at),
+        last=page.speaker.date_of(trace.ended_at),
+    )
     return trace.id, days, said, trace.file_name
 
 

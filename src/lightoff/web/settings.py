@@ -143,7 +143,7 @@ def _show(page: Page, *, values: dict[str, str] | None = None, typed: Typed | No
         units=UNITS,
         appearances=APPEARANCES,
         papers=PAPERS,
-        today=page.now.date(),
+        today=page.speaker.date_of(page.now),
     )
 
 

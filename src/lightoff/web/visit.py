@@ -242,7 +242,7 @@ def _split(step: card.Step, fields: Sequence[card.Field]) -> tuple[list[card.Fie
 def _subject(page: Page, case: Case) -> Markup:
     started = case.visit.started_at
     ago = page.now - started
-    parts = [page.speaker.text("web.started", day=started.date(), clock=started)]
+    parts = [page.speaker.text("web.started", day=page.speaker.date_of(started), clock=started)]
     if timedelta(minutes=1) < ago < timedelta(hours=48) and not case.visit.closed_at:
         parts.append(ago_in_words(page, ago))
     if case.visit.reason:
@@ -259,7 +259,7 @@ def _stands_again(page: Page, visit: str) -> Markup | None:
     return page.text(
         "web.stands_again" if named else "web.stands_again_nobody",
         who=found.withdrawn_by,
-        day=found.withdrawn_at.date(),
+        day=page.speaker.date_of(found.withdrawn_at),
         clock=found.withdrawn_at,
         since=found.stands_at,
         by=found.stands_by,

@@ -56,8 +56,8 @@ def show_wear(request: Request) -> Response:
                 other.id,
                 page.text(
                     "web_wear.pair",
-                    earlier=one.started_at.date(),
-                    later=other.started_at.date(),
+                    earlier=page.speaker.date_of(one.started_at),
+                    later=page.speaker.date_of(other.started_at),
                     days=round((other.started_at - one.started_at).total_seconds() / 86_400),
                 ),
                 _named(page, other.heater),
