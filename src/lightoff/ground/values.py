@@ -1,7 +1,8 @@
 """Dataclasses that are cheap to make: the house has some three hundred, a short command loads two hundred.
 
-The standard library compiles comparison, hash and `repr` of each frozen dataclass anew when it is imported,
-a tenth of a cold start. Here each reads its fields instead. All else is the standard's own dataclass.
+The standard library compiles comparison, hash and `repr` of each frozen dataclass as it is imported, a tenth
+of a cold start. Here comparison and hash are compiled when a class is first asked for one of them, and `repr`
+reads the fields. All else is the standard's own dataclass.
 """
 
 from __future__ import annotations
@@ -17,25 +18,33 @@ else:
     import dataclasses
 
     def dataclass(*, frozen: bool = False, **how: Any) -> Callable[[type], type]:
-        """As `dataclasses.dataclass`; if frozen, comparison, hash and `repr` are not compiled."""
+        """As `dataclasses.dataclass`; if frozen, comparison, hash and `repr` are not compiled at once."""
         if not frozen:
             return dataclasses.dataclass(**how)
-        return lambda kind: _read(dataclasses.dataclass(frozen=True, eq=False, repr=False, **how)(kind))
+        return lambda kind: _later(dataclasses.dataclass(frozen=True, eq=False, repr=False, **how)(kind))
 
-    def _read(kind: type) -> type:
-        """The class with comparison, hash and `repr` that read its fields."""
+    def _later(kind: type) -> type:
+        """The class with comparison and hash that are made at their first use, and a `repr` that reads."""
         fields = dataclasses.fields(kind)
-        compared = _reader([each.name for each in fields if each.compare])
+        compared = [each.name for each in fields if each.compare]
         shown = [each.name for each in fields if each.repr]
-        shown_values = _reader(shown)
+        values = _reader(shown)
         pattern = f"{kind.__qualname__}({', '.join(f'{name}=%r' for name in shown)})"
 
-        def equal(self: Any, other: object) -> bool:
-            return compared(self) == compared(other) if other.__class__ is self.__class__ else NotImplemented
+        def compile_both() -> None:
+            twin = dataclasses.make_dataclass("Twin", compared, init=False, repr=False, unsafe_hash=True)
+            kind.__eq__, kind.__hash__ = twin.__eq__, twin.__hash__
 
-        kind.__eq__ = equal
-        kind.__hash__ = lambda self: hash(compared(self))
-        kind.__repr__ = recursive_repr()(lambda self: pattern % shown_values(self))
+        def equal(self: Any, other: object) -> bool:
+            compile_both()
+            return kind.__eq__(self, other)
+
+        def hashed(self: Any) -> int:
+            compile_both()
+            return kind.__hash__(self)
+
+        kind.__eq__, kind.__hash__ = equal, hashed
+        kind.__repr__ = recursive_repr()(lambda self: pattern % values(self))
         return kind
 
     def _reader(names: list[str]) -> Callable[[Any], tuple[Any, ...]]:
