@@ -260,8 +260,8 @@ def checked(table: Table, procedure: Procedure, *, left_as_it_is: Collection[str
         live = _opened_again(step, procedure.steps[:index])
         if live is not None:
             raise table.refuse("opened_live", "order", value=step.key, path=step.opens, live=live)
-        guards = {path for each in procedure.steps[:index] if each.required for path in each.guards}
-        if step.opens and step.opens not in guards:
+        guarded = (each.guards for each in procedure.steps[:index] if each.required)
+        if step.opens and not any(step.opens in each for each in guarded):
             raise table.refuse("opened_unguarded", "order", value=step.key, path=step.opens)
     back = {each.puts_back for each in procedure.steps}
     for step in procedure.steps:
