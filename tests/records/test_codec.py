@@ -278,6 +278,15 @@ def test_every_fault_is_told_at_once() -> None:
         ("photo", {"heater": "h", "taken_at": "2026-03-01T12:00:00Z", "sha256": "a", "media_type": "text/html"},
          "media_type", "The picture is “text/html”; it must be one of: image/jpeg, image/png, image/webp"),
         ("accept", {"reading": ""}, "reading", "“reading” is blank; name what it belongs to."),
+        *(
+            (
+                "visit",
+                {"heater": "h", "started_at": "2026-03-01T05:00:00Z", "utc_offset_minutes": ahead},
+                "utc_offset_minutes",
+                f"“utc_offset_minutes” is {ahead}; it must lie from -899 to 899.",
+            )
+            for ahead in (900, -900, 1_000_000)
+        ),
     ],
 )  # fmt: skip
 def test_other_nouns_are_read_strictly(field: str, body: Any, told_field: str, sentence: str) -> None:

@@ -23,7 +23,7 @@ from lightoff.terms.entry import Json, Noun
 from lightoff.terms.part import Bin, Move, Part, StepDone
 from lightoff.terms.people import PLANNING_BOUNDS, Heater, Instrument, Owner, Planning, Shop, Vehicle
 from lightoff.terms.trace import Trace
-from lightoff.terms.visit import NOT_HAD, Acceptance, Close, Event, Photo, Reading, Visit
+from lightoff.terms.visit import MOST_OFFSET_MINUTES, NOT_HAD, Acceptance, Close, Event, Photo, Reading, Visit
 
 SHOP = "shop"  # the subject of every entry that speaks of the shop: a book has one
 PLANNING = "planning"  # the field of what the shop reckons with; its subject is the shop
@@ -169,6 +169,12 @@ def _senseless(noun: type, values: Mapping[str, Any]) -> list[Refusal]:
             for name, (low, high) in PLANNING_BOUNDS.items()
             if name in values and not low <= values[name] <= high
         ]
+    ahead = values.get("utc_offset_minutes")
+    if ahead is not None and abs(ahead) > MOST_OFFSET_MINUTES:
+        low, high = str(-MOST_OFFSET_MINUTES), str(MOST_OFFSET_MINUTES)
+        faults.append(
+            refused("records.number_outside", "utc_offset_minutes", got=shown(ahead), low=low, high=high)
+        )
     if noun is Trace and not faults and not _holds_together(values):
         faults.append(refused("records.trace_senseless", "burned_s"))
     set_number = values.get("set_number")

@@ -10,6 +10,8 @@ from typing import TypeAlias
 from lightoff.ground.values import dataclass
 from lightoff.terms.part import Move, StepDone
 
+MOST_OFFSET_MINUTES = 14 * 60 + 59
+"""No clock is further ahead of UTC or behind it: the furthest are 14 h ahead. From memory, unverified."""
 GROUPED = "grouped"
 """The `basis` of a reading that one tap answered together with others: it closes no gate."""
 BY_PHOTOGRAPH = "by photograph"

@@ -23,7 +23,7 @@ from lightoff.terms.case import Case
 from lightoff.terms.part import Move, StepDone
 from lightoff.terms.people import Heater, Instrument, Owner, Shop, Span, Vehicle
 from lightoff.terms.shelf import CatalogueEntry
-from lightoff.terms.visit import NOT_HAD, Event, Photo, Place, Reading, Visit
+from lightoff.terms.visit import MOST_OFFSET_MINUTES, NOT_HAD, Event, Photo, Place, Reading, Visit
 from lightoff.work.plausible import POSSIBLE_OF_A_PLACE, doubts
 from lightoff.work.typed_numbers import nearest, shortened
 from lightoff.work.visit_file_conflicts import conflicts_in
@@ -473,4 +473,5 @@ def _offset_minutes(visit: VisitTable) -> int | None:
     ahead = visit.utc_offset.utcoffset(None) if visit.utc_offset else None
     if ahead is None and isinstance(begun, datetime):
         ahead = begun.utcoffset() or None
-    return None if ahead is None else round(ahead.total_seconds() / 60.0)
+    minutes = 0 if ahead is None else round(ahead.total_seconds() / 60.0)
+    return None if ahead is None or abs(minutes) > MOST_OFFSET_MINUTES else minutes
