@@ -27,7 +27,7 @@ from lightoff.physics.flue import analyse
 from lightoff.physics.flue_gas import ReadingUncertainty
 from lightoff.physics.fuel import Fuel, fuel_from_data_sheet
 
-READINGS, STATES, REPEATS = 1_000_000, 2_000, 3
+READINGS, STATES, REPEATS = 1_000_000, 2_000, 5
 FLUE_STATES = 1 + 2 * 4  # O2, CO, stack temperature, hydrogen of the fuel
 FLAME_STATES = 1 + 2 * 5  # O2, CO, intake temperature, hydrogen and heat of the fuel
 

@@ -6,8 +6,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lightoff.physics.burn import products
-from lightoff.physics.equilibrium import equilibrium_flame, moved_temperature_k
-from lightoff.physics.flame import complete_flame_temperature_k, flame_atoms, flame_temperature_k
+from lightoff.physics.equilibrium import equilibrium_flame
+from lightoff.physics.flame import (
+    complete_flame_temperature_k,
+    flame_atoms,
+    flame_tangent,
+    flame_temperature_k,
+)
 from lightoff.physics.fuel import Fuel, fuel_from_data_sheet
 from lightoff.physics.gas import NASA_COEFFICIENTS, enthalpies_j_mol, heat_capacities_j_mol_k
 
@@ -82,12 +87,30 @@ def test_pressure_holds_the_gas_together(diesel: Fuel) -> None:
     assert high < sea
 
 
-def test_one_step_along_the_tangent_finds_a_flame_nearby(diesel: Fuel) -> None:
-    flame = equilibrium_flame(atoms_for(diesel, 1.20))
-    moved = moved_temperature_k(flame, atoms_for(diesel, 1.205))
-    solved = equilibrium_flame(atoms_for(diesel, 1.205))
-    step = solved.temperature_k - flame.temperature_k
-    assert moved - flame.temperature_k == pytest.approx(step, rel=0.02)
+def given_for(fuel: Fuel, *, air_ratio: float = 1.2, water: float = 0.01):
+    gas = products(fuel.stoichiometry, air_ratio=air_ratio, water_per_dry_air=np.asarray(water))
+    return {"gas": gas, "heat_j_kg": np.asarray(fuel.net_heating_value_j_kg), "pressure_pa": np.asarray(9e4)}
+
+
+@pytest.mark.parametrize(
+    "moved",
+    [
+        {"air_ratio": 1.205},
+        {"water": 0.012},
+        {"heat_j_kg": np.asarray(42.5e6)},
+        {"pressure_pa": np.asarray(8.9e4)},
+    ],
+)
+def test_one_step_along_the_tangent_finds_a_flame_nearby(diesel: Fuel, moved) -> None:
+    """Each thing given has a slope of its own: the step is that of the flame solved there."""
+    tangent = flame_tangent(**given_for(diesel))
+    there = given_for(
+        diesel, **{name: each for name, each in moved.items() if name in ("air_ratio", "water")}
+    )
+    there |= {name: each for name, each in moved.items() if name in there}
+    step = equilibrium_flame(flame_atoms(**there)).temperature_k - tangent.temperature_k
+    assert abs(step) > 0.05
+    assert tangent.moved_temperature_k(**there) - tangent.temperature_k == pytest.approx(step, rel=0.03)
 
 
 def test_rows_are_solved_apart(diesel: Fuel) -> None:
@@ -116,3 +139,12 @@ def test_heat_without_end_does_not_settle_in_silence(diesel: Fuel) -> None:
     gas = products(diesel.stoichiometry, air_ratio=np.asarray(1.0))
     with pytest.raises(ArithmeticError, match="did not settle"):
         complete_flame_temperature_k(gas, heat_j_kg=np.asarray(1e12))
+
+
+def test_air_without_fuel_to_speak_of_is_a_cold_flame_and_no_overflow(diesel: Fuel) -> None:
+    """Its constants lie beyond single precision, in which the first step goes."""
+    t = flame_temperature_k(
+        diesel, air_ratio=np.array([15.0, 60.0, 400.0]), combustion_air_temperature_k=253.15
+    )
+    assert np.all(np.diff(t) < 0.0)
+    assert np.all((t > 253.0) & (t < 450.0))

@@ -189,7 +189,12 @@ def test_arrays_and_single_readings_are_the_same_figures(diesel: Fuel) -> None:
             single, among = getattr(one, name), getattr(many, name).at(row)
             assert isinstance(single.value, float)
             assert among.value == pytest.approx(single.value, rel=1e-12)
-            assert among.standard_uncertainty == pytest.approx(single.standard_uncertainty, rel=1e-9)
+            assert among.standard_uncertainty == near(single.standard_uncertainty, name)
+
+
+def near(standard_uncertainty: float, name: str):
+    """The slopes of the flame are those beside its place, by what a step in single precision left."""
+    return pytest.approx(standard_uncertainty, rel=1e-6 if name == "flame_temperature_k" else 1e-9)
 
 
 def test_each_set_of_many_is_told_as_if_it_were_alone(diesel: Fuel) -> None:
@@ -229,8 +234,8 @@ def test_each_set_of_many_is_told_as_if_it_were_alone(diesel: Fuel) -> None:
             one, among = getattr(alone, field.name), getattr(told, field.name)
             if isinstance(one, Uncertain):
                 assert among.value == pytest.approx(one.value, rel=1e-12), field.name
-                assert among.standard_uncertainty == pytest.approx(one.standard_uncertainty, rel=1e-9)
-            elif field.name not in ("agreement", "siegert", "dry_fractions", "wet_fractions"):
+                assert among.standard_uncertainty == near(one.standard_uncertainty, field.name)
+            elif field.name not in ("agreement", "siegert", "products"):
                 assert among == pytest.approx(one) if isinstance(one, float) else among == one, field.name
     assert [isinstance(each, LightoffError) for each in together[7:10]] == [True, True, True]
 

@@ -165,7 +165,7 @@ def test_products_of_equilibrium_alongside(check, name, air_ratio) -> None:
             f"equilibrium-{species}-{name}-{air_ratio}",
             f"wet {label} of {name} at air ratio {air_ratio}",
             expected=100 * shares[species],
-            got=100 * got.wet_fractions[species],
+            got=100 * got.products.wet_fractions()[species],
             tolerance=0.002,
             unit="%",
             source=source,

@@ -171,7 +171,7 @@ def test_loss_by_cantera_alongside(check, o2, stack, intake) -> None:
         pressure_pa=90e3,
     )
     gas = ct.Solution("gri30.yaml")
-    shares = {name.upper(): share for name, share in got.wet_fractions.items() if name != "SO2"}
+    shares = {name.upper(): share for name, share in got.products.wet_fractions().items() if name != "SO2"}
     ends = []
     for celsius in (stack, intake):
         gas.TPX = celsius + 273.15, 90e3, shares
@@ -179,7 +179,7 @@ def test_loss_by_cantera_alongside(check, o2, stack, intake) -> None:
     check(
         f"loss-live-{o2}-{stack:.0f}",
         f"flue loss of diesel in humid air, O2 {o2} %, stack {stack:.0f} degC, air {intake:.0f} degC",
-        expected=100 * (ends[0] - ends[1]) * got.wet_gas_mol_kg / NET,
+        expected=100 * (ends[0] - ends[1]) * got.products.wet_mol_kg / NET,
         got=100 * got.stack_loss_net_fraction.value,
         tolerance=0.02,
         unit="% of net heat",

@@ -48,7 +48,8 @@ class Products:
         """Each gas by its name in `gas.NASA_COEFFICIENTS`; sulphur dioxide only where there is any."""
         dry = (("O2", self.o2), ("CO2", self.co2), ("CO", self.co), ("N2+Ar", self.n2_ar))
         water = ("H2O", self.h2o)
-        return (*dry, water, ("SO2", self.so2)) if np.any(self.so2) else (*dry, water)
+        some = np.count_nonzero(self.so2) if np.ndim(self.so2) else self.so2
+        return (*dry, water, ("SO2", self.so2)) if some else (*dry, water)
 
     @property
     def dry_mol_kg(self) -> Real:
@@ -127,13 +128,14 @@ def products(
     air = air_ratio * s.air_mol_kg
     dry = (s.dry_gas_mol_kg + air - s.air_mol_kg) / (1.0 - 0.5 * co_dry_fraction)
     co = co_dry_fraction * dry
+    damp = np.ndim(water_per_dry_air) or water_per_dry_air
     return Products(
         o2=(air_ratio - 1.0) * s.oxygen_mol_kg + 0.5 * co,
         co2=s.carbon_mol_kg - co + DRY_AIR["CO2"] * air,
         co=co,
         n2_ar=(DRY_AIR["N2"] + DRY_AIR["Ar"]) * air,
         so2=s.sulphur_mol_kg,
-        h2o=s.water_mol_kg + water_per_dry_air * air,
+        h2o=s.water_mol_kg + water_per_dry_air * air if damp else s.water_mol_kg,
     )
 
 

@@ -16,7 +16,7 @@ Basis: mcbride_1993 (equilibrium constants from Gibbs energies).
 from __future__ import annotations
 
 from dataclasses import fields
-from typing import TypeAlias
+from typing import TypeAlias, cast
 
 import numpy as np
 
@@ -62,6 +62,10 @@ class Atoms:
     enthalpy_j_kg: Array
     pressure_pa: Array
 
+    def in_single_precision(self) -> Atoms:
+        """The same in half the memory."""
+        return Atoms(**{each.name: _single(getattr(self, each.name)) for each in fields(self)})
+
     @classmethod
     def of(cls, gas: Products, *, argon_fraction: float, enthalpy_j_kg: Array, pressure_pa: Array) -> Atoms:
         """The atoms of these products; `argon_fraction` is that of the atmospheric nitrogen."""
@@ -104,6 +108,11 @@ def equilibrium_flame(atoms: Atoms) -> Flame:
     """
     place = _first_guess(atoms)
     moving, slopes = np.ones_like(place[0], dtype=np.bool_), np.zeros((len(fields(Atoms)), *place.shape[1:]))
+    # The first step, of some 0.005, goes in single precision: in half the time, and a part in 1e6 off.
+    coarse = atoms.in_single_precision()
+    with np.errstate(over="ignore"):  # a constant of a cold gas, which does not split at all
+        step, _ = _newton(coarse, _gas(coarse, _single(place)))
+    place -= _held(step)
     for _ in range(_PASSES):
         gas = _gas(atoms, place)
         step, worth = _newton(atoms, gas)
@@ -112,22 +121,11 @@ def equilibrium_flame(atoms: Atoms) -> Flame:
         if np.any(settled):
             of_these = _slopes(gas, worth)
             slopes = of_these if np.all(settled) else np.where(settled, of_these, slopes)
-        for each, most in enumerate(_LONGEST):
-            place[each] -= moving * np.clip(step[each], -most, most)
+        place -= moving * _held(step)
         moving = moving & ~settled
         if not np.any(moving):
             return Flame(temperature_k=real(np.exp(place[0])), place=place, atoms=atoms, slopes=slopes)
     raise ArithmeticError("the flame's equilibrium did not settle")
-
-
-def moved_temperature_k(flame: Flame, atoms: Atoms) -> Array:
-    """The temperature for atoms moved a little from those solved, along the tangent."""
-    moved = real(1.0)
-    for each, slope in zip(fields(Atoms), flame.slopes, strict=True):
-        now, then = getattr(atoms, each.name), getattr(flame.atoms, each.name)
-        if now is not then:
-            moved = moved + slope * (now - then)
-    return real(flame.temperature_k * moved)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +160,7 @@ def _gas(atoms: Atoms, place: Array) -> _Gas:
     )
     w = _positive_root(2.0 * (1.0 + h2_of_water), hydroxyl + atomic, hydrogen)
     v = _positive_root(2.0, nitric, nitrogen)
-    p = np.empty((len(_SPECIES), *np.shape(w + v + carbon)))
+    p = np.empty((len(_SPECIES), *np.shape(w + v + carbon)), dtype=w.dtype)
     p[_CO] = carbon * share
     p[_CO2] = carbon - p[_CO]
     p[_H2O] = w * w
@@ -200,10 +198,11 @@ def _newton(atoms: Atoms, gas: _Gas) -> tuple[Array, Array]:
     """
     p, hot = gas.pressures, gas.hot
     bound, brought = atoms.oxygen * gas.bar_per_mol, atoms.enthalpy_j_kg * gas.bar_per_joule
-    oxygen, pressure, oxygen_squared = np.tensordot(_COUNTS, p, axes=1)
-    oxygen_hot, heat = np.tensordot(_COUNTS[:2], hot, axes=1)
+    counts = _COUNTS.astype(p.dtype, copy=False)
+    oxygen, pressure, oxygen_squared = np.tensordot(counts, p, axes=1)
+    oxygen_hot, heat = np.tensordot(counts[:2], hot, axes=1)
     heat_squared = np.einsum("i...,i...->...", hot[_SPLIT], gas.heats[_SPLIT])
-    pressed = [real(0.0), p[_AR] + p[_SO2], hot[_AR] + hot[_SO2]]
+    pressed = [0.0, p[_AR] + p[_SO2], hot[_AR] + hot[_SO2]]
     for of_atom, grows in zip(gas.weights, gas.grows, strict=True):
         of_oxygen, of_pressure, of_heat = of_atom
         taken = of_oxygen * grows, of_heat * grows
@@ -222,10 +221,13 @@ def _newton(atoms: Atoms, gas: _Gas) -> tuple[Array, Array]:
         heat_squared - half * by_q[2] + np.einsum("i...,i...->...", p, gas.capacities) - off[2],
     )
     by_b = pressed[0] - bound, pressed[1], pressed[2] - brought
-    row_t, row_q, row_b = _cross(by_q, by_b), _cross(by_b, by_t), _cross(by_t, by_q)
-    share = 1.0 / _dot(by_t, row_t)
-    step = np.stack([share * _dot(row, off) for row in (row_t, row_q, row_b)])
-    return step, -share * np.stack(row_t)
+    minors = _cross(by_q, by_b)
+    share = 1.0 / _dot(by_t, minors)
+    step_t = share * _dot(minors, off)
+    left_oxygen, left_pressure = off[0] - step_t * by_t[0], off[1] - step_t * by_t[1]
+    step_q = (left_oxygen * by_b[1] - left_pressure * by_b[0]) / minors[2]
+    step_b = (by_q[0] * left_pressure - by_q[1] * left_oxygen) / minors[2]
+    return np.stack((step_t, step_q, step_b)), -share * np.stack(minors)
 
 
 def _slopes(gas: _Gas, worth: Array) -> Array:
@@ -255,10 +257,11 @@ def _thermo(temperature_k: Array, logarithm: Array) -> tuple[Array, Array, Array
     square = t * t
     powers = np.stack((1.0 / t, logarithm, np.ones_like(t), t, square, square * t, square * square))
     hot = t > NASA_MIDDLE_K
+    low, high = (each.astype(t.dtype, copy=False) for each in (_LOW, _HIGH))
     if np.all(hot):
-        told = np.tensordot(_HIGH, powers, axes=1)
+        told = np.tensordot(high, powers, axes=1)
     else:
-        told = np.where(hot, np.tensordot(_HIGH, powers, axes=1), np.tensordot(_LOW, powers, axes=1))
+        told = np.where(hot, np.tensordot(high, powers, axes=1), np.tensordot(low, powers, axes=1))
     count = len(_SPECIES)
     return told[:count], told[count : 2 * count], np.exp(told[2 * count :])
 
@@ -308,6 +311,15 @@ def _first_guess(atoms: Atoms) -> Array:
     return np.stack(np.broadcast_arrays(*places))
 
 
+def _held(step: Array) -> Array:
+    """No longer than _LONGEST."""
+    return np.stack([np.clip(each, -most, most) for each, most in zip(step, _LONGEST, strict=True)])
+
+
+def _single(value: Array) -> Array:
+    return cast("Array", value.astype(np.float32))
+
+
 def _positive_root(a: Array | float, b: Array, c: Array) -> Array:
     """x > 0 of a x^2 + b x = c, in the form that does not cancel."""
     return 2.0 * c / (b + np.sqrt(b * b + 4.0 * a * c))
@@ -321,4 +333,4 @@ def _cross(a: _Triple, b: _Triple) -> _Triple:
 
 
 def _dot(a: _Triple, b: _Triple) -> Array:
-    return real(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]

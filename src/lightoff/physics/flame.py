@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 
+from lightoff.ground.values import dataclass
 from lightoff.physics import air
 from lightoff.physics.burn import Products, products
 from lightoff.physics.equilibrium import Atoms, equilibrium_flame
@@ -61,6 +64,39 @@ def air_heat_j_mol(intake_k: Array, water_per_dry_air: Array) -> Array:
     return total
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameTangent:
+    """A solved flame, and its temperature for what is given a little otherwise, along the tangent.
+
+    `given` are the moles of each gas of Products, the heat and the pressure; `slopes` tell how ln T moves
+    with each of them.
+    """
+
+    temperature_k: Array
+    given: tuple[Real, ...]
+    slopes: Array
+
+    def moved_temperature_k(self, gas: Products, *, heat_j_kg: Array, pressure_pa: Array) -> Array:
+        """The temperature there; parameters as those of `flame_atoms`."""
+        moved = real(1.0)
+        for now, then, slope in zip(
+            _given(gas, heat_j_kg, pressure_pa), self.given, self.slopes, strict=True
+        ):
+            if now is not then:
+                moved = moved + slope * (now - then)
+        return real(self.temperature_k * moved)
+
+
+def flame_tangent(gas: Products, *, heat_j_kg: Array, pressure_pa: Array) -> FlameTangent:
+    """The flame in equilibrium of these products, and how its temperature moves with them."""
+    flame = equilibrium_flame(flame_atoms(gas, heat_j_kg=heat_j_kg, pressure_pa=pressure_pa))
+    return FlameTangent(
+        temperature_k=flame.temperature_k,
+        given=_given(gas, heat_j_kg, pressure_pa),
+        slopes=np.tensordot(_ATOMS_OF_EACH, flame.slopes, axes=1),
+    )
+
+
 def flame_atoms(gas: Products, *, heat_j_kg: Array, pressure_pa: Array) -> Atoms:
     """The atoms of the products, with the heat that their burning out sets free above 25 degC."""
     burnt_out = (
@@ -74,6 +110,25 @@ def flame_atoms(gas: Products, *, heat_j_kg: Array, pressure_pa: Array) -> Atoms
         enthalpy_j_kg=real(burnt_out + heat_j_kg),
         pressure_pa=pressure_pa,
     )
+
+
+_GASES = tuple(each.name for each in fields(Products))
+
+
+def _given(gas: Products, heat_j_kg: Real, pressure_pa: Real) -> tuple[Real, ...]:
+    return (*(getattr(gas, name) for name in _GASES), heat_j_kg, pressure_pa)
+
+
+def _atoms_of_each() -> Array:
+    """What one more of each thing given adds to each field of Atoms: these are straight lines."""
+    one = np.eye(len(_GASES) + 2)
+    atoms = flame_atoms(
+        Products(**dict(zip(_GASES, one, strict=False))), heat_j_kg=one[-2], pressure_pa=one[-1]
+    )
+    return np.stack([getattr(atoms, each.name) for each in fields(Atoms)], axis=-1)
+
+
+_ATOMS_OF_EACH = _atoms_of_each()
 
 
 def gas_heat_j_kg(gas: Products, temperature_k: Array) -> Array:

@@ -173,7 +173,7 @@ def _figures(
 
 
 # Rows worked at once: a block's arrays stay in the processor's cache.
-_BLOCK_ROWS = 8192
+_BLOCK_ROWS = 12288
 
 
 def _in_blocks(
@@ -191,16 +191,22 @@ def _in_blocks(
             {name: each[block] if each.ndim else each for name, each in inputs.items()}
             for inputs in (values, standard)
         )
-        for name, figure in _of_block(chain(), part, doubt).items():
-            if np.ndim(figure.value) == 0:
-                whole[name] = figure  # of one number in every block
-                continue
-            if name not in whole:
-                whole[name] = Uncertain(value=np.empty(rows), standard_uncertainty=np.empty(rows))
-            into = whole[name]
-            np.asarray(into.value)[block] = figure.value
-            np.asarray(into.standard_uncertainty)[block] = figure.standard_uncertainty
+        figures = _of_block(chain(), part, doubt)
+        if not whole:
+            whole = {
+                name: figure if np.ndim(figure.value) == 0 else _room(rows)
+                for name, figure in figures.items()
+            }
+        for name, figure in figures.items():
+            if np.ndim(figure.value):  # else it is one number in every block
+                np.asarray(whole[name].value)[block] = figure.value
+                np.asarray(whole[name].standard_uncertainty)[block] = figure.standard_uncertainty
     return whole
+
+
+def _room(rows: int) -> Uncertain:
+    value, doubt = np.empty((2, rows))
+    return Uncertain(value=value, standard_uncertainty=doubt)
 
 
 def _of_block(

@@ -2,20 +2,21 @@
 
 Uncertainty is found by moving one input after the other and calling the chain again. Each link is kept
 for the very objects it was made from, so that what an input does not touch is neither computed again
-nor counted: an untouched figure comes back as the same object.
+nor counted: an untouched figure comes back as the same object. Links of the first call, at the readings
+themselves, are kept for all later ones; those of a move only while it lasts, so that the next finds their
+memory still in the processor's cache.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import TypeVar, cast
+from typing import TypeAlias, TypeVar, cast
 
 import numpy as np
 
 from lightoff.ground.values import dataclass
 from lightoff.physics import air, burn, flame, loss
-from lightoff.physics.equilibrium import Flame, equilibrium_flame, moved_temperature_k
 from lightoff.physics.fuel import Fuel, Stoichiometry, stoichiometry_of
 from lightoff.physics.gas import (
     AT_25_DEGC_J_MOL,
@@ -29,6 +30,7 @@ from lightoff.physics.uncertain import Array, plain, real
 
 _AIR_O2 = air.OXYGEN_IN_DRY_AIR_FRACTION
 _Link = TypeVar("_Link")
+_Links: TypeAlias = dict[tuple[object, ...], tuple[tuple[object, ...], object]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,10 +62,12 @@ class FlueChain:
         self._gases = GASES if fuel.sulphur_fraction.value else GASES[:-1]
         self._at_15_degc = self._enthalpies_at(real(air.REFERENCE_AIR_TEMPERATURE_K))
         self._complete_k: Array | None = None
-        self._equilibrium: Flame | None = None
-        self._kept: dict[tuple[str, tuple[int, ...]], tuple[tuple[object, ...], object]] = {}
+        self._tangent: flame.FlameTangent | None = None
+        self._at_readings: _Links = {}
+        self._of_move = self._at_readings
 
     def __call__(self, values: Mapping[str, Array]) -> dict[str, Array]:
+        self._of_move = {} if self._at_readings else self._at_readings
         s = self._keep("atoms", self._atoms, values["hydrogen"], values["oxygen"])
         heat = self._keep("heat", self._heat, s, values["heat"])
         water = self._water_per_dry_air(values)
@@ -77,8 +81,6 @@ class FlueChain:
             "co2_dry": burnt.co2_dry,
             "latent": heat.latent_fraction,
         }
-        if "o2_dry" in values or "o2_wet" in values:
-            figures["from_o2"] = burnt.air_ratio
         if "co" in values:
             figures["co_air_free"] = self._keep("air free", _air_free, co, o2)
         if "co2" in values:
@@ -105,9 +107,8 @@ class FlueChain:
         pressure = values.get("pressure", self._sea_level) if self._dissociation else self._sea_level
         figures["flame"] = self._keep("flame", self._flame, burnt, s, heat, brought, pressure)
         if "pressure" in values:
-            figures["referred"] = self._keep(
-                "referred", _referred, burnt.air_ratio, intake, values["pressure"], water
-            )
+            denser = self._keep("denser", _denser_at_15_degc, intake, values["pressure"], water)
+            figures["referred"] = self._keep("referred", np.multiply, burnt.air_ratio, denser)
         if "stack" not in values:
             return
         stack = values["stack"]
@@ -144,10 +145,11 @@ class FlueChain:
         return rises, heat_capacities_j_mol_k(self._gases, flame_k)
 
     def _keep(self, name: str, make: Callable[..., _Link], *made_from: object) -> _Link:
-        key = (name, tuple(map(id, made_from)))
-        if key not in self._kept:
-            self._kept[key] = (made_from, make(*made_from))  # holding them keeps their ids taken
-        return cast("_Link", self._kept[key][1])
+        key = (name, *map(id, made_from))
+        kept = self._at_readings.get(key) or self._of_move.get(key)
+        if kept is None:
+            kept = self._of_move[key] = (made_from, make(*made_from))  # holding them keeps their ids taken
+        return cast("_Link", kept[1])
 
     def _atoms(self, hydrogen: Array, oxygen: Array) -> Stoichiometry:
         fuel = self._fuel
@@ -189,18 +191,16 @@ class FlueChain:
     def _flame(self, burnt: _Burnt, s: Stoichiometry, heat: _Heat, brought: Array, pressure: Array) -> Array:
         """The temperature at the readings, then one step along the tangent for every input moved."""
         gas = burnt.gas
-        given = real(heat.net - gas.co * CO_HEATING_VALUE_J_MOL + burnt.air_ratio * s.air_mol_kg * brought)
-        if not self._dissociation:
-            if self._complete_k is None:
-                self._complete_k = flame.complete_flame_temperature_k(gas, heat_j_kg=given)
-            rises, capacities = self._keep("flame gas", self._flame_gas, self._complete_k)
-            return self._complete_k + (given - _sum_over(gas, rises)) / _sum_over(gas, capacities)
-        atoms = flame.flame_atoms(
-            gas, heat_j_kg=given + gas.co * CO_HEATING_VALUE_J_MOL, pressure_pa=pressure
-        )
-        if self._equilibrium is None:
-            self._equilibrium = equilibrium_flame(atoms)
-        return moved_temperature_k(self._equilibrium, atoms)
+        given = real(heat.net + burnt.air_ratio * s.air_mol_kg * brought)
+        if self._dissociation:
+            if self._tangent is None:
+                self._tangent = flame.flame_tangent(gas, heat_j_kg=given, pressure_pa=pressure)
+            return self._tangent.moved_temperature_k(gas, heat_j_kg=given, pressure_pa=pressure)
+        given = real(given - gas.co * CO_HEATING_VALUE_J_MOL)
+        if self._complete_k is None:
+            self._complete_k = flame.complete_flame_temperature_k(gas, heat_j_kg=given)
+        rises, capacities = self._keep("flame gas", self._flame_gas, self._complete_k)
+        return self._complete_k + (given - _sum_over(gas, rises)) / _sum_over(gas, capacities)
 
 
 def _from_dry_o2(s: Stoichiometry, o2: Array, co: Array) -> Array:
@@ -247,11 +247,12 @@ def _vapour_pressure(burnt: _Burnt, pressure: Array) -> Array:
     return real(burnt.gas.h2o / burnt.wet_mol * pressure)
 
 
-def _referred(air_ratio: Array, intake: Array, pressure: Array, water: Array) -> Array:
+def _denser_at_15_degc(intake: Array, pressure: Array, water: Array) -> Array:
+    """How many times the dry air of here a fan delivers at 15 degC and sea level."""
     here = air.dry_air_mol_m3(
         temperature_k=intake, pressure_pa=pressure, water_fraction=water / (1.0 + water)
     )
-    return real(air_ratio * (air.REFERENCE_DRY_AIR_MOL_M3 / here))
+    return real(air.REFERENCE_DRY_AIR_MOL_M3 / here)
 
 
 def _rises(hot: dict[str, Array], cold: dict[str, Array]) -> dict[str, Array]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from types import MappingProxyType
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -86,10 +85,7 @@ class FlueGas:
     agreement: Co2Agreement | None
     fuel_factor: Uncertain | None
     fuel_factor_expected: float
-    dry_fractions: Mapping[str, Real]
-    wet_fractions: Mapping[str, Real]
-    dry_gas_mol_kg: Real
-    wet_gas_mol_kg: Real
+    products: burn.Products
     co_air_free_fraction: Uncertain | None
     co_referred_fraction: Uncertain | None
     reference_o2_fraction: float
@@ -131,7 +127,7 @@ def flue_gas(
         co_dry_fraction=0.0 if co is None else co,
         water_per_dry_air=water,
     )
-    from_o2, from_co2 = figures.get("from_o2"), figures.get("from_co2")
+    from_o2 = ratio if readings.holds_oxygen else None
     free = figures.get("co_air_free")
     net_loss = figures.get("loss_net")
     vapour = figures.get("vapour_pressure")
@@ -152,17 +148,14 @@ def flue_gas(
         air_ratio_from="co2" if from_o2 is None else "o2",
         excess_air_fraction=replace(ratio, value=ratio.value - 1.0),
         air_ratio_from_o2=from_o2,
-        air_ratio_from_co2=from_co2,
+        air_ratio_from_co2=figures.get("from_co2"),
         o2_dry_fraction=figures["o2_dry"],
         co2_dry_fraction=figures["co2_dry"],
         co2_largest_fraction=s.largest_dry_co2_fraction,
         agreement=agreement,
         fuel_factor=None if calculated else figures.get("fuel_factor"),
         fuel_factor_expected=s.fuel_factor,
-        dry_fractions=_plain(gas.dry_fractions()),
-        wet_fractions=_plain(gas.wet_fractions()),
-        dry_gas_mol_kg=plain(gas.dry_mol_kg),
-        wet_gas_mol_kg=plain(gas.wet_mol_kg),
+        products=gas,
         co_air_free_fraction=free,
         co_referred_fraction=None
         if free is None
@@ -190,11 +183,9 @@ def flue_gas(
 
 
 def _scaled(figure: Uncertain, factor: float) -> Uncertain:
+    if factor == 1.0:
+        return figure
     return Uncertain(value=factor * figure.value, standard_uncertainty=factor * figure.standard_uncertainty)
-
-
-def _plain(shares: Mapping[str, Real]) -> Mapping[str, Real]:
-    return MappingProxyType({name: plain(share) for name, share in shares.items()})
 
 
 def _truth(value: NDArray[np.bool_] | np.bool_) -> Truth:
@@ -205,7 +196,7 @@ def _agreement(
     fuel: Fuel, readings: Readings, figures: Mapping[str, Uncertain], *, doubt: ReadingUncertainty
 ) -> Co2Agreement | None:
     """None without both gases. The fuel's own width moves its largest CO2 and with it the line."""
-    if readings.co2_dry_fraction is None or "from_o2" not in figures:
+    if readings.co2_dry_fraction is None or not readings.holds_oxygen:
         return None
     o2 = figures["o2_dry"].value
     co = 0.0 if readings.co_dry_fraction is None else readings.co_dry_fraction
@@ -262,7 +253,7 @@ def _cautions(
         found.append(message("physics.dry_air_assumed"))
     if calculated and readings.co2_dry_fraction is not None:
         found.append(message("physics.co2_calculated"))
-    if "from_o2" not in figures:
+    if not readings.holds_oxygen:
         found.append(message("physics.from_co2_alone"))
     marks = {"physics.o2_extrapolated": np.asarray(figures["o2_dry"].value) > burn.HIGHEST_O2_FRACTION}
     if readings.co_dry_fraction is not None:

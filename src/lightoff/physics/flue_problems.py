@@ -33,6 +33,11 @@ class Readings:
     relative_humidity_fraction: Array | None
     pressure_pa: Array | None
 
+    @property
+    def holds_oxygen(self) -> bool:
+        """Whether oxygen was read, dry or wet."""
+        return self.o2_dry_fraction is not None or self.o2_wet_fraction is not None
+
 
 _DIMENSIONS = {
     "o2_dry_fraction": "gas_fraction",

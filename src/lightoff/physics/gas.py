@@ -151,9 +151,10 @@ def _each(
     rows = (1,) * temperature_k.ndim
     low, high = low.reshape(low.shape + rows), high.reshape(high.shape + rows)
     hot = temperature_k > NASA_MIDDLE_K
-    if not np.any(hot):
+    some = np.count_nonzero(hot)
+    if not some:
         return _horner(low, temperature_k)
-    if np.all(hot):
+    if some == hot.size:
         return _horner(high, temperature_k)
     return np.where(hot, _horner(high, temperature_k), _horner(low, temperature_k))
 

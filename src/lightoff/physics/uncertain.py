@@ -143,5 +143,7 @@ def _spread(variance: Array | None, value: Array) -> Array:
     if variance is None:
         return np.zeros_like(value)
     spread = np.sqrt(variance) * (1.0 / _STEP_FRACTION)  # a power of two: nothing is rounded
+    if spread.shape == value.shape:
+        return spread
     shape = np.broadcast_shapes(spread.shape, value.shape)
     return spread if spread.shape == shape else np.broadcast_to(spread, shape)
