@@ -1,11 +1,11 @@
 """The voice: numbers, units, lists, nested sentences."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
 
 import pytest
 
-from lightoff.ground.message import Amount, AsWritten, message
+from lightoff.ground.message import Amount, AsWritten, DayOf, message
 from lightoff.texts import Speaker
 from lightoff.texts.speaker import LANGUAGES, templates
 
@@ -82,3 +82,15 @@ def test_no_template_is_empty(language: str) -> None:
     # Units that are counts have no symbol on purpose.
     empty = {key for key, text in templates(language).items() if not text.strip()}
     assert empty <= {"unit.smoke no.", "unit.count"}
+
+
+@pytest.mark.parametrize(
+    ("ahead", "day"), [(0, "27 November 2026"), (-8, "26 November 2026"), (13, "27 November 2026")]
+)
+def test_the_day_of_a_moment_is_that_of_whom_it_is_told_to(ahead: int, day: str) -> None:
+    """And fits the time of day beside it."""
+    moment = datetime(2026, 11, 27, 5, 52, tzinfo=UTC)
+    here = Speaker(zone=timezone(timedelta(hours=ahead)))
+    said = here.say(message("conflict.when", day=DayOf(moment), clock=moment))
+    assert day in said
+    assert f"{(5 + ahead) % 24:02}:52" in said

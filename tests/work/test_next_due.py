@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from lightoff.ground.message import DayOf
 from lightoff.terms.visit import Visit
 from lightoff.texts import Speaker
 from lightoff.work.advise_parts import advise_parts, part_name
@@ -28,7 +29,7 @@ def test_the_next_service_is_counted_from_the_last(shop: Workshop) -> None:
     for visits in serviced(shop)[:10]:
         first = next_due(shop, visits[-1], NOW)[0]
         assert first.key == "report.next_due"
-        assert first.values["day"] == (visits[-1].started_at + 12 * MONTH).date()
+        assert first.values["day"] == DayOf(visits[-1].started_at + 12 * MONTH)
 
 
 def test_an_earlier_visit_says_nothing_of_what_came_next(shop: Workshop) -> None:

@@ -13,7 +13,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any
 
-from lightoff.ground.message import Message
+from lightoff.ground.message import DayOf, Message
 from lightoff.judging.assessment import Assessment, Figure
 from lightoff.texts import Speaker
 
@@ -40,6 +40,8 @@ def plain(value: Any, speaker: Speaker) -> Any:
             return value.value
         case datetime() | date():
             return value.isoformat()
+        case DayOf():
+            return value.moment.isoformat()
         case Decimal():
             return format(value, "f")
         case Mapping():

@@ -147,7 +147,7 @@ def _of_visit(workshop: Workshop, conflict: Conflict) -> dict[str, Value]:
     except NotFound:
         return {}
     line = workshop.book.line(visit.heater)
-    return {"heater": f"{line.vehicle.name}, {line.heater.name}", "at": visit.started_at.date()}
+    return {"heater": f"{line.vehicle.name}, {line.heater.name}", "at": visit.day_of(visit.started_at)}
 
 
 def _worse_today(found: LookAgain) -> Message:
@@ -155,7 +155,7 @@ def _worse_today(found: LookAgain) -> Message:
     return message(
         "cli.doctor_look_again",
         heater=f"{case.vehicle.name}, {case.heater.name}",
-        at=case.visit.started_at.date(),
+        at=case.visit.day_of(case.visit.started_at),
         then=f"@verdict_word.{found.then}",
         today=f"@verdict_word.{found.today}",
     )

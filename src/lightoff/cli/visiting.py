@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from datetime import UTC
 from pathlib import Path
 
 import click
@@ -11,6 +12,7 @@ import click
 from lightoff.cli.as_data import plain
 from lightoff.cli.reading import moment, shop_at
 from lightoff.cli.telling import printable
+from lightoff.ground.message import DayOf
 from lightoff.texts import Speaker
 from lightoff.work.fleet import fleet
 from lightoff.work.who_needs_visit import Due, who_needs_visit
@@ -24,7 +26,7 @@ def due(shop: Path, *, as_json: bool, most: int | None) -> None:
     with shop_at(shop) as workshop:
         found = who_needs_visit(workshop, now, count=most)
         fleet(workshop, now).keep(workshop)  # so that the next call goes on from here
-        speaker = Speaker(own=workshop.shelf.own_words)
+        speaker = Speaker(own=workshop.shelf.own_words, zone=now.astimezone().tzinfo or UTC)
     if as_json:
         whole = {"format": FORMAT, "at": now.isoformat(), "heaters": [_data(each, speaker) for each in found]}
         text = json.dumps(whole, indent=2, ensure_ascii=False)
@@ -35,7 +37,7 @@ def due(shop: Path, *, as_json: bool, most: int | None) -> None:
 
 
 def _line(each: Due, speaker: Speaker, *, is_now: bool) -> str:
-    by = speaker.text("cli.due_now") if is_now else speaker.text("cli.due_by", day=each.by.date())
+    by = speaker.text("cli.due_now") if is_now else speaker.text("cli.due_by", day=DayOf(each.by))
     why = " ".join(speaker.say(reason) for reason in each.reasons)
     return speaker.text("cli.due_line", by=by, name=_name(each), why=why)
 

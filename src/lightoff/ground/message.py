@@ -34,7 +34,14 @@ class AsWritten:
     unit: str
 
 
-Value: TypeAlias = "Amount | AsWritten | Message | str | int | date | datetime | tuple[Message, ...]"
+@dataclass(frozen=True, slots=True)
+class DayOf:
+    """The day of a moment, by the clock of whom it is told to. A bare moment is told as its time of day."""
+
+    moment: datetime
+
+
+Value: TypeAlias = "Amount | AsWritten | DayOf | Message | str | int | date | datetime | tuple[Message, ...]"
 
 
 @dataclass(frozen=True, slots=True)

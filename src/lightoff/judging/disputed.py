@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
 from decimal import Decimal
 
-from lightoff.ground.message import Amount, AsWritten, Message, Value, message
+from lightoff.ground.message import Amount, AsWritten, DayOf, Message, Value, message
 from lightoff.judging.believed import GATING
 from lightoff.judging.steps_told import PROCEDURE
 from lightoff.terms.case import Case
@@ -128,7 +128,7 @@ def ways(conflict: Conflict, names: Mapping[str, str]) -> Iterator[Message]:
 
 def who_and_when(candidate: Candidate) -> Message:
     """Who said it, and when; only when, where nobody signed."""
-    day, clock = candidate.at.date(), candidate.at
+    day, clock = DayOf(candidate.at), candidate.at
     if not candidate.author:
         return message("conflict.when", day=day, clock=clock)
     return message("conflict.who_and_when", author=candidate.author, day=day, clock=clock)
@@ -186,7 +186,7 @@ def _shown(part: str, value: object, names: Mapping[str, str]) -> Value:
         case bool():
             return "@conflict.yes" if value else "@conflict.no"
         case datetime():
-            return message("conflict.moment", day=value.date(), clock=value)
+            return message("conflict.moment", day=DayOf(value), clock=value)
         case date() | int():
             return value
         case float():

@@ -15,7 +15,7 @@ from typing import Literal
 import tomli
 
 from lightoff.ground import units
-from lightoff.ground.message import Amount, AsWritten, Message, Value
+from lightoff.ground.message import Amount, AsWritten, DayOf, Message, Value
 from lightoff.ground.values import dataclass
 from lightoff.terms.visit import BY_PHOTOGRAPH, GROUPED, Reading
 
@@ -211,6 +211,8 @@ class Speaker:
                 yield from self._list(value)
             case datetime():
                 yield Part("number", self.clock(value))
+            case DayOf():
+                yield Part("text", self.day(value.moment))
             case date():
                 yield Part("text", self.day(value))
             case int():

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from lightoff.ground.errors import Refusal
 from lightoff.ground.ids import time_ordered_id
-from lightoff.ground.message import Message, message
+from lightoff.ground.message import DayOf, Message, message
 from lightoff.ground.values import dataclass
 from lightoff.plant.conditions import Conditions
 from lightoff.plant.phases import Phases, phases
@@ -51,8 +51,8 @@ class FoundTrace:
                 high=f"{burned.high / HOUR_S:.1f}",
                 starts=cycles.starts,
                 logged=f"{cycles.logged_s / HOUR_S:.1f}",
-                first=self.log.began_at.date(),
-                last=self.log.ended_at.date(),
+                first=DayOf(self.log.began_at),
+                last=DayOf(self.log.ended_at),
             )
         ]
         if cycles.gap_count:
@@ -140,7 +140,7 @@ def keep_trace(
     sheet = sheet_named(heater.sheet, workshop.shelf)
     found = find_trace(data, sheet, workshop.shelf, start=start, channel=channel)
     if found.log.ended_at > now:
-        raise Refusal(message("log.in_the_future", day=found.log.ended_at.date()), field="file")
+        raise Refusal(message("log.in_the_future", day=DayOf(found.log.ended_at)), field="file")
     log = found.log
     same = (log.began_at, log.ended_at, log.row_count)
     stand = workshop.book.traces(heater_id)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from lightoff.ground.errors import NotFound
-from lightoff.ground.message import Message, message
+from lightoff.ground.message import DayOf, Message, message
 from lightoff.terms.visit import Visit
 from lightoff.wear.advice import Action
 from lightoff.work.advise_parts import Fitted, advise_parts, part_name
@@ -33,7 +33,7 @@ def next_due(workshop: Workshop, visit: Visit, now: datetime) -> tuple[Message, 
         return ()
     if not any(each.service_complete for each in unit.visits):
         return ()
-    told = [message("report.next_due", day=service_due(unit, reckoning(workshop), now).date())]
+    told = [message("report.next_due", day=DayOf(service_due(unit, reckoning(workshop), now)))]
     try:
         advice = advise_parts(workshop, visit.heater, now)
     except NotFound:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from lightoff.ground.message import Message, message
+from lightoff.ground.message import DayOf, Message, message
 from lightoff.judging.steps_told import PROCEDURE
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
@@ -101,7 +101,7 @@ def procedure_for(case: Case, known: Collection[str], *, planning: Planning) -> 
     The one that somebody chose; else by what the owner says, whether the heater is new, how it was laid up,
     and, while the last complete service is young, by the season; else the annual service.
     """
-    visit, day = case.visit, case.visit.started_at.date()
+    visit, day = case.visit, case.visit.day_of(case.visit.started_at)
     says = _latest(visit, "owner_says")
     last = case.history[-1] if case.history else None
     chosen = _chosen(visit)
@@ -112,15 +112,15 @@ def procedure_for(case: Case, known: Collection[str], *, planning: Planning) -> 
     if last is None and _is_new(case.heater.fitted_on, day):
         return NEW, message("procedure_why.new")
     if last is not None and _chosen(last) == INTO_STORAGE:
-        return OUT_OF_STORAGE, message("procedure_why.stored", day=last.started_at.date())
+        return OUT_OF_STORAGE, message("procedure_why.stored", day=DayOf(last.started_at))
     served = max((each.started_at for each in case.history if each.service_complete), default=None)
     if served is None:
         return USUAL, message("procedure_why.first" if last is None else "procedure_why.never")
     if visit.started_at - served < SERVICE_HOLDS:
         if (planning.spring_month - day.month) % 12 < STORING_MONTHS:
-            return INTO_STORAGE, message("procedure_why.storing", day=served.date())
-        return BEFORE_THE_SEASON, message("procedure_why.young", day=served.date())
-    return USUAL, message("procedure_why.last", day=served.date())
+            return INTO_STORAGE, message("procedure_why.storing", day=DayOf(served))
+        return BEFORE_THE_SEASON, message("procedure_why.young", day=DayOf(served))
+    return USUAL, message("procedure_why.last", day=DayOf(served))
 
 
 def _chosen(visit: Visit) -> str:

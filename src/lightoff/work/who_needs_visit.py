@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import field
 from datetime import datetime, timedelta
 
-from lightoff.ground.message import Message, message
+from lightoff.ground.message import DayOf, Message, message
 from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Verdict
 from lightoff.records import HeaterLine
@@ -176,7 +176,7 @@ def _left_open(workshop: Workshop, every: Fleet, unit: Unit, now: datetime) -> l
     open_visit = next((each for each in unit.visits if each.closed_at is None), None)
     if open_visit is not None:
         began = open_visit.started_at
-        return [_Told(by=began, said=message("due.open", day=began.date()))]
+        return [_Told(by=began, said=message("due.open", day=DayOf(began)))]
     if every.knows_verdict(unit):
         verdict = every.last_verdict(workshop, unit, now)
         said = AT_ONCE.get(verdict) if verdict else None
@@ -208,14 +208,14 @@ def _again(unit: Unit, asked: Asked, last: datetime, now: datetime) -> _Told:
     """The next service by one clock, and whose word that is."""
     by_maker = "_maker" if asked.by_maker else ""
     if asked.clock is Clock.MONTHS:
-        said = message(f"due.months{by_maker}", day=last.date(), months=whole(asked.every))
+        said = message(f"due.months{by_maker}", day=DayOf(last), months=whole(asked.every))
         return _Told(by=last + asked.every * MONTH, said=said)
     did = unit.runs.did(asked.clock, last, now)
     a_month, _ = unit.runs.ahead(asked.clock, 1.0)
     key = "hours" if asked.clock is Clock.RUN_HOURS else "starts"
     return _Told(
         by=_no_earlier(now + (asked.every - did) / max(a_month, 1e-6) * MONTH, last),
-        said=message(f"due.{key}{by_maker}", day=last.date(), ran=whole(did), hours=whole(asked.every)),
+        said=message(f"due.{key}{by_maker}", day=DayOf(last), ran=whole(did), hours=whole(asked.every)),
     )
 
 
