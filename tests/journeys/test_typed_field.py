@@ -165,3 +165,20 @@ def test_the_place_is_typed_by_the_same_grammar(
     air.press("Tab")
     expect(page.locator(".about-kept .doubt").first).to_contain_text("“three” is not a number.")
     expect(air).to_have_attribute("aria-invalid", "")
+
+
+def test_a_number_that_stands_is_typed_over(
+    server: Server, open_page: Callable[..., Page], walk: Callable[..., Card]
+) -> None:
+    """The touch that enters a field takes the whole number; a later one sets the caret."""
+    page = open_page("phone", has_touch=True)
+    card = walk(page, server.url)
+    box = card.type("flue_co", "38", set_number=1).locator(".value input")
+    box.tap()
+    page.keyboard.type("41")
+    expect(box).to_have_value("41")
+    page.wait_for_timeout(700)  # longer than a touch that enters
+    box.tap()
+    page.keyboard.press("End")
+    page.keyboard.type("5")
+    expect(box).to_have_value("415")

@@ -54,6 +54,17 @@ def test_the_list_finds_by_any_word(bay: Bay) -> None:
     assert "Nothing matches “zeppelin”." in nothing
 
 
+def test_a_heater_whose_visit_is_open_is_not_offered_another(bay: Bay) -> None:
+    def offered(**asked: str) -> bool:
+        return f'action="/heaters/{bay.ids["heater"]}/visits"' in bay.client.get("/", params=asked).text
+
+    assert offered()
+    assert offered(search="saltgrass")
+    bay.start_visit()
+    assert not offered()
+    assert not offered(search="saltgrass")
+
+
 def test_open_visits_come_first_and_the_last_heater_is_one_tap_away(bay: Bay, visit: str) -> None:
     bay.client.get(f"/heaters/{bay.ids['heater']}")
     text = bay.client.get("/").text

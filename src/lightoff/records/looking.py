@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, Table, bindparam, func, select, tuple_
+from sqlalchemy import Connection, Row, Select, Table, bindparam, exists, func, select, tuple_
 
 from lightoff.ground.errors import NotFound
 from lightoff.ground.message import message
@@ -47,6 +47,7 @@ def _with_kin(query: Select[Any]) -> Select[Any]:
 
 
 _KIN = _with_kin(select().select_from(tables.heater)).where(tables.heater.c.id == bindparam("heater"))
+_open = tables.visit.alias("open")
 _LINES = _with_kin(
     select(
         tables.heater_line.c.last_visit,
@@ -54,6 +55,11 @@ _LINES = _with_kin(
         tables.heater_line.c.visit_count,
         tables.visit.c.fuel.label("last_fuel"),
         tables.visit.c.place.label("last_place"),
+        exists()
+        .where(
+            _open.c.heater == tables.heater_line.c.heater, ~exists().where(tables.close.c.visit == _open.c.id)
+        )
+        .label("is_under_way"),
     )
     .join(tables.heater, tables.heater.c.id == tables.heater_line.c.heater)
     .outerjoin(tables.visit, tables.visit.c.id == tables.heater_line.c.last_visit)
@@ -75,7 +81,8 @@ _INSTRUMENTS = select(tables.instrument).order_by(tables.instrument.c.name, tabl
 class HeaterLine:
     """One line of the list of heaters; `last_visit_id` and `last_visit_at` are None before the first.
 
-    `last_fuel` and `last_place` are what the last visit said of them, "" where nothing.
+    `last_fuel` and `last_place` are what the last visit said of them, "" where nothing; `is_under_way` where
+    nobody closed a visit.
     """
 
     heater: Heater
@@ -86,6 +93,7 @@ class HeaterLine:
     visit_count: int
     last_fuel: str
     last_place: str
+    is_under_way: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,6 +249,7 @@ def _line(row: Row[Any]) -> HeaterLine:
         visit_count=row.visit_count,
         last_fuel=row.last_fuel or "",
         last_place=row.last_place.name if row.last_place else "",
+        is_under_way=bool(row.is_under_way),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from markupsafe import Markup
 from starlette.requests import Request
@@ -59,8 +59,7 @@ def show_home(request: Request) -> Response:
     more = found[A_PAGE - 1].heater.id if len(found) > A_PAGE else ""
     is_start = not search and not after
     open_visits = page.book.open_visits(MOST_OPEN) if is_start else ()
-    under_way = {each.heater for each in open_visits}
-    lines = [_line(page, each, under_way) for each in found[:A_PAGE]]
+    lines = [_line(page, each) for each in found[:A_PAGE]]
     page.draw_ahead(
         lambda: _near(request, found[:HITS_AHEAD]),
         lambda: _far(request, None if is_start else found[:HITS_AHEAD]),
@@ -91,11 +90,11 @@ def _far(request: Request, found: Sequence[HeaterLine] | None) -> Iterator[Calla
         yield from opened_from_it(request, line.heater.id, VISITS_AHEAD, beyond=int(at < NEAR_AHEAD))
 
 
-def _line(page: Page, found: HeaterLine, under_way: Collection[str]) -> Line:
+def _line(page: Page, found: HeaterLine) -> Line:
     at = found.last_visit_at
     last = page.text("web.last_on", day=page.speaker.date_of(at)) if at else Markup()
     begins = None
-    if found.heater.id not in under_way:
+    if not found.is_under_way:
         like = as_last(page, found.last_fuel, found.last_place)
         begins = page.text("web.start_first_line") if at is None else like
     return Line(found.heater, found.vehicle, found.owner, last, found.last_visit_id or "", begins)

@@ -24,7 +24,7 @@ from lightoff.judging.assessment import Assessment, Judgement
 from lightoff.records.codec import body_of
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry, Json
-from lightoff.terms.visit import Acceptance, EventKind, Reading
+from lightoff.terms.visit import Acceptance, Reading
 from lightoff.web import card, conflicts
 from lightoff.web.entries import entries_sent
 from lightoff.web.expecting import field_scales
@@ -75,7 +75,6 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
     case, assessment = assess_visit(page.house.workshop, id, page.now)
     steps = card.filled_steps(case, page.shelf.catalogue)
     every = [field for _, fields in steps for field in fields]
-    flames = [each.at for each in case.visit.events if each.kind is EventKind.FLAME]
     response = page.show(
         "visit.html",
         case=case,
@@ -86,7 +85,6 @@ def show_visit(request: Request, id: str) -> Response:  # noqa: A002
         left_off=left_off(page, case),
         stands_again=_stands_again(page, id),
         test=card.current_test(case.visit),
-        flame_at=max(flames, default=None),
         visit_body=_json(body_of(case.visit)),
         visit_entry=_visit_entry(page, id),
         late=[each for each in case.visit.readings if _is_late(each, case)],

@@ -129,7 +129,7 @@ document.getElementById("close-form")?.addEventListener("submit", async (event) 
 });
 
 document.fonts.load("740 42px \"Atkinson Hyperlegible Next\"").then(() => { for (const field of all(".field.number")) fit(field); });
-followClocks(visit, words);
+followClocks(words);
 queue.flush();
 preview();
 navigator.wakeLock?.request("screen").catch(() => {});

@@ -287,8 +287,17 @@ export function watchFields(whenChanged) {
     field.addEventListener("input", typing);
     field.addEventListener("change", settled);
     field.addEventListener("click", tapped);
+    field.addEventListener("focusin", entered);
   }
   for (const each of all("[data-together]")) each.addEventListener("click", () => answerTogether(each));
+}
+
+// A number that stands is typed over. The tap that enters a field puts the caret in it afterwards; a later one stays.
+const ENTERING_MS = 600;
+function entered({ target, currentTarget: field }) {
+  if (!target.matches(".value input")) return;
+  target.select();
+  field.enteredAt = Date.now();
 }
 
 function typing({ target, currentTarget: field }) {
@@ -333,6 +342,7 @@ async function zeroedAt(field, place) {
 
 async function tapped({ target, currentTarget: field }) {
   if (target.matches(".value")) inputOf(field)?.focus();
+  else if (target.matches(".value input")) { if (Date.now() - (field.enteredAt ?? 0) < ENTERING_MS) target.select(); }
   else if (target.matches(".insist")) await insist(field);
   else if (target.matches(".undo")) await undo(field);
   else if (target.matches(".restamp")) await restamp(field);

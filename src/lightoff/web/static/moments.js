@@ -51,7 +51,6 @@ export function addMoment(entry, where) {
     item.append(text, kept, button);
     list.append(item);
   }
-  if (entry.value.kind === "flame") visit.dataset.flame = entry.value.at;
 }
 
 export function dropMoment(id) {
