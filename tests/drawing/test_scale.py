@@ -105,6 +105,11 @@ def test_the_caption_tells_band_and_limit(row: Limit | None, caption: str) -> No
     assert (drawn.count("<path") > 0) is (row is not None)
 
 
+def test_a_band_by_the_sheet_says_so() -> None:
+    drawn = scale(figure(50e-6, by_sheet=True), SAY, width=400)
+    assert [each.text for each in pictures.labels(drawn)] == ["by its sheet 5 to 90, limit 200"]
+
+
 def test_a_caption_that_does_not_fit_takes_two_lines() -> None:
     drawn = scale(figure(50e-6), SAY, width=150)
     assert [each.text for each in pictures.labels(drawn)] == ["expected 5 to 90", "limit 200"]

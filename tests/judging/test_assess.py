@@ -8,7 +8,8 @@ import cases
 import pytest
 
 from lightoff.judging.assess import assess, inputs_hash
-from lightoff.judging.assessment import Area, Assessment, Judgement, Verdict
+from lightoff.judging.assessment import CALCULATED_CO2, Area, Assessment, Judgement, Verdict
+from lightoff.judging.noted import noted
 from lightoff.shelf import open_shelf
 from lightoff.terms.case import Case
 from lightoff.terms.part import Move, MoveKind, Outcome, StepDone
@@ -328,3 +329,17 @@ def test_mountains_are_told_to_what_may_climb_them_and_a_named_place_to_all(kind
     assert bool(judged(case).travel) is climbs
     named = with_place(case, Place(altitude_m=420.0), Place(name="Pass", altitude_m=2100.0))
     assert "2,100 m" in " ".join(Speaker().say(each) for each in judged(named).travel).replace("\u00a0", " ")
+
+
+def test_carbon_dioxide_that_was_calculated_is_called_so() -> None:
+    for basis, there, other in (
+        ("calculated", CALCULATED_CO2, "flue_co2"),
+        ("measured", "flue_co2", CALCULATED_CO2),
+    ):
+        case = cases.good(cases.Healthy(co2_basis=basis)).case()
+        assessed = judged(case)
+        figure = assessed.figure(there, Stage.AS_LEFT)
+        assert figure is not None
+        assert figure.estimate.value > 0.0
+        assert assessed.figure(other, Stage.AS_LEFT) is None
+        assert "flue_co2" not in {each.key for each in noted(case, assessed)}

@@ -320,6 +320,22 @@ def test_a_figure_with_a_band_of_its_own_test_keeps_it() -> None:
         assert found is not None
         assert found.expected == own.expected
         assert own.expected is not None
+        assert own.by_sheet
+        assert found.by_sheet
+
+
+def test_the_band_of_this_heater_and_that_of_its_type_are_told_apart() -> None:
+    for key, by_sheet in (("flue_o2", True), ("stack_gas_temperature", False)):
+        figure = judged(good(), {}).figure(key, Stage.AS_LEFT)
+        assert figure is not None
+        assert figure.by_sheet is by_sheet
+        middle = figure.estimate.value
+        here = judged(good(), of(key, Band(middle=middle, low=0.99 * middle, high=1.01 * middle)))
+        banded = here.figure(key, Stage.AS_LEFT)
+        assert banded is not None
+        assert not banded.by_sheet
+        assert banded.expected is not None
+        assert banded.expected.high == pytest.approx(1.01 * middle)
 
 
 def test_at_the_very_edge_nothing_is_doubted(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,7 +10,7 @@ from inspect import getsource
 from typing import TYPE_CHECKING
 
 from lightoff.ground.sources import SOURCES
-from lightoff.judging import burn, firing_rate, living_space, practice
+from lightoff.judging import assessment, burn, firing_rate, living_space, practice
 from lightoff.texts.speaker import templates
 from lightoff.web.figures import AFTER
 
@@ -28,7 +28,7 @@ def test_every_figure_that_is_worked_out_has_its_words_and_known_sources() -> No
     assert {each for keys in AFTER.values() for each in keys} <= set(SOURCES)
     written = {
         node.value
-        for module in (burn, firing_rate, living_space, practice)
+        for module in (assessment, burn, firing_rate, living_space, practice)
         for node in ast.walk(ast.parse(getsource(module)))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }

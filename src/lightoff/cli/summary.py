@@ -15,7 +15,7 @@ from lightoff.judging.steps_told import steps_told
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Limit
 from lightoff.terms.visit import Stage
-from lightoff.texts import Speaker, begins_at_limit, gate_name, limit_words, sets_words
+from lightoff.texts import Speaker, band_words, gate_name, limit_words, sets_words
 
 GLYPHS = {Verdict.STOP: "⯃", Verdict.NOT_FIT: "▲", Verdict.NOT_PROVEN: "□", Verdict.FIT: "●"}
 _WIDEST = 96
@@ -114,8 +114,9 @@ def _figure(figure: Figure, speaker: Speaker) -> tuple[str, str, str]:
             Amount(value=each, dimension=figure.dimension)
             for each in (figure.expected.low, figure.expected.high)
         )
-        key = "cli.expected_up_to" if begins_at_limit(figure.expected, figure.limit) else "cli.expected"
-        beside.append(speaker.text(key, low=low, high=high))
+        beside.append(
+            band_words(figure.expected, figure.limit, speaker, low=low, high=high, by_sheet=figure.by_sheet)
+        )
     if figure.limit is not None and figure.limit.value is not None:
         beside.append(_limit(figure.limit, speaker))
     return speaker.text(f"figure.{figure.key}"), speaker.amount(amount), "; ".join(filter(None, beside))

@@ -14,7 +14,7 @@ from lightoff.ground.estimate import Estimate
 from lightoff.ground.values import dataclass
 from lightoff.judging.assessment import Figure
 from lightoff.terms.shelf import Comparison, Limit
-from lightoff.texts import Speaker, begins_at_limit
+from lightoff.texts import Speaker, band_words
 
 TICK_HALF_PX = 13.0
 BAND_HALF_PX = 6.5
@@ -54,7 +54,7 @@ def scale(
         return 3.0 + (width - 6.0) * min(1.0, max(0.0, share))
 
     drawn = [svg.line((0, middle), (width, middle), stroke=palette.rule)]
-    expected, limit = _measures(left, found)
+    expected, limit, by_sheet = _measures(left, found)
     if expected is not None:
         drawn.append(band((across(expected.low), across(expected.high)), middle, palette=palette))
     for low, high in _beyond(limit):
@@ -76,7 +76,8 @@ def scale(
             "found": across(found.estimate.value) if found else None,
         }
         drawn += _marks(places, speaker, width=width, palette=palette)
-    said = scale_caption(expected, limit, speaker, dimension=figure.dimension) if caption else ()
+    words = scale_caption(expected, limit, speaker, dimension=figure.dimension, by_sheet=by_sheet)
+    said = words if caption else ()
     lines = _lines(said, width)
     for row, line in enumerate(lines):
         at = (0.0, top + STRIP_PX + 13 + row * CAPTION_PX)
@@ -115,7 +116,13 @@ def scale_ends(figures: Sequence[Figure], *, dimension: str) -> tuple[float, flo
 
 @lru_cache(maxsize=4096)  # under a field it stands in words, and again in the drawing for who cannot see it
 def scale_caption(
-    expected: Estimate | None, limit: Limit | None, speaker: Speaker, *, dimension: str, unit: str = ""
+    expected: Estimate | None,
+    limit: Limit | None,
+    speaker: Speaker,
+    *,
+    dimension: str,
+    unit: str = "",
+    by_sheet: bool = False,
 ) -> tuple[str, ...]:
     """The expected band and the limit in words, such as "expected 4.1 to 5.9, never below 2".
 
@@ -129,8 +136,7 @@ def scale_caption(
 
     if expected is not None:
         low, high = digits(expected.low), digits(expected.high)
-        key = "drawing.expected_up_to" if begins_at_limit(expected, limit) else "drawing.expected"
-        said.append(speaker.text(key, low=low, high=high))
+        said.append(band_words(expected, limit, speaker, low=low, high=high, by_sheet=by_sheet))
     for start, end in _beyond(limit):
         if math.isfinite(start):
             key = "drawing.limit_below" if limit and limit.comparison is Comparison.BELOW else "drawing.limit"
@@ -258,13 +264,14 @@ def scale_words(left: Figure | None, speaker: Speaker, *, found: Figure | None =
             parts.append(speaker.text(key, value=value))
     figure = left or found
     if figure is not None:
-        expected, limit = _measures(left, found)
-        parts += scale_caption(expected, limit, speaker, dimension=figure.dimension)
+        expected, limit, by_sheet = _measures(left, found)
+        parts += scale_caption(expected, limit, speaker, dimension=figure.dimension, by_sheet=by_sheet)
     return ", ".join(filter(None, parts)) + "."
 
 
-def _measures(left: Figure | None, found: Figure | None) -> tuple[Estimate | None, Limit | None]:
-    """The expected band and the limit: those as left where it has them."""
+def _measures(left: Figure | None, found: Figure | None) -> tuple[Estimate | None, Limit | None, bool]:
+    """The expected band, the limit, and whether the band is by the sheet: those as left where it has them."""
     figures = [each for each in (left, found) if each is not None]
-    expected = next((each.expected for each in figures if each.expected is not None), None)
-    return expected, next((each.limit for each in figures if each.limit is not None), None)
+    banded = next((each for each in figures if each.expected is not None), None)
+    limit = next((each.limit for each in figures if each.limit is not None), None)
+    return (banded.expected, limit, banded.by_sheet) if banded else (None, limit, False)

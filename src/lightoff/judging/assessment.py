@@ -107,7 +107,8 @@ class Figure:
 
     `key` is a key of texts ("figure.<key>") and of the figure list in docs; `readings` are the ids it
     came from. Where a gate judged it, `estimate` is the gate's own number. Where the stage has several
-    sets of flue readings, `sets` are the numbers of all of them in their order.
+    sets of flue readings, `sets` are the numbers of all of them in their order. The band of `expected` is
+    `by_sheet` where any heater of its type may be meant, else that of this heater, here and today.
     """
 
     key: str
@@ -118,6 +119,11 @@ class Figure:
     expected: Estimate | None = None
     readings: tuple[str, ...] = ()
     sets: tuple[Estimate, ...] = ()
+    by_sheet: bool = False
+
+
+CALCULATED_CO2 = "flue_co2_calculated"
+"""The figure of carbon dioxide that the instrument worked out from oxygen: no witness of the burn."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from lightoff.ground import units
 from lightoff.ground.estimate import Estimate
 from lightoff.ground.message import Amount, Message, message
 from lightoff.ground.values import dataclass
-from lightoff.judging.assessment import Figure, GateResult, Judgement
+from lightoff.judging.assessment import CALCULATED_CO2, Figure, GateResult, Judgement
 from lightoff.judging.believed import FLUE
 from lightoff.judging.view import STAGES, Read, View, band, read_order
 from lightoff.physics import air, flue
@@ -210,7 +210,8 @@ def _figures_of(view: View, burn: Burn) -> list[Figure]:
     ):
         if read is not None:
             limit, expected = measures.get(key, (None, None))
-            figures.append(view.figure(key, read, limit=limit, expected=expected))
+            told = CALCULATED_CO2 if key == "flue_co2" and read.reading.basis == "calculated" else key
+            figures.append(view.figure(told, read, limit=limit, expected=expected))
     return figures + _derived(view, burn)
 
 

@@ -117,10 +117,12 @@ def limit_of(key: str, rows: Rows) -> Limit | None:
 
 def _banded(figure: Figure, bands: Bands, rows: Rows) -> Figure:
     band, expected = bands.get(figure.stage, {}).get(figure.key), figure.expected
-    own = expected is not None
-    if band is not None and own == (figure.key in _GIVES_WAY):
-        expected = estimate_of(band)
-    return figure if expected is None else replace(figure, expected=told(figure.key, expected, rows))
+    by_sheet = expected is not None
+    if band is not None and by_sheet == (figure.key in _GIVES_WAY):
+        expected, by_sheet = estimate_of(band), False
+    if expected is None:
+        return figure
+    return replace(figure, expected=told(figure.key, expected, rows), by_sheet=by_sheet)
 
 
 def _gates(seen: View, bands: Mapping[str, Band]) -> Iterator[tuple[Area, GateResult]]:

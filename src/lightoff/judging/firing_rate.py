@@ -63,8 +63,8 @@ def _figures(view: View, stage: Stage, rate: FiringRate, ids: tuple[str, ...]) -
     flow = _figure("fuel_flow", rate.fuel_flow_kg_s, "mass_flow", stage, ids)
     volume_flow = _figure("fuel_volume_flow", rate.fuel_flow_m3_s, "volume_flow", stage, ids)
     return [
-        replace(flow, expected=by_mass),
-        replace(volume_flow, expected=by_volume),
+        replace(flow, expected=by_mass, by_sheet=True),
+        replace(volume_flow, expected=by_volume, by_sheet=True),
         _figure("heat_input_net", rate.net_input_w, "power", stage, ids),
     ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from lightoff.ground.values import dataclass
-from lightoff.judging.assessment import Assessment
+from lightoff.judging.assessment import CALCULATED_CO2, Assessment
 from lightoff.terms.case import Case
 from lightoff.terms.visit import Reading, Stage
 
@@ -25,6 +25,7 @@ def noted(case: Case, assessment: Assessment, *, besides: Collection[str] = ()) 
     `besides` are keys that are told elsewhere. That a reading could not be had is nothing to note.
     """
     told = {figure.key for area in assessment.areas for figure in area.figures}
+    told |= {"flue_co2"} if CALCULATED_CO2 in told else set()
     used = {identity for gate in assessment.verdict.gates for identity in gate.readings}
     mine = [
         each

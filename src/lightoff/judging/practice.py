@@ -265,6 +265,7 @@ def warm_up(view: View) -> Practice:
                 stage=stage,
                 expected=expected,
                 readings=ids,
+                by_sheet=True,
             )
         )
         said = message(

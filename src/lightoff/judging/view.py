@@ -101,7 +101,7 @@ class View:
     def figure(
         self, key: str, read: Read, *, expected: Estimate | None = None, limit: Limit | None = None
     ) -> Figure:
-        """A number read as a figure of its stage."""
+        """A number read as a figure of its stage; `expected` by the sheet."""
         return Figure(
             key=key,
             estimate=read.estimate,
@@ -110,6 +110,7 @@ class View:
             expected=expected,
             limit=limit,
             readings=(read.reading.id,),
+            by_sheet=expected is not None,
         )
 
     def _read(self, one: Judged) -> Read:

@@ -1,6 +1,7 @@
 """Message -> sentence in a language and in the reader's units. Only faces and drawings import it."""
 
 from lightoff.texts.limits import (
+    band_words,
     begins_at_limit,
     effect_words,
     gate_name,
@@ -13,6 +14,7 @@ from lightoff.texts.speaker import Part, Speaker
 __all__ = [
     "Part",
     "Speaker",
+    "band_words",
     "begins_at_limit",
     "effect_words",
     "gate_name",

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from lightoff.ground import units
 from lightoff.ground.estimate import Estimate
-from lightoff.ground.message import Amount, AsWritten, message
+from lightoff.ground.message import Amount, AsWritten, Value, message
 from lightoff.terms.shelf import Comparison, Limit
 from lightoff.texts.speaker import Speaker
 
@@ -44,6 +44,16 @@ def begins_at_limit(expected: Estimate, limit: Limit | None) -> bool:
     if limit is None or limit.value is None or limit.comparison is not Comparison.AT_LEAST:
         return False
     return expected.low <= units.to_si(limit.value, limit.unit) * (1.0 + 1e-9)
+
+
+def band_words(
+    expected: Estimate, limit: Limit | None, speaker: Speaker, *, low: Value, high: Value, by_sheet: bool
+) -> str:
+    """A band in words, its two ends as they are told: "expected 4.1 to 5.9", "expected up to 5.9", "by its
+    sheet 35 to 60"."""
+    if begins_at_limit(expected, limit):
+        return speaker.text("band.up_to", high=high)
+    return speaker.text("band.by_sheet" if by_sheet else "band.here", low=low, high=high)
 
 
 def sets_words(sets: Sequence[Estimate], dimension: str, speaker: Speaker) -> str:

@@ -53,9 +53,9 @@ def field_scales(
         band = expected.get((field.slot.key, field.slot.stage)) if field.is_number else None
         figure = _judged(assessment, field)
         if figure is not None:
-            derived = figure.key != field.slot.key
+            another = figure.key != field.slot.key or figure.by_sheet
             drawn[field.slot.id] = _judged_strip(page, figure, field) + (
-                _words(page, field, band) if band is not None and derived else Markup()
+                _words(page, field, band) if band is not None and another else Markup()
             )
         elif band is not None:
             drawn[field.slot.id] = _strip(page, field, band)
@@ -104,7 +104,14 @@ def _judged(assessment: Assessment, field: card.Field) -> Figure | None:
 def _judged_strip(page: Page, figure: Figure, field: card.Field) -> Markup:
     """The scale of one figure, and in words what it is if it is not the reading itself."""
     derived, unit = Markup(), _unit_of(page, field) if figure.key == field.slot.key else ""
-    said = scale_caption(figure.expected, figure.limit, page.speaker, dimension=figure.dimension, unit=unit)
+    said = scale_caption(
+        figure.expected,
+        figure.limit,
+        page.speaker,
+        dimension=figure.dimension,
+        unit=unit,
+        by_sheet=figure.by_sheet,
+    )
     if figure.key != field.slot.key:
         number = page.speaker.number(figure.estimate.value, figure.dimension)
         width = page.speaker.width(figure.estimate.half_width, figure.dimension)

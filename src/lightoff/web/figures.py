@@ -9,6 +9,7 @@ from markupsafe import Markup
 from lightoff.ground.sources import SOURCES
 from lightoff.judging.assessment import Figure
 from lightoff.terms.case import Case
+from lightoff.texts import band_words
 from lightoff.web.page import Page
 
 AFTER: Mapping[str, tuple[str, ...]] = {
@@ -25,6 +26,17 @@ AFTER: Mapping[str, tuple[str, ...]] = {
     "air_ratio_reference": ("us_standard_atmosphere_1976",),
 }
 """The sources of the formulas, by figure; all others are sums, shares and products of what was read."""
+
+
+def band_told(page: Page, figure: Figure) -> str:
+    """The band of a figure that has one, in words."""
+    assert figure.expected is not None
+    low, high = (
+        page.speaker.number(each, figure.dimension) for each in (figure.expected.low, figure.expected.high)
+    )
+    return band_words(
+        figure.expected, figure.limit, page.speaker, low=low, high=high, by_sheet=figure.by_sheet
+    )
 
 
 def how_had(page: Page, case: Case, figure: Figure) -> list[Markup]:

@@ -22,6 +22,7 @@ from lightoff.terms.case import Case
 from lightoff.terms.visit import Place, Stage, Visit
 from lightoff.wear.saying import whole
 from lightoff.web import conflicts
+from lightoff.web.figures import band_told
 from lightoff.web.forms import Typed
 from lightoff.web.page import Page, subscripted
 from lightoff.web.report import hand_over
@@ -84,6 +85,7 @@ def show_heater(request: Request, id: str) -> Response:  # noqa: A002
         as_last=as_last(page, last[0].visit.fuel, last[0].visit.place.name) if last else None,
         timelines=_timelines(page, judged, _due(page, id)),
         trends=_trends(page, judged),
+        band=lambda figure: band_told(page, figure),
         facts=_facts(page, last),
         ran=[page.speaker.say(each) for each in how_long_it_ran(page.house.workshop, id, page.now).says()],
         conflicts=conflicts.of_heater(page, line.heater),

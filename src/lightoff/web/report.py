@@ -20,8 +20,8 @@ from lightoff.judging.steps_told import steps_told
 from lightoff.terms.case import Case
 from lightoff.terms.part import MoveKind
 from lightoff.terms.visit import Reading, Stage
-from lightoff.texts import begins_at_limit, limit_words, sets_words
-from lightoff.web.figures import how_had
+from lightoff.texts import limit_words, sets_words
+from lightoff.web.figures import band_told, how_had
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
 from lightoff.work.asked_about import asked_about
@@ -63,7 +63,7 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         rows=rows,
         number=lambda figure: _number(page, figure),
         how=lambda figure: how_had(page, case, figure),
-        cut=lambda figure: begins_at_limit(figure.expected, figure.limit),
+        band=lambda figure: band_told(page, figure),
         steps=steps_told(case, unanswered=_unanswered(page, case), with_parts=False),
         **_parts_told(page, used),
         noted=noted(case, assessment, besides=found.told if found else ()),
