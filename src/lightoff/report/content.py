@@ -93,12 +93,25 @@ def _masthead(case: Case, assessment: Assessment, speaker: Speaker) -> Json:
         "shop": shop.name,
         "technician": technician,
         "reach": reach,
+        # Of the day on which the visit ended: one that is printed again was not signed anew.
         "signed": ", ".join(
-            filter(None, (technician, speaker.text("report.technician"), speaker.day(assessment.judged_at)))
+            filter(
+                None,
+                (
+                    technician,
+                    speaker.text("report.technician"),
+                    speaker.day(visit.closed_at or assessment.judged_at),
+                ),
+            )
         ),
         "invented": speaker.text("report.invented") if shop.invented else None,
         "seal": [
-            speaker.text("report.judged", at=assessment.judged_at, print=_short(assessment.inputs_sha256)),
+            speaker.text(
+                "report.judged",
+                day=speaker.day(assessment.judged_at),
+                at=assessment.judged_at,
+                print=_short(assessment.inputs_sha256),
+            ),
             speaker.text("report.limits_table", version=assessment.limits_version),
         ],
     }

@@ -230,13 +230,14 @@ export function show(field, body) {
 }
 
 const LONG_PX = 125; // beyond it a number with its unit has no room in half a phone's width
+const MOST_PX = 250; // beyond it nothing that can be read is typed, and the phone ends
 export function fit(field) {
   const input = inputOf(field);
   if (!input) return;
   const { fontWeight, fontSize, fontFamily } = getComputedStyle(input);
   pen.font = `${fontWeight} ${fontSize} ${fontFamily}`; // the shorthand is empty where figures are tabular
   const least = input.value ? 64 : 24; // the unit stands where the number will
-  const width = Math.max(least, Math.ceil(pen.measureText(input.value.replace(/\d/g, "0")).width) + 8);
+  const width = Math.min(MOST_PX, Math.max(least, Math.ceil(pen.measureText(input.value.replace(/\d/g, "0")).width) + 8));
   input.style.width = `${width}px`;
   field.classList.toggle("long", width > LONG_PX);
 }
