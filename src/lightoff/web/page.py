@@ -21,6 +21,7 @@ from lightoff.ground.sources import SOURCES
 from lightoff.ground.values import dataclass
 from lightoff.terms.people import Shop
 from lightoff.terms.visit import Visit
+from lightoff.texts import limit_words
 from lightoff.texts.speaker import Speaker
 from lightoff.web.ahead import Ahead, Drawings
 from lightoff.web.compiled import CompiledTemplates
@@ -158,6 +159,7 @@ def voice(speaker: Speaker) -> dict[str, Any]:
         "t": partial(told, speaker),
         "t_or": partial(told_or, speaker),
         "say": partial(spoken, speaker),
+        "limit_words": partial(limit_words, speaker=speaker),
         "speaker": speaker,
     }
 

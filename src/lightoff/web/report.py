@@ -20,7 +20,7 @@ from lightoff.judging.steps_told import steps_told
 from lightoff.terms.case import Case
 from lightoff.terms.part import MoveKind
 from lightoff.terms.visit import Reading, Stage
-from lightoff.texts import limit_words, sets_words
+from lightoff.texts import sets_words
 from lightoff.web.figures import band_told, how_had
 from lightoff.web.page import Page
 from lightoff.web.rooms import Rooms
@@ -69,7 +69,6 @@ def hand_over(request: Request, id: str) -> Response:  # noqa: A002
         noted=noted(case, assessment, besides=found.told if found else ()),
         sets=lambda figure: sets_words(figure.sets, figure.dimension, page.speaker),
         absent=lambda key, stage: _absent(page, instead(case, assessment, key, Stage(stage))),
-        limit_words=lambda row: limit_words(row, page.speaker),
         trouble=_trouble(page, found),
         typed=_typed(page, case),
     )
