@@ -52,6 +52,8 @@ def test_a_word_for_every_chance() -> None:
     speaker = Speaker()
     words = [speaker.text(telling.chance_word(at / 100)) for at in range(101)]
     assert len(set(words)) == len(telling.CHANCE_WORDS)
+    assert telling.chance_word(0.1497) == telling.chance_word(0.1503), "suspects that nothing sets apart"
+    assert telling.chance_word(0.1449) != telling.chance_word(0.15)
     assert words[0] != words[100]
 
 

@@ -47,8 +47,8 @@ ASKED = frozenset({
 
 
 def chance_word(chance: float) -> str:
-    """The key of the word for a chance."""
-    return next(key for least, key in CHANCE_WORDS if chance >= least)
+    """The key of the word for a chance, to the hundredth: what differs by less is told alike."""
+    return next(key for least, key in CHANCE_WORDS if round(chance, 2) >= least)
 
 
 def share(chance: float, low: float | None = None, high: float | None = None) -> Message:
