@@ -18,6 +18,7 @@ _BOM = b"\xef\xbb\xbf"
 _OTHER_ENCODINGS = (b"\xff\xfe", b"\xfe\xff")
 # How the library says that a table or key is there already.
 _TWICE = ("Cannot declare", "Cannot overwrite")
+_DECIMAL_COMMA = re.compile(r"[=:]\s*([+-]?\d{1,20}),(\d{1,20})\s*,?\s*(?:#.*)?$")
 _AT = re.compile(r"\(at (?:line (\d+), column (\d+)|end of document)\)")
 
 
@@ -33,7 +34,7 @@ def tables_of(data: bytes, name: str) -> dict[str, Any]:
     except RecursionError:
         raise _refused("visit_file.too_deep", name) from None
     except json.JSONDecodeError as fault:
-        raise _broken(name, "JSON", fault.msg, line=fault.lineno, column=fault.colno) from None
+        raise _broken(name, "JSON", fault.msg, text, line=fault.lineno, column=fault.colno) from None
     except tomli.TOMLDecodeError as fault:
         at = _AT.search(str(fault))
         reason = _AT.sub("", str(fault)).strip()
@@ -43,7 +44,7 @@ def tables_of(data: bytes, name: str) -> dict[str, Any]:
             key = "visit_file.table_twice" if again.startswith("[") else "visit_file.said_twice"
             said = message(key, file=name, line=line, again=again, name=again.strip("[] "))
             raise Refusal(said, field=name) from None
-        raise _broken(name, "TOML", reason, line=line, column=column) from None
+        raise _broken(name, "TOML", reason, text, line=line, column=column) from None
     except (ValueError, ArithmeticError):
         # A figure so long that the language itself will not turn it into a number.
         raise _refused("visit_file.unreadable_number", name) from None
@@ -91,10 +92,19 @@ def _no_key_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
-def _broken(name: str, language: str, reason: str, *, line: int, column: int) -> Refusal:
-    said = message(
-        "visit_file.broken", file=name, language=language, reason=reason[:200], line=line, column=column
-    )
+def _broken(name: str, language: str, reason: str, text: str, *, line: int, column: int) -> Refusal:
+    """What is no TOML or JSON: a decimal comma, a file that was cut off, or whatever the library says."""
+    written = (text.split("\n") or [""])[line - 1]
+    comma = _DECIMAL_COMMA.search(written)
+    if comma:
+        got, point = f"{comma[1]},{comma[2]}", f"{comma[1]}.{comma[2]}"
+        said = message("visit_file.decimal_comma", file=name, line=line, got=got, point=point)
+    elif not column:
+        said = message("visit_file.cut_off", file=name, language=language, reason=reason[:200])
+    else:
+        said = message(
+            "visit_file.broken", file=name, language=language, reason=reason[:200], line=line, column=column
+        )
     return Refusal(said, field=name)
 
 
