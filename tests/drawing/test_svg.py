@@ -64,6 +64,26 @@ def test_hatch_stays_inside_its_shape() -> None:
         assert 10 <= float(y) <= 40
 
 
+# No line of the hatch goes through a corner of such a rectangle.
+PLACES_PX, LENGTHS_PX = (
+    st.integers(0, 300).map(lambda px: px + 0.137),
+    st.integers(0, 90).map(lambda px: px + 0.291),
+)
+
+
+@given(left=PLACES_PX, top=PLACES_PX, width=LENGTHS_PX, height=LENGTHS_PX, gap=st.sampled_from([6.0, 8.0]))
+def test_an_upright_rectangle_is_hatched_as_any_shape_is(
+    left: float, top: float, width: float, height: float, gap: float
+) -> None:
+    right, foot = left + width, top + height
+    shape = [(left, top), (right, top), (right, foot), (left, foot)]
+    quick = svg.hatch_upright((left, top), (right, foot), stroke="#000", gap=gap)
+    lines, general = (
+        re.findall(r"-?[\d.]+", each) for each in (quick, svg.hatch(shape, stroke="#000", gap=gap))
+    )
+    assert [float(each) for each in lines] == pytest.approx([float(each) for each in general], abs=0.011)
+
+
 @pytest.mark.parametrize("verdict", Verdict)
 def test_a_glyph_is_hidden_from_readers_for_its_word_stands_beside_it(verdict: Verdict) -> None:
     root = pictures.parsed(glyph(verdict))

@@ -124,3 +124,16 @@ def test_every_dimension_shows_units_of_its_family() -> None:
     for dimension in units.DIMENSIONS.values():
         for symbol in (dimension.metric, dimension.us):
             assert symbol in units.units_of(dimension.key), dimension.key
+
+
+@given(value=st.floats(allow_nan=False, allow_infinity=False), symbol=st.sampled_from(sorted(units.UNITS)))
+def test_a_number_in_a_people_s_unit_is_the_exact_one_rounded_once(value: float, symbol: str) -> None:
+    each = units.unit(symbol)
+    exact = Fraction(value) / each.factor - each.zero
+    try:
+        rounded = float(exact)
+    except OverflowError:
+        with pytest.raises(OverflowError):
+            units.from_si(value, symbol)
+    else:
+        assert units.from_si(value, symbol) == rounded

@@ -108,7 +108,7 @@ def _ground(shown: DriftPicture, frame: _Frame, *, palette: Palette) -> list[str
     limit = top if shown.rises else foot
     beyond = limit - _HATCH_PX if shown.rises else limit + _HATCH_PX
     drawn.append(
-        svg.hatch([(left, limit), (right, limit), (right, beyond), (left, beyond)], stroke=palette.second)
+        svg.hatch_upright((left, min(limit, beyond)), (right, max(limit, beyond)), stroke=palette.second)
     )
     drawn.append(svg.line((left, limit), (right, limit), stroke=palette.ink))
     return drawn

@@ -76,8 +76,11 @@ def scale(
             "found": across(found.estimate.value) if found else None,
         }
         drawn += _marks(places, speaker, width=width, palette=palette)
-    words = scale_caption(expected, limit, speaker, dimension=figure.dimension, by_sheet=by_sheet)
-    said = words if caption else ()
+    said = (
+        scale_caption(expected, limit, speaker, dimension=figure.dimension, by_sheet=by_sheet)
+        if caption
+        else ()
+    )
     lines = _lines(said, width)
     for row, line in enumerate(lines):
         at = (0.0, top + STRIP_PX + 13 + row * CAPTION_PX)
@@ -219,10 +222,8 @@ def _hatched(
     end = across(high) if math.isfinite(high) else width
     edge = start if math.isfinite(low) else end
     half = BAND_HALF_PX - 0.5
-    shape = ((start, middle - half), (end, middle - half), (end, middle + half), (start, middle + half))
-    return svg.hatch(shape, stroke=palette.second, gap=8.0) + svg.line(
-        (edge, middle - 8.5), (edge, middle + 8.5), stroke=palette.ink, width=2.5
-    )
+    beyond = svg.hatch_upright((start, middle - half), (end, middle + half), stroke=palette.second, gap=8.0)
+    return beyond + svg.line((edge, middle - 8.5), (edge, middle + 8.5), stroke=palette.ink, width=2.5)
 
 
 @dataclass(slots=True)

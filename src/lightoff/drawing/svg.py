@@ -198,6 +198,18 @@ def hatch(shape: Sequence[Point], *, stroke: str, gap: float = 6.0, width: float
     return strokes(pieces, stroke=stroke, width=width)
 
 
+def hatch_upright(start: Point, end: Point, *, stroke: str, gap: float = 6.0, width: float = 1.25) -> str:
+    """The same lines across an upright rectangle, from its upper left to its lower right corner."""
+    (left, top), (right, bottom) = start, end
+    pieces = []
+    for step in range(int((left + top) // gap) + 1, int((right + bottom) // gap) + 1):
+        total = step * gap
+        enters, leaves = max(left, total - bottom), min(right, total - top)
+        if enters < leaves:
+            pieces.append(((enters, total - enters), (leaves, total - leaves)))
+    return strokes(pieces, stroke=stroke, width=width)
+
+
 def _crossings(shape: Sequence[Point], total: float) -> list[Point]:
     """Where the line x + y = total enters and leaves a convex shape."""
     found: list[Point] = []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 
@@ -38,15 +39,9 @@ def triangle(
     equal lambda. Cross as left, open cross as found, small crosses of earlier visits, ellipse the doubt.
     """
     plot = _plot(burn, width=max(width, LEAST_WIDTH_PX), height=height)
-    places = Places(Box(0, 0, plot.width, plot.height))
-    drawn = [
-        _too_little_air(burn, plot, palette=palette),
-        _grid(burn.co_lines, burn.air_ratios, burn.o2_floor_fraction, plot, palette),
-    ]
-    drawn += _expected(burn, plot, palette=palette)
-    drawn.append(_complete(burn, plot, palette=palette))
-    _keep_off_the_line(burn, plot, places)
-    drawn += _axes(burn, plot, speaker, places=places, palette=palette)
+    below, above, taken = _ground(replace(burn, points=(), expected_o2=None), plot, speaker, palette)
+    places = Places(Box(0, 0, plot.width, plot.height), list(taken))
+    drawn = [below, *_expected(burn, plot, palette=palette), above]
     drawn += _points(burn, plot, speaker, places=places, palette=palette)
     drawn += _air_ratios(burn, plot, speaker, places=places, palette=palette)
     drawn += _more_co(burn, plot, speaker, places=places, palette=palette)
@@ -137,6 +132,21 @@ def _too_little_air(burn: Triangle, plot: _Plot, *, palette: Palette) -> str:
 
 
 @lru_cache(maxsize=64)  # of one fuel it is the same for every reading that the plot has room for
+def _ground(
+    bare: Triangle, plot: _Plot, speaker: Speaker, palette: Palette
+) -> tuple[str, str, tuple[Box, ...]]:
+    """What is drawn of the fuel alone, below and above what is expected, and the room that it takes."""
+    places = Places(Box(0, 0, plot.width, plot.height))
+    grid = _grid(bare.co_lines, bare.air_ratios, bare.o2_floor_fraction, plot, palette)
+    _keep_off_the_line(bare, plot, places)
+    axes = _axes(bare, plot, speaker, places=places, palette=palette)
+    return (
+        _too_little_air(bare, plot, palette=palette) + grid,
+        _complete(bare, plot, palette=palette) + "".join(axes),
+        tuple(places.taken),
+    )
+
+
 def _grid(
     co_lines: Sequence[tuple[float, Sequence[svg.Point]]],
     air_ratios: Sequence[tuple[float, float, float]],

@@ -99,12 +99,15 @@ class Word(TypeDecorator[StrEnum]):
     def __init__(self, words: type[StrEnum]) -> None:
         super().__init__()
         self.words = words
+        self._known = {each.value: each for each in words}
 
     def process_bind_param(self, value: StrEnum | None, dialect: Dialect) -> str | None:
         return None if value is None else value.value
 
     def process_result_value(self, value: Any, dialect: Dialect) -> StrEnum | None:
-        return None if value is None else self.words(value)
+        if value is None:
+            return None
+        return self._known.get(value) or self.words(value)  # a word that is none is told as such
 
 
 class Written(TypeDecorator[Any]):

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import MISSING, fields
 from functools import cache, partial
-from operator import itemgetter
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Row, Select, Table
@@ -23,9 +22,9 @@ def names(noun: type, table: Table) -> tuple[str, ...]:
 def made(noun: type[Noun], table: Table, row: Row[Any]) -> Noun:
     """The noun of a row of all columns of its table."""
     kind: type = noun
-    read, otherwise, places = _places(kind, table)
+    read, otherwise = _places(kind, table)
     one: Noun = _new(noun)
-    for put, value in zip(read, places(row)):  # noqa: B905 as many by `_places`, and this is where time goes
+    for put, value in zip(read, row):  # noqa: B905 as many as columns, and this is where time goes
         put(one, value)
     for put, default in otherwise:
         put(one, default)
@@ -38,18 +37,22 @@ def many(connection: Connection, noun: type[Noun], table: Table, query: Select[A
 
 
 Put = Callable[[Any, Any], None]
-Places = tuple[tuple[Put, ...], tuple[tuple[Put, object], ...], "itemgetter[Any]"]
+Places = tuple[tuple[Put, ...], tuple[tuple[Put, object], ...]]
 
 
 @cache
 def _places(noun: type, table: Table) -> Places:
-    """What fills each field from its column, what stands in one that has none, and where columns stand."""
-    named, columns = names(noun, table), table.c.keys()
+    """What takes in each column, in their order, and what stands in a field that has none."""
+    named = names(noun, table)
     put = dict(zip((each.name for each in fields(noun)), puts(noun), strict=True))
     otherwise = tuple((put[each.name], each.default) for each in fields(noun) if each.name not in named)
     if any(default is MISSING for _, default in otherwise):
         raise TypeError(f"table {table.name} lacks what every {noun.__name__} has")
-    return tuple(put[each] for each in named), otherwise, itemgetter(*map(columns.index, named))
+    return tuple(put.get(each.key, _leave) for each in table.c), otherwise
+
+
+def _leave(noun: object, value: object) -> None:
+    """Of a column that the noun does not have."""
 
 
 @cache

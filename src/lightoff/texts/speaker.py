@@ -182,6 +182,7 @@ class Speaker:
         return min(finest, 0 if abs(shown) >= 1000 else 1 if abs(shown) >= 100 else finest)
 
     @staticmethod
+    @lru_cache(maxsize=16384)
     def _digits(value: float, decimals: int) -> str:
         step = Decimal(1).scaleb(-decimals)
         rounded = Decimal(repr(float(value))).quantize(step, rounding=ROUND_HALF_EVEN)
