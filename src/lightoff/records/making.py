@@ -22,9 +22,9 @@ def names(noun: type, table: Table) -> tuple[str, ...]:
 def made(noun: type[Noun], table: Table, row: Row[Any]) -> Noun:
     """The noun of a row of all columns of its table."""
     kind: type = noun
-    read, otherwise = _places(kind, table)
+    read, otherwise = _fillers(kind, table)
     one: Noun = _new(noun)
-    for put, value in zip(read, row):  # noqa: B905 as many as columns, and this is where time goes
+    for put, value in zip(read, row, strict=True):
         put(one, value)
     for put, default in otherwise:
         put(one, default)
@@ -37,11 +37,11 @@ def many(connection: Connection, noun: type[Noun], table: Table, query: Select[A
 
 
 Put = Callable[[Any, Any], None]
-Places = tuple[tuple[Put, ...], tuple[tuple[Put, object], ...]]
+Fillers = tuple[tuple[Put, ...], tuple[tuple[Put, object], ...]]
 
 
 @cache
-def _places(noun: type, table: Table) -> Places:
+def _fillers(noun: type, table: Table) -> Fillers:
     """What takes in each column, in their order, and what stands in a field that has none."""
     named = names(noun, table)
     put = dict(zip((each.name for each in fields(noun)), puts(noun), strict=True))
