@@ -18,6 +18,9 @@ from lightoff.ground.ids import time_ordered_id
 from lightoff.records import body_of
 from lightoff.terms.entry import Entry
 from lightoff.terms.people import Instrument
+from lightoff.work import fleet_kept
+from lightoff.work.make_demo_shop import make_demo_shop
+from lightoff.work.units import units
 from lightoff.work.workshop import open_shop
 
 ROOT = Path(__file__).parents[2]
@@ -284,6 +287,31 @@ def test_huge_folder_and_missing(tmp_path: Path) -> None:
         code, _, err = run("assess", path)
         assert code == 1
         assert "cannot be read" in err
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGTERM that a child there can act on")
+def test_what_a_server_worked_out_of_the_whole_shop_is_there_at_its_next_start(tmp_path: Path) -> None:
+    folder = make_demo_shop(tmp_path / "shop", datetime.now(tz=UTC))
+    with open_shop(folder) as shop:
+        visit = next(each.visits[-1].id for each in units(shop, datetime.now(tz=UTC)).values() if each.visits)
+        assert fleet_kept.find(shop, datetime.now(tz=UTC)) is None
+    command = [sys.executable, "-c", "from lightoff.cli import main; main()", "serve", "--port", "0"]
+    with subprocess.Popen(
+        [*command, "--shop", str(folder)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as server:
+        assert server.stdout is not None
+        line = server.stdout.readline()
+        address = re.search(r"http://127\.0\.0\.1:\d+", line)
+        assert address is not None, line
+        with urllib.request.urlopen(f"{address[0]}/visits/{visit}/report.pdf", timeout=60) as answer:
+            assert answer.read(5) == b"%PDF-"
+        server.terminate()
+        _, err = server.communicate(timeout=60)
+    assert (server.returncode, err) == (0, "")
+    with open_shop(folder) as shop:
+        kept = fleet_kept.find(shop, datetime.now(tz=UTC))
+        assert kept is not None
+        assert kept.head.possible
 
 
 @pytest.mark.skipif(os.name == "nt", reason="no SIGINT for a child there")

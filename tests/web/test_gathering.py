@@ -57,3 +57,11 @@ def test_what_was_worked_out_is_kept_for_the_next_start(bay: Bay) -> None:
     kept = bay.workshop.derived._path
     assert kept is not None
     assert kept.stat().st_size > 0
+
+
+def test_what_cannot_be_kept_at_the_end_is_no_trouble(bay: Bay, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(_: object) -> None:
+        raise OSError("no room left on the disk")
+
+    monkeypatch.setattr(gathering, "keep_known", full)
+    gathering.keep_at_end(bay.workshop)

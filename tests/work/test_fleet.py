@@ -18,7 +18,7 @@ from lightoff.terms.visit import Visit
 from lightoff.wear.clocks import BestClock
 from lightoff.work import fleet as fleet_module
 from lightoff.work import fleet_kept
-from lightoff.work.fleet import Fleet, fleet
+from lightoff.work.fleet import Fleet, fleet, keep_known
 from lightoff.work.last_few import LastFew
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.move_part import Exchange, move_part
@@ -193,6 +193,23 @@ def test_a_visit_after_the_start_makes_one_box_anew_and_only_that(
         assert len(written) == 2
     with open_shop(folder) as shop:
         assert Fleet(shop, NOW).units == dict(units(shop, NOW))
+
+
+def test_at_the_end_what_is_known_is_kept_and_nothing_is_worked_out_for_it(tmp_path: Path) -> None:
+    folder = make_demo_shop(tmp_path / "shop", NOW)
+    with open_shop(folder) as shop:
+        keep_known(shop)
+        assert fleet_kept.find(shop, NOW) is None
+        known = fleet(shop, NOW)
+        possible = known.possible(shop.shelf.part_types["igniter"], "generic_9_kw")
+        keep_known(shop)
+    with open_shop(folder) as shop:
+        kept = fleet_kept.find(shop, NOW)
+        assert kept is not None
+        assert kept.units == dict(known.units)
+        (lives,) = kept.head.possible
+        assert (lives.kind, lives.sheet) == ("igniter", "generic_9_kw")
+        assert lives.opened().life() == possible.life()
 
 
 def test_what_was_kept_of_another_book_is_not_believed(tmp_path: Path) -> None:

@@ -33,6 +33,7 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
     import uvicorn
 
     from lightoff.web.app import create_app
+    from lightoff.web.gathering import keep_at_end
 
     speaker = Speaker()
     with _listening(host, port) as listener, open_shop(shop) as workshop:
@@ -55,6 +56,8 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
         with contextlib.suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[listener])
         app.state.house.ahead.end()
+        with contextlib.suppress(KeyboardInterrupt):  # who asks twice will not wait
+            keep_at_end(workshop)
     click.echo(speaker.text("cli.ended"))
 
 

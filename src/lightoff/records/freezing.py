@@ -5,11 +5,13 @@ from __future__ import annotations
 import io
 import pickle
 import zlib
+from collections.abc import Callable
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime, timedelta, timezone
 from decimal import Decimal
 from enum import Enum
 from functools import cache
+from operator import attrgetter
 from types import MappingProxyType
 from typing import Any
 
@@ -42,13 +44,14 @@ def thawed(body: bytes) -> Any:
 
 class _Freezer(pickle.Pickler):
     def reducer_override(self, noun: object) -> Any:
-        if isinstance(noun, MappingProxyType):
-            return _read_only, (dict(noun),)
-        kind = type(noun)
+        kind: type = type(noun)
+        values_of = _values_of(kind)
+        if values_of is not None:
+            return _made, (kind, *values_of(noun))
         if isinstance(noun, Enum):
             return kind, (noun.value,)  # Python 3.11.2 would write a call of getattr
-        if is_dataclass(kind) and not isinstance(noun, type):
-            return _made, (kind, *(getattr(noun, name) for name in _names(kind)))
+        if isinstance(noun, MappingProxyType):
+            return _read_only, (dict(noun),)
         return NotImplemented
 
 
@@ -91,8 +94,14 @@ def _puts(kind: type) -> tuple[Put, ...]:
 
 
 @cache
-def _names(kind: type) -> tuple[str, ...]:
-    return tuple(each.name for each in fields(kind))
+def _values_of(kind: type) -> Callable[[object], tuple[object, ...]] | None:
+    """What reads all fields of a noun; None for what is no dataclass."""
+    if not is_dataclass(kind):
+        return None
+    names = [each.name for each in fields(kind)]
+    if len(names) < 2:  # an attrgetter of one name gives the value bare
+        return lambda noun: tuple(getattr(noun, name) for name in names)
+    return attrgetter(*names)
 
 
 _new = object.__new__

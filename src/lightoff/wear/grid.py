@@ -15,7 +15,7 @@ from lightoff.physics.uncertain import Array
 from lightoff.wear.lives import LifeTable
 
 _LARGEST = 700.0  # exp of more overflows
-_MOST_AT_ONCE = 2_000_000  # numbers of one block: some sixteen megabytes
+_MOST_AT_ONCE = 100_000  # numbers of one block: it stays in the processor's cache
 _KEPT, _KEPT_FAILED = 128, 640  # grids of some sixty kilobytes; those of failures take longest to make
 
 
@@ -81,11 +81,15 @@ def _found_failed(columns: tuple[bytes, ...], log_shape: bytes, log_life: bytes)
     with np.errstate(divide="ignore"):
         # Of two powers the difference, without losing it where both are nearly the same.
         apart = powers * log_right + np.log(-np.expm1(powers * (log_left - log_right)))
+    # Of a sum the power is a product, which takes a fraction of the time; no age lies beyond the oldest, so
+    # that only what the life brings can overflow.
+    of_lives, of_ages = -np.exp(np.minimum(against, _LARGEST)), np.exp(apart)
     step = max(1, _MOST_AT_ONCE // max(against.size, 1))
     for start in range(0, count.size, step):
         some = slice(start, start + step)
-        with np.errstate(divide="ignore", over="ignore"):
-            used = np.exp(np.minimum(against[:, :, None] + apart[:, None, some], _LARGEST))
-            total += np.log(-np.expm1(-used)) @ count[some]
+        with np.errstate(divide="ignore"):
+            chance = of_lives[:, :, None] * of_ages[:, None, some]
+            np.negative(np.expm1(chance, out=chance), out=chance)
+            total += np.log(chance, out=chance) @ count[some]
     total.setflags(write=False)
     return total

@@ -14,8 +14,9 @@ from starlette.responses import Response
 
 from lightoff.ground.values import dataclass
 from lightoff.web.page import Page
-from lightoff.work.fleet import fleet
+from lightoff.work.fleet import fleet, keep_known
 from lightoff.work.who_needs_visit import judge_on
+from lightoff.work.workshop import Workshop
 
 Answer = TypeVar("Answer")
 
@@ -85,7 +86,15 @@ class Gathering:
                     self._going_on = self._submit(lambda: _gone_on(workshop, now))
 
 
-def _gone_on(workshop: Any, now: datetime) -> None:
+def keep_at_end(workshop: Workshop) -> None:
+    """Keep what was worked out of the shop for the next start, when nobody asks any more."""
+    try:
+        keep_known(workshop)
+    except Exception:  # noqa: BLE001 nothing of it is a record, and the program ends anyhow
+        _log.warning("what was worked out of the shop was not kept", exc_info=True)
+
+
+def _gone_on(workshop: Workshop, now: datetime) -> None:
     """Judge some of the last visits that wait for it, and keep all that was worked out."""
     try:
         judge_on(workshop, now, most=MOST_AFTER)

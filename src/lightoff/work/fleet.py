@@ -37,6 +37,7 @@ class Fleet:
         self.shelf: Shelf = workshop.shelf
         self._lock = Lock()
         self._tables: dict[str, dict[str, LifeTable]] = {}  # by part type and heater type
+        self._tabled: set[str] = set()  # part types of which every table stands
         self._answers: LastFew[Any] = LastFew(_ANSWERS)
         self._of_each: LastFew[Any] = LastFew(4)
         with quietly():
@@ -103,6 +104,7 @@ class Fleet:
             for kind, sheet in changed:
                 self._tables.get(kind, {}).pop(sheet, None)
             kinds = {kind for kind, _ in changed}
+            self._tabled -= kinds
             self._possible = {key: each for key, each in self._possible.items() if key[0] not in kinds}
             self._clocks = {kind: each for kind, each in self._clocks.items() if kind not in kinds}
             if self._mark != news.mark:
@@ -185,10 +187,11 @@ class Fleet:
 
     def _tables_of(self, kind: PartType) -> dict[str, LifeTable]:
         """The lives of a part type as columns, by heater type; only what has changed is made anew."""
-        told, known = self.lives(kind), self._tables.get(kind.key, {})
-        tables = {each: known.get(each) or tabled(told[each]) for each in sorted(told)}
-        self._tables[kind.key] = tables
-        return tables
+        if kind.key not in self._tabled:
+            told, known = self.lives(kind), self._tables.get(kind.key, {})
+            self._tables[kind.key] = {each: known.get(each) or tabled(told[each]) for each in sorted(told)}
+            self._tabled.add(kind.key)
+        return self._tables[kind.key]
 
     def chances(self, kind: PartType, sheet: str) -> Chances:
         """The chances of many pieces of a part type in one heater type."""
@@ -219,12 +222,13 @@ class Fleet:
                     for key, each in sorted(self._possible.items())
                 ),
             )
-            self._before = fleet_kept.keep(
-                workshop,
-                fleet_kept.Kept(head=head, units=self.units),
-                before=None if whole else self._before,
-                changed=self._unkept or set(),
-            )
+            with quietly():
+                self._before = fleet_kept.keep(
+                    workshop,
+                    fleet_kept.Kept(head=head, units=self.units),
+                    before=None if whole else self._before,
+                    changed=self._unkept or set(),
+                )
             self._unkept, self._is_kept = set(), True
 
 
@@ -234,6 +238,14 @@ def fleet(workshop: Workshop, now: datetime) -> Fleet:
     found = _fleets.of(known, lambda: Fleet(workshop, now))
     found.refresh(workshop, now)
     return found
+
+
+def keep_known(workshop: Workshop) -> None:
+    """Keep for the next start what is known of the heaters of this book; nothing is worked out for it."""
+    book, shelf = workshop.book.name, workshop.shelf.sha256
+    known = _fleets.latest(lambda each: isinstance(each, tuple) and each[:2] == (book, shelf))
+    if known is not None:
+        known.keep(workshop)
 
 
 def prior_of(kind: PartType) -> LifePrior:

@@ -30,3 +30,8 @@ class LastFew(Generic[Answer]):
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
         return answer
+
+    def latest(self, is_meant: Callable[[Hashable], bool]) -> Answer | None:
+        """The answer used last of those whose `known` is meant, if one is kept; nothing is worked out."""
+        with self._lock:
+            return next((self._kept[known] for known in reversed(self._kept) if is_meant(known)), None)
