@@ -12,7 +12,7 @@ once more, as when one goes back and forth. *Drawn ahead*: of a shop of which no
 twenty heaters and visits one after the other, as people come to them: a vehicle is searched for by its name
 and some seconds later its page opened, for a card its heater's page some seconds before.
 `floor` is the shortest answer that the same server gives (`/healthz`, which asks the book one question).
-Three times in turn; for each page the run with the middle median counts.
+Three times in turn, each of a copy of the shop; for each page the run with the middle median counts.
 
 Pages over the whole shop are asked for once each in four looks: with nothing worked out, by a server that has
 just started, again, and after one entry; what is shown is the middle of three runs.
@@ -26,6 +26,7 @@ import json
 import os
 import random
 import re
+import shutil
 import statistics
 import subprocess
 import sys
@@ -40,7 +41,6 @@ from urllib.parse import quote
 
 from lightoff.ground.ids import time_ordered_id
 from lightoff.records import body_of
-from lightoff.terms.entry import Entry
 from lightoff.terms.visit import Reading, Stage
 from lightoff.work.make_demo_shop import make_demo_shop
 from lightoff.work.workshop import DERIVED, INVENTED, open_shop
@@ -50,7 +50,7 @@ DICE = random.Random(1)
 AIM_MS = 30.0
 REPORT = "report (PDF)"
 LOOKS = ("never judged", "after a start", "again", "drawn ahead")
-TYPED: list[str] = []  # the entries of one reading that is typed again and again; taken back at the end
+TYPED: list[str] = []  # the entries of one reading that is typed again and again, in one copy of the shop
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +84,14 @@ def sampled(shop: Path, asks: int) -> Sample:
             open_visit=under_way.id,
             open_heater=under_way.heater,
         )
+
+
+@contextmanager
+def copied(shop: Path) -> Iterator[Path]:
+    """A copy of the shop, of which nothing is worked out: what one run types would wear it for the next."""
+    TYPED.clear()
+    with tempfile.TemporaryDirectory() as folder:
+        yield shutil.copytree(shop, Path(folder) / "shop", ignore=shutil.ignore_patterns(f"{DERIVED}*"))
 
 
 @contextmanager
@@ -160,20 +168,6 @@ def draft(sample: Sample, number: int, *, corrects: str | None = None) -> dict[s
         "at": at.isoformat(),
         "corrects": corrects,
     }
-
-
-def taken_back(sample: Sample) -> Entry:
-    """The withdrawal of what was typed: the shop is as it was."""
-    at = datetime.now(tz=UTC)
-    return Entry(
-        id=time_ordered_id(at, os.urandom(10)),
-        subject=sample.open_visit,
-        field="reading",
-        value=None,
-        author="bench",
-        at=at,
-        corrects=TYPED[-1],
-    )
 
 
 def questions(browser: Browser, sample: Sample, asks: int) -> dict[str, list[Callable[[], float]]]:
@@ -277,8 +271,6 @@ def whole_shop(shop: Path, sample: Sample) -> dict[str, tuple[float, ...]]:
 
     A page that is still being gathered is asked for again, as a browser does, but every tenth of a second.
     """
-    for each in shop.glob(f"{DERIVED}*"):
-        each.unlink()
     looks = []
     for first in (True, False):
         with serving(shop) as connection:
@@ -321,10 +313,13 @@ def main() -> None:
         print(f"{len(heaters)} heaters, {sum(each.visit_count for each in heaters)} visits; ", end="")
         print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
         sample = sampled(shop, asked.asks)
-        whole = [whole_shop(shop, sample) for _ in range(RUNS)]
-        runs = [] if asked.whole_only else [measured(shop, sample, asked.asks) for _ in range(RUNS)]
-        with open_shop(shop, create=False) as workshop:
-            workshop.book.keep([taken_back(sample)])
+        whole, runs = [], []
+        for _ in range(RUNS):
+            with copied(shop) as own:
+                whole.append(whole_shop(own, sample))
+        for _ in () if asked.whole_only else range(RUNS):
+            with copied(shop) as own:
+                runs.append(measured(own, sample, asked.asks))
     print(f"| over the whole shop, s | {' | '.join(WHOLE_LOOKS)} |")
     print(f"|---|{'---|' * len(WHOLE_LOOKS)}")
     for page in WHOLE:
