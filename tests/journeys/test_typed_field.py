@@ -150,6 +150,15 @@ def test_what_could_be_thousands_is_asked_about_and_takes_the_old_number_back(
     expect(co.locator(".doubt")).to_contain_text("it usually lies from")
     card.type("flue_co", "----", set_number=1)
     expect(co.locator(".doubt")).to_have_text("")  # what was asked of the number is not asked of its top
+    expect(co.locator(".echo")).to_have_text("read as more than the meter can show")
+    expect(co.locator(".at-top")).to_be_checked()
+    in_the_book(page, "at_top = true")
+    page.reload()
+    page.wait_for_selector("#visit[data-ready=yes]")
+    expect(co.locator(".echo")).to_have_text("read as more than the meter can show")
+    card.type("flue_co", "40", set_number=1)
+    expect(co.locator(".echo")).to_have_text("")
+    expect(co.locator(".at-top")).not_to_be_checked()
 
 
 def test_the_place_is_typed_by_the_same_grammar(

@@ -63,19 +63,14 @@ def picture(  # the frame of every drawing
     content: Iterable[str], *, width: float, height: float, title: str, description: str, palette: Palette
 ) -> str:
     """A whole drawing: sized in CSS px, named and described for those who cannot see it."""
-    named = element("title", escape(title)) + (element("desc", escape(description)) if description else "")
-    return element(
-        "svg",
-        named + "".join(content),
-        xmlns="http://www.w3.org/2000/svg",
-        width=width,
-        height=height,
-        viewBox=f"0 0 {number(width)} {number(height)}",
-        role="img",
-        aria_label=f"{title}. {description}" if description else title,
-        font_family=palette.typeface,
-        font_size=LEAST_TEXT_PX,
-        fill="none",
+    told = f"<desc>{escape(description)}</desc>" if description else ""
+    label = f"{title}. {description}" if description else title
+    wide, high = number(width), number(height)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" viewBox="0 0 {wide} {high}"'
+        f' role="img" aria-label={_shown(label)} font-family={_shown(palette.typeface)}'
+        f' font-size="{number(LEAST_TEXT_PX)}" fill="none"><title>{escape(title)}</title>{told}'
+        f"{''.join(content)}</svg>"
     )
 
 
@@ -108,16 +103,8 @@ def rectangle(
     corner: Point, size: Point, *, fill: str = "none", stroke: str = "none", width: float = 2.0
 ) -> str:
     """A rectangle from its upper left corner."""
-    return element(
-        "rect",
-        x=corner[0],
-        y=corner[1],
-        width=size[0],
-        height=size[1],
-        fill=fill,
-        stroke=stroke,
-        stroke_width=width,
-    )
+    lies = f"x={_shown(corner[0])} y={_shown(corner[1])} width={_shown(size[0])} height={_shown(size[1])}"
+    return f"<rect {lies} fill={_shown(fill)} stroke={_shown(stroke)} stroke-width={_shown(width)}/>"
 
 
 def ellipse(

@@ -24,7 +24,7 @@ from lightoff.terms.visit import Visit
 from lightoff.texts import limit_words
 from lightoff.texts.speaker import Speaker
 from lightoff.web.ahead import Ahead, Drawings
-from lightoff.web.compiled import CompiledTemplates
+from lightoff.web.compiled import CompiledTemplates, Templates
 from lightoff.web.preferences import Preferences
 from lightoff.web.static_files import static
 from lightoff.work.last_few import LastFew
@@ -186,7 +186,7 @@ def unprintable_letters(text: str) -> str:
 
 def environment() -> Environment:
     """The templates: autoescaped, and strict about what they name."""
-    made = Environment(
+    made = Templates(
         loader=PackageLoader("lightoff.web"),
         autoescape=select_autoescape(default=True),
         undefined=StrictUndefined,

@@ -12,6 +12,7 @@ from lightoff.web.page import Page
 
 _SAYS = (
     "understood",
+    "above_range",
     "away",
     "keep_it",
     "taken_at",

@@ -26,6 +26,12 @@ export function doubt(field, sentence, { ofTyping = false } = {}) {
 const unitIn = (field) => field.querySelector("select.unit")?.value ?? field.querySelector("[data-unit]")?.dataset.unit ?? "";
 const unitWord = (field) => (field.querySelector("select.unit")?.selectedOptions[0] ?? field.querySelector("[data-unit]"))?.textContent ?? "";
 
+// Whether the meter showed that it could show no more.
+function isAtTop(field) {
+  const box = field.querySelector(".at-top");
+  return Boolean(box?.checked || (box && isDashes(typedIn(field))));
+}
+
 // The body of the reading that stands in a field, or null where none does.
 export function bodyOf(field, taken) {
   const { key, stage, set } = field.dataset;
@@ -48,7 +54,7 @@ export function bodyOf(field, taken) {
   const basis = chosen(field, ".basis") ?? field.dataset.basis;
   if (basis) body.basis = basis;
   if (field.dataset.confirmed === typed || field.dataset.confirmed === "yes") body.confirmed = true;
-  const top = field.querySelector(".at-top")?.checked || (field.querySelector(".at-top") && isDashes(typed));
+  const top = isAtTop(field);
   if (top) body.at_top = true;
   if (unit) body.unit = unit;
   if (field.dataset.span) body.note = field.dataset.span;
@@ -157,13 +163,15 @@ export function sentenceFor(raw) {
   return key && raw ? fill(words.typed[key], values) : "";
 }
 
-// Says back the number and the unit that were understood, where they do not look like what was typed.
+// Says back the number and the unit that were understood, where they do not look like what was typed, and what dashes
+// were taken for.
 function echo(field) {
   const line = field.querySelector(".echo");
   if (!line) return;
   const raw = typedIn(field);
   const { value } = understood(raw);
-  put(line, value === undefined || value === raw ? "" : fill(words.understood, { number: value.replace("-", "\u2212"), unit: unitWord(field) }).trim());
+  if (value === undefined && isAtTop(field)) put(line, words.above_range);
+  else put(line, value === undefined || value === raw ? "" : fill(words.understood, { number: value.replace("-", "\u2212"), unit: unitWord(field) }).trim());
 }
 
 // Of what is read once a start, one more is kept beside what stands, and corrects nothing.
@@ -283,7 +291,7 @@ export function watchFields(whenChanged) {
   changed = whenChanged;
   for (const field of all(".field")) {
     field.last = field.dataset.entry ? bodyOf(field, field.dataset.taken) : null;
-    if (isNumber(field)) fit(field);
+    if (isNumber(field)) { fit(field); echo(field); }
     basisWord(field);
     field.addEventListener("input", typing);
     field.addEventListener("change", settled);
@@ -309,7 +317,7 @@ function typing({ target, currentTarget: field }) {
     field.dataset.basis = ""; // typed by hand: seen by eye
     field.dataset.span = ""; // and timed by another watch
     const top = field.querySelector(".at-top");
-    if (top && /\d/.test(target.value)) top.checked = false;
+    if (top) top.checked = isDashes(target.value);
     inherit(field);
     keep(field, false).then(changed);
   } else if (target.matches(".place")) keep(field, false).then(changed);
