@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
+from itertools import product
 from threading import Event
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +22,7 @@ from lightoff.web.ahead import Ahead
 from lightoff.web.app import create_app
 from lightoff.web.page import Page
 from lightoff.work import judged
+from lightoff.work.fleet import fleet
 
 if TYPE_CHECKING:
     from conftest import Bay
@@ -249,3 +251,14 @@ def test_a_page_that_was_drawn_ahead_leads_on_when_it_is_opened(
     eager.get(f"/heaters/{bay.ids['heater']}")
     assert waited(lambda: is_done(eager) and len(drawings) == 4)
     assert drawings[2:] == ["visit.html", "handover.html"]
+
+
+def test_after_a_report_the_lives_of_all_heater_types_are_worked_out(
+    bay: Bay, eager: TestClient, visit: str
+) -> None:
+    every = fleet(bay.workshop, bay.clock())
+    every._possible.clear()
+    assert eager.get(f"/visits/{visit}/report.pdf").status_code == 200
+    assert waited(lambda: is_done(eager))
+    sheets = {each.heater.sheet for each in every.units.values()}
+    assert set(every._possible) == set(product(bay.workshop.shelf.part_types, sheets))

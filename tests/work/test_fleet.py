@@ -63,6 +63,32 @@ def test_an_exchange_makes_its_heater_anew_and_leaves_the_others(tmp_path: Path)
         assert fresh.lives(kinds["igniter"]) == after.lives(kinds["igniter"])
 
 
+def test_what_was_worked_out_while_something_was_said_is_not_remembered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
+        every, igniter = fleet(shop, NOW), shop.shelf.part_types["igniter"]
+        heater = sorted(every.units)[0]
+        sheet = every.units[heater].heater.sheet
+        before = every.possible(igniter, sheet).failure_count
+        every._possible.clear()
+        work_out = fleet_module.possible
+        later = NOW + timedelta(hours=1)
+
+        def meanwhile(*asked: object) -> object:
+            visit = start_visit(shop, heater, later, author="ann", randomness=bytes(RANDOM_BYTES))
+            ids = iter(time_ordered_id(later, bytes([at] * RANDOM_BYTES)) for at in range(1, 20))
+            done = Exchange(kind="igniter", fate=MoveKind.FAILED)
+            move_part(shop, visit, done, later, author="ann", new_id=lambda: next(ids))
+            every.refresh(shop, later)
+            return work_out(*asked)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(fleet_module, "possible", meanwhile)
+        assert every.possible(igniter, sheet).failure_count == before  # asked before it was said
+        monkeypatch.undo()
+        assert every.possible(igniter, sheet).failure_count == before + 1
+
+
 def test_a_new_day_makes_all_ages_anew(tmp_path: Path) -> None:
     with open_shop(make_demo_shop(tmp_path / "shop", NOW)) as shop:
         today, tomorrow = fleet(shop, NOW), fleet(shop, NOW + timedelta(days=1))

@@ -9,7 +9,8 @@ import pytest
 
 from lightoff.ground.errors import NotFound
 from lightoff.wear.lives import Clock
-from lightoff.work.part_lives import part_lives
+from lightoff.work.fleet import fleet
+from lightoff.work.part_lives import lives_ahead, part_lives
 from lightoff.work.units import units
 from lightoff.work.workshop import Workshop
 
@@ -39,3 +40,15 @@ def test_every_fitted_piece_has_its_place_and_its_days(demo_shop: Workshop) -> N
 def test_a_heater_that_is_not_there_is_not_found(demo_shop: Workshop) -> None:
     with pytest.raises(NotFound):
         part_lives(demo_shop, "nobody", NOW)
+
+
+def test_what_is_worked_out_ahead_is_what_every_report_asks_for(demo_shop: Workshop) -> None:
+    every = fleet(demo_shop, NOW)
+    every._possible.clear()
+    for work_out in lives_ahead(demo_shop, NOW):
+        work_out()
+    ahead = set(every._possible)
+    for heater in every.units:
+        part_lives(demo_shop, heater, NOW)
+    assert set(every._possible) == ahead
+    assert len(ahead) == 4 * len(demo_shop.shelf.part_types)

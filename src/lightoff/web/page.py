@@ -286,6 +286,11 @@ class Page:
             url = self.request.url
             self.house.ahead.begin(f"{url.path}?{url.query}", near, far)
 
+    def work_ahead(self, name: str, near: Drawings) -> None:
+        """Work these out while nobody asks, once in a program under this name."""
+        if self.house.ahead is not None:
+            self.house.ahead.begin(name, near)
+
     def _frame(self) -> dict[str, Any]:
         return {
             **voice(self.speaker),

@@ -29,6 +29,7 @@ from lightoff.work.assess_visit import assess_visit
 from lightoff.work.find_fault import LookedFor, fault_looked_for
 from lightoff.work.next_due import next_due
 from lightoff.work.order_of_visit import unanswered
+from lightoff.work.part_lives import lives_ahead
 from lightoff.work.parts_fitted import with_parts
 from lightoff.work.parts_used import PartUsed, parts_used
 from lightoff.work.photo_pairs import photo_pairs, steps_by_key
@@ -119,6 +120,7 @@ def owner_report(request: Request, id: str) -> Response:  # noqa: A002
         due=next_due(page.house.workshop, case.visit, page.now),
         unanswered=_unanswered(page, case),
     )
+    page.work_ahead("lives of parts", lambda: lives_ahead(page.house.workshop, page.now))
     name = report_name(case.vehicle.name, case.heater.name, case.visit.day_of(case.visit.started_at))
     return Response(
         data,

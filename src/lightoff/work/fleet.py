@@ -175,14 +175,17 @@ class Fleet:
         key = (kind.key, sheet)
         found = self._possible.get(key)
         if found is None:
-            tables = self._tables_of(kind)
+            with self._lock:
+                mark, tables = self._mark, self._tables_of(kind)
             if sheet:
                 found = possible(kind, tables, sheet)
             else:
                 every = together(list(tables.values()), Clock(kind.clock))
                 found = possible_lives(every, prior_of(kind))
-            self._possible[key] = found
-            self._is_kept = False
+            with self._lock:
+                if self._mark == mark:  # else it is of the moment before
+                    self._possible[key] = found
+                    self._is_kept = False
         return found
 
     def _tables_of(self, kind: PartType) -> dict[str, LifeTable]:
@@ -191,7 +194,7 @@ class Fleet:
             told, known = self.lives(kind), self._tables.get(kind.key, {})
             self._tables[kind.key] = {each: known.get(each) or tabled(told[each]) for each in sorted(told)}
             self._tabled.add(kind.key)
-        return self._tables[kind.key]
+        return dict(self._tables[kind.key])  # what is newly said takes tables out of it
 
     def chances(self, kind: PartType, sheet: str) -> Chances:
         """The chances of many pieces of a part type in one heater type."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 
 from lightoff.ground.values import dataclass
 from lightoff.terms.shelf import PartType
@@ -47,6 +48,17 @@ def part_lives(workshop: Workshop, heater_id: str, now: datetime) -> tuple[PartL
     every = fleet(workshop, now)
     unit = every.units[heater_id]
     return every.remembered(("lives", heater_id, now.date()), lambda: _lives(every, unit, advice, now))
+
+
+def lives_ahead(workshop: Workshop, now: datetime) -> Iterator[Callable[[], object]]:
+    """What works out the possible lives of each part type in each heater type, one after the other.
+
+    The first report of a heater type waits for its own.
+    """
+    every = fleet(workshop, now)
+    for sheet in sorted({unit.heater.sheet for unit in every.units.values()}):
+        for kind in workshop.shelf.part_types.values():
+            yield partial(every.possible, kind, sheet)
 
 
 def _lives(every: Fleet, unit: Unit, advice: Sequence[Fitted], now: datetime) -> tuple[PartLife, ...]:
