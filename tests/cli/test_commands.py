@@ -7,6 +7,8 @@ import signal
 import subprocess
 import sys
 import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -289,12 +291,9 @@ def test_huge_folder_and_missing(tmp_path: Path) -> None:
         assert "cannot be read" in err
 
 
-@pytest.mark.skipif(os.name == "nt", reason="no SIGTERM that a child there can act on")
-def test_what_a_server_worked_out_of_the_whole_shop_is_there_at_its_next_start(tmp_path: Path) -> None:
-    folder = make_demo_shop(tmp_path / "shop", datetime.now(tz=UTC))
-    with open_shop(folder) as shop:
-        visit = next(each.visits[-1].id for each in units(shop, datetime.now(tz=UTC)).values() if each.visits)
-        assert fleet_kept.find(shop, datetime.now(tz=UTC)) is None
+@contextmanager
+def serving(folder: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
+    """A server of its own process on this shop, with its address."""
     command = [sys.executable, "-c", "from lightoff.cli import main; main()", "serve", "--port", "0"]
     with subprocess.Popen(
         [*command, "--shop", str(folder)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
@@ -303,7 +302,17 @@ def test_what_a_server_worked_out_of_the_whole_shop_is_there_at_its_next_start(t
         line = server.stdout.readline()
         address = re.search(r"http://127\.0\.0\.1:\d+", line)
         assert address is not None, line
-        with urllib.request.urlopen(f"{address[0]}/visits/{visit}/report.pdf", timeout=60) as answer:
+        yield server, address[0]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGTERM that a child there can act on")
+def test_what_a_server_worked_out_of_the_whole_shop_is_there_at_its_next_start(tmp_path: Path) -> None:
+    folder = make_demo_shop(tmp_path / "shop", datetime.now(tz=UTC))
+    with open_shop(folder) as shop:
+        visit = next(each.visits[-1].id for each in units(shop, datetime.now(tz=UTC)).values() if each.visits)
+        assert fleet_kept.find(shop, datetime.now(tz=UTC)) is None
+    with serving(folder) as (server, address):
+        with urllib.request.urlopen(f"{address}/visits/{visit}/report.pdf", timeout=60) as answer:
             assert answer.read(5) == b"%PDF-"
         server.terminate()
         _, err = server.communicate(timeout=60)
@@ -317,18 +326,8 @@ def test_what_a_server_worked_out_of_the_whole_shop_is_there_at_its_next_start(t
 @pytest.mark.skipif(os.name == "nt", reason="no SIGINT for a child there")
 @pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGTERM])
 def test_serve_answers_and_ends_cleanly(ending: signal.Signals, tmp_path: Path) -> None:
-    command = [sys.executable, "-c", "from lightoff.cli import main; main()", "serve", "--port", "0"]
-    with subprocess.Popen(
-        [*command, "--shop", str(tmp_path / "shop")],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as server:
-        assert server.stdout is not None
-        line = server.stdout.readline()
-        address = re.search(r"http://127\.0\.0\.1:\d+", line)
-        assert address is not None, line
-        with urllib.request.urlopen(f"{address[0]}/healthz", timeout=20) as answer:
+    with serving(tmp_path / "shop") as (server, address):
+        with urllib.request.urlopen(f"{address}/healthz", timeout=20) as answer:
             assert answer.read() == b"ok\n"
         server.send_signal(ending)
         out, err = server.communicate(timeout=20)
