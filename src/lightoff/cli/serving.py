@@ -32,8 +32,7 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
     """Serve a shop until Ctrl-C."""
     import uvicorn
 
-    from lightoff.web.app import create_app
-    from lightoff.web.gathering import keep_at_end
+    from lightoff.web.app import create_app, end
 
     speaker = Speaker()
     with _listening(host, port) as listener, open_shop(shop) as workshop:
@@ -55,9 +54,8 @@ def serve(shop: Path, *, host: str, port: int, hosts: tuple[str, ...]) -> None:
         signal.signal(signal.SIGTERM, _end)
         with contextlib.suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[listener])
-        app.state.house.ahead.end()
         with contextlib.suppress(KeyboardInterrupt):  # who asks twice will not wait
-            keep_at_end(workshop)
+            end(app)
     click.echo(speaker.text("cli.ended"))
 
 

@@ -38,6 +38,7 @@ from lightoff.web import (
     wear,
 )
 from lightoff.web.ahead import Ahead
+from lightoff.web.gathering import keep_at_end
 from lightoff.web.guard import Guard
 from lightoff.web.page import House, environment
 from lightoff.web.rooms import Rooms
@@ -103,7 +104,7 @@ def create_app(
     """The pages of one workshop.
 
     `now` is the clock; `allowed_hosts` are the Host names answered to; after `quiet_s` without a question
-    pages are drawn ahead, those near to what was asked and the others, until `app.state.house.ahead.end()`.
+    pages are drawn ahead, those near to what was asked and the others, until `end`.
     """
     ahead = None if quiet_s is None else Ahead(*quiet_s)
     app = Starlette(
@@ -121,3 +122,11 @@ def create_app(
         answering=ahead.answering if ahead else nullcontext,
     )
     return app
+
+
+def end(app: Starlette) -> None:
+    """Draws nothing more ahead, and keeps what was worked out of the shop for the next start."""
+    house: House = app.state.house
+    if house.ahead is not None:
+        house.ahead.end()
+    keep_at_end(house.workshop)
