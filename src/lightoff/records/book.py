@@ -27,6 +27,7 @@ from lightoff.records.opening import Opened, close_engines, copy_file, open_engi
 from lightoff.records.pieces import News, VisitHead
 from lightoff.records.projecting import chunks, project, rebuild
 from lightoff.records.trouble import told
+from lightoff.records.unchanged import Unchanged
 from lightoff.records.visits import OF_HEATER, OPEN, Remembered, visits
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Conflict
@@ -59,6 +60,7 @@ class Book:
     def __init__(self, opened: Opened) -> None:
         self._opened = opened
         self._remembered = Remembered()
+        self._unchanged = Unchanged()
 
     @classmethod
     def open(cls, path_or_url: str | Path, *, create: bool = True) -> Book:
@@ -176,6 +178,7 @@ class Book:
         with self._written() as connection:
             rebuild(connection)
         self._remembered.forget()
+        self._unchanged.forget()
 
     def undoing(self, entry_id: str, *, id: str, author: str, at: datetime) -> Entry:  # noqa: A002
         """The entry that, once kept, undoes the entry `entry_id`: what stood before it stands again.
@@ -200,12 +203,12 @@ class Book:
     def shop(self) -> Shop:
         """The shop; a nameless one until somebody named it."""
         with self._reading() as connection:
-            return looking.shop(connection)
+            return self._unchanged.answer(connection, looking.shop)
 
     def planning(self) -> Planning:
         """What the shop reckons with; the stated judgement until somebody set it."""
         with self._reading() as connection:
-            return looking.planning(connection)
+            return self._unchanged.answer(connection, looking.planning)
 
     def owner(self, owner_id: str) -> Owner:
         """One owner. Raises NotFound."""
@@ -251,7 +254,7 @@ class Book:
     def instruments(self) -> Mapping[str, Instrument]:
         """All instruments by id, in the order of their names, retired ones too."""
         with self._reading() as connection:
-            return looking.instruments(connection)
+            return self._unchanged.answer(connection, looking.instruments)
 
     def parts(self, heater_id: str | None = None) -> tuple[Part, ...]:
         """The pieces known with a heater, wherever they are now, or all."""
@@ -266,7 +269,7 @@ class Book:
     def taken(self) -> tuple[Move, ...]:
         """What came out of a bin, in order of time: with the bins it tells the stock."""
         with self._reading() as connection:
-            return pieces.taken(connection)
+            return self._unchanged.answer(connection, pieces.taken)
 
     def visit_heads(self, heater_id: str | None = None) -> tuple[VisitHead, ...]:
         """The visits of one heater or of all without what was read on them, oldest first."""
@@ -301,7 +304,7 @@ class Book:
     def bins(self) -> tuple[Bin, ...]:
         """All bins by place and type."""
         with self._reading() as connection:
-            return pieces.bins(connection)
+            return self._unchanged.answer(connection, pieces.bins)
 
     def counters(self, heater_id: str | None = None) -> tuple[Reading, ...]:
         """What hour meters and start counters of a heater, or of all, showed, in order of time."""
@@ -336,12 +339,12 @@ class Book:
     def case(self, visit_id: str) -> Case:
         """Everything known about a visit, with the heater's earlier ones. Raises NotFound."""
         with self._reading() as connection:
-            return looking.case(connection, self._remembered, visit_id)
+            return looking.case(connection, self._remembered, self._unchanged, visit_id)
 
     def cases_of(self, heater_id: str, *, latest: int) -> tuple[Case, ...]:
         """The cases of a heater's `latest` visits, oldest first, each with all visits before it."""
         with self._reading() as connection:
-            return looking.cases_of(connection, self._remembered, heater_id, latest=latest)
+            return looking.cases_of(connection, self._remembered, self._unchanged, heater_id, latest=latest)
 
     def conflicts(self, subjects: Sequence[str] | None = None) -> tuple[Conflict, ...]:
         """Entries of these subjects, or of all, that contradict each other until a person chooses."""

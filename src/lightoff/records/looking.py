@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from types import MappingProxyType
 from typing import Any
 
 from sqlalchemy import Connection, Row, Select, Table, bindparam, exists, func, select, tuple_
@@ -17,6 +18,7 @@ from lightoff.records.conflicts import conflicts
 from lightoff.records.entries import WITHDRAWN, entry_of
 from lightoff.records.making import Noun, made, many, names
 from lightoff.records.projecting import folded, is_live
+from lightoff.records.unchanged import Unchanged
 from lightoff.records.visits import ALL, OF_HEATER, ONE, UP_TO, Remembered, visits
 from lightoff.terms.case import Case
 from lightoff.terms.conflict import Conflict
@@ -138,7 +140,8 @@ def planning(connection: Connection) -> Planning:
 
 def instruments(connection: Connection) -> Mapping[str, Instrument]:
     """All instruments by id, retired ones too, in the order of their names."""
-    return {each.id: each for each in many(connection, Instrument, tables.instrument, _INSTRUMENTS)}
+    found = many(connection, Instrument, tables.instrument, _INSTRUMENTS)
+    return MappingProxyType({each.id: each for each in found})
 
 
 def visit(connection: Connection, remembered: Remembered, visit_id: str) -> Visit:
@@ -149,29 +152,31 @@ def visit(connection: Connection, remembered: Remembered, visit_id: str) -> Visi
     return found[0]
 
 
-def case(connection: Connection, remembered: Remembered, visit_id: str) -> Case:
+def case(connection: Connection, remembered: Remembered, unchanged: Unchanged, visit_id: str) -> Case:
     """A visit with the nouns around it and the heater's earlier visits. Raises NotFound."""
     found = visits(connection, remembered, UP_TO, visit=visit_id)
     if not found:
         raise NotFound(message("records.not_found", noun="visit", id=visit_id[:100]))
-    return _cases(connection, found, latest=1)[-1]
+    return _cases(connection, unchanged, found, latest=1)[-1]
 
 
 def cases_of(
-    connection: Connection, remembered: Remembered, heater_id: str, *, latest: int
+    connection: Connection, remembered: Remembered, unchanged: Unchanged, heater_id: str, *, latest: int
 ) -> tuple[Case, ...]:
     """The cases of a heater's `latest` visits, oldest first, each with all visits before it."""
     found = visits(connection, remembered, OF_HEATER, heater=heater_id)
-    return _cases(connection, found, latest=latest) if found else ()
+    return _cases(connection, unchanged, found, latest=latest) if found else ()
 
 
-def _cases(connection: Connection, found: Sequence[Visit], *, latest: int) -> tuple[Case, ...]:
+def _cases(
+    connection: Connection, unchanged: Unchanged, found: Sequence[Visit], *, latest: int
+) -> tuple[Case, ...]:
     """The cases of the last of a heater's visits; nothing later than a visit is in its case."""
     heater, vehicle, owner = _kin(connection, found[0].heater)
-    meters = instruments(connection)
+    meters = unchanged.answer(connection, instruments)
     subjects = (SHOP, owner.id, vehicle.id, heater.id, *meters, *(each.id for each in found))
     contradictory = conflicts(connection, subjects, found)
-    told = shop(connection)
+    told = unchanged.answer(connection, shop)
     cases = []
     for index in range(max(0, len(found) - latest), len(found)):
         later = {each.id for each in found[index + 1 :]}
