@@ -29,7 +29,7 @@ from lightoff.web.preferences import Preferences
 from lightoff.web.static_files import static
 from lightoff.work.last_few import LastFew
 
-_MARKS = "marks.html"
+MARKS = "marks.html"
 # Formulas are written with subscript digits in texts; the page sets them as real subscripts.
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 _SUBSCRIPT_RUN = re.compile("[₀-₉]+")
@@ -206,7 +206,7 @@ def environment() -> Environment:
 @lru_cache(maxsize=64)
 def pieces(environment: Environment, template: str, speaker: Speaker) -> Any:
     """The macros of a template, made once for each reader: each page's own would be a heap of garbage."""
-    marks = {} if template == _MARKS else {"marks": pieces(environment, _MARKS, speaker)}
+    marks = {} if template == MARKS else {"marks": pieces(environment, MARKS, speaker)}
     return environment.get_template(template).make_module(voice(speaker) | marks)
 
 
@@ -294,7 +294,7 @@ class Page:
     def _frame(self) -> dict[str, Any]:
         return {
             **voice(self.speaker),
-            "marks": pieces(self.house.environment, _MARKS, self.speaker),
+            "marks": pieces(self.house.environment, MARKS, self.speaker),
             "shop": self.shop,
             "preferences": self.preferences,
             "here": self.request.url.path,

@@ -20,7 +20,7 @@ from lightoff.ground import units
 from lightoff.ground.errors import NotFound
 from lightoff.ground.ids import RANDOM_BYTES
 from lightoff.ground.message import Amount, message
-from lightoff.judging.assessment import Assessment, Judgement
+from lightoff.judging.assessment import Assessment, GateResult, Judgement
 from lightoff.records.codec import body_of
 from lightoff.terms.case import Case
 from lightoff.terms.entry import Entry, Json
@@ -32,12 +32,13 @@ from lightoff.web.field import drawn_fields
 from lightoff.web.forms import Typed, entry_of, new_id
 from lightoff.web.leading import leading
 from lightoff.web.left_off import ago_in_words, left_off
-from lightoff.web.page import Page, subscripted
+from lightoff.web.page import MARKS, Page, pieces, subscripted
 from lightoff.web.rooms import Rooms
 from lightoff.web.script_words import script_words
 from lightoff.web.tasks import tasks_of
 from lightoff.work.assess_visit import assess_visit
 from lightoff.work.close_visit import close_visit
+from lightoff.work.last_few import LastFew
 from lightoff.work.plausible import POSSIBLE_OF_A_PLACE, doubts
 from lightoff.work.preview_visit import preview_visit as previewed
 from lightoff.work.start_visit import is_bare, take_back_visit
@@ -202,9 +203,23 @@ def _judged(page: Page, assessment: Assessment) -> dict[str, Any]:
     return {
         "assessment": assessment,
         "triangle": Markup(drawn),
-        "open_gates": [each for each in gates if each.judgement is not Judgement.WITHIN],
-        "met_gates": [each for each in gates if each.judgement is Judgement.WITHIN],
+        "open_gates": [_gate(page, each) for each in gates if each.judgement is not Judgement.WITHIN],
+        "met_gates": [_gate(page, each) for each in gates if each.judgement is Judgement.WITHIN],
     }
+
+
+def _gate(page: Page, gate: GateResult) -> Markup:
+    """What one gate of the verdict says."""
+    speaker, environment = page.speaker, page.house.environment
+    own = tuple(speaker.own.items())
+    # By what is written in it: 5.0 and 5.00 are equal, and stand on the page as they were typed.
+    rows = tuple((each, str(each.value), str(each.tolerance)) for each in gate.limits)
+    known = (environment, speaker, own, gate.gate, gate.judgement, gate.missing[:1], rows, repr(gate.said))
+    return _gates.of(known, lambda: pieces(environment, MARKS, speaker).gate(gate))
+
+
+# Most gates say the same of one visit and the next.
+_gates: LastFew[Markup] = LastFew(4096)
 
 
 def _doubts(page: Page, case: Case) -> dict[str, dict[str, Any]]:
