@@ -32,7 +32,10 @@ else:
         pattern = f"{kind.__qualname__}({', '.join(f'{name}=%r' for name in shown)})"
 
         def compile_both() -> None:
-            twin = dataclasses.make_dataclass("Twin", compared, init=False, repr=False, unsafe_hash=True)
+            says = {"__doc__": "Told, as else its signature would be looked up to tell."}
+            twin = dataclasses.make_dataclass(
+                "Twin", compared, init=False, repr=False, unsafe_hash=True, namespace=says
+            )
             kind.__eq__, kind.__hash__ = twin.__eq__, twin.__hash__
 
         def equal(self: Any, other: object) -> bool:
