@@ -1,4 +1,4 @@
-"""What templates show is escaped as MarkupSafe escapes it, markup alone is left."""
+"""What templates show is escaped as MarkupSafe escapes it; what they call answers as by Jinja itself."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 from jinja2 import Environment, StrictUndefined, UndefinedError
 from markupsafe import Markup, escape
 
+from lightoff.texts import Speaker
 from lightoff.web.compiled import Templates, written
+from lightoff.web.page import environment, voice
 
 SHOWN = (
     "{{ a }}{% macro row(x) %}<b>{{ x }}</b>{% endmacro %}{{ row(a) }}"
@@ -46,3 +48,26 @@ def test_a_template_shows_what_it_would_by_the_usual_compiler(value: object) -> 
 def test_what_is_not_there_is_told() -> None:
     with pytest.raises(UndefinedError):
         Templates(autoescape=True, undefined=StrictUndefined).from_string("{{ missing }}").render()
+
+
+CALLED = (
+    "{% macro row(x, y='&') %}<b>{{ x }}{{ y }}{{ caller() if caller else '' }}</b>{% endmacro %}"
+    "{% block b scoped %}{{ row(a) }}{% for each in [a, '>'] %}{{ row(each, y=f(each)) }}{% endfor %}"
+    "{% call row(a) %}{{ f(a) }}<i>{% endcall %}{% endblock %}{{ self.b() }}"
+)
+
+
+@given(st.one_of(st.text(), st.text().map(Markup), st.integers()))
+def test_what_a_template_calls_answers_as_it_would_by_the_usual_context(value: object) -> None:
+    ours, usual = (kind(autoescape=True).from_string(CALLED) for kind in (Templates, Environment))
+    told = {"a": value, "f": lambda each: f"<{each}>"}
+    assert ours.render(told) == usual.render(told)
+
+
+def test_nothing_that_templates_call_asks_for_their_context() -> None:
+    made = environment()
+    called = [*made.globals.values(), *voice(Speaker()).values()]
+    assert [each for each in called if getattr(each, "jinja_pass_arg", None)] == []
+    assert made.loader is not None
+    for name in made.list_templates(extensions=["html"]):
+        assert "autoescape false" not in made.loader.get_source(made, name)[0], name
