@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 
 import pictures
 import pytest
@@ -62,6 +62,17 @@ def test_a_timeline_tells_day_and_verdict() -> None:
         [TimelineVisit(at=datetime(2025, 11, 25, tzinfo=UTC), verdict=Verdict.STOP)], SAY, axis=AXIS
     )
     assert "25 November 2025: stop." in drawn
+
+
+def test_days_are_those_of_the_readers_clock() -> None:
+    late = datetime(2026, 1, 1, 3, tzinfo=UTC)
+    west = Speaker(zone=timezone(timedelta(hours=-7)))
+    drawn = timeline([TimelineVisit(at=late, verdict=Verdict.STOP, words="closed")], west, axis=AXIS)
+    assert "31 December 2025: stop." in drawn
+    assert "Dec 25" in drawn
+    point = TrendPoint(at=late, left=estimate(500.0), found=None, expected=None)
+    drawn = trend([point], west, key="stack_gas_temperature", dimension="temperature", axis=AXIS)
+    assert "31 December 2025" in drawn
 
 
 POINTS = st.builds(

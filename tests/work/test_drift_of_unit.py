@@ -62,6 +62,7 @@ def visited(
     shifts: dict[str, float] | None = None,
     lights: int = 1,
     seed: int = 7,
+    ahead_minutes: int | None = None,
 ) -> Visit:
     """A visit as the model has it: this heater in these conditions, read with a little noise."""
     draw = np.random.default_rng([seed, at])
@@ -71,6 +72,7 @@ def visited(
         id=f"visit-{at}",
         started_at=started,
         closed_at=started + timedelta(hours=3),
+        utc_offset_minutes=ahead_minutes,
         place=Place(altitude_m=altitude_m, air_temperature_k=air_k),
         readings=(),
         events=(),
@@ -205,6 +207,20 @@ def test_a_new_igniter_begins_the_trend_anew(case: Case, shelf: Shelf) -> None:
     assert found.drift.reading_count == 3
     assert found.drift.change.alarm_at is None
     assert not found.drift.is_drifting
+
+
+def test_days_are_those_of_the_place(case: Case, shelf: Shelf) -> None:
+    """At 22:30 there it is nine of the next day in Greenwich; an igniter renewed then is of that day."""
+    ahead = -630
+    visits: list[dict[str, object]] = [{"ahead_minutes": ahead}] * 4
+    at = FIRST + 2 * HALF_YEAR
+    new = Part(id="new", kind="igniter", heater=case.heater.id)
+    fitted = Move(id="m", heater=case.heater.id, part="new", kind=MoveKind.FITTED, at=at)
+    found = followed(case, shelf, visits, parts=(new,), moves=(fitted,))["igniter_current"]
+    there = [(FIRST + each * HALF_YEAR + timedelta(minutes=ahead)).date() for each in range(4)]
+    assert [each.on for each in found.taken] == there
+    assert found.began == there[2] == at.date() - timedelta(days=1)
+    assert [each.counts for each in found.taken] == [False, False, True, True]
 
 
 def test_low_volts_are_no_aged_igniter(case: Case, shelf: Shelf) -> None:

@@ -117,12 +117,13 @@ def _below(x: float, lines: tuple[str, str], places: Places, *, palette: Palette
 
 
 def _month(when: datetime, speaker: Speaker) -> str:
-    return f"{speaker.text(f'month.{when.month}')[:3]} {when.year % 100:02d}"
+    day = speaker.date_of(when)
+    return f"{speaker.text(f'month.{day.month}')[:3]} {day.year % 100:02d}"
 
 
 def _described(visits: Sequence[TimelineVisit], speaker: Speaker) -> str:
     said = [
-        f"{speaker.day(visit.at.date())}: {speaker.text(f'verdict.{visit.verdict}').lower()}"
+        f"{speaker.day(visit.at)}: {speaker.text(f'verdict.{visit.verdict}').lower()}"
         for visit in sorted(visits, key=lambda each: each.at)
     ]
     return "; ".join(said) + "." if said else speaker.text("drawing.no_visits")

@@ -201,7 +201,7 @@ def _described(points: Sequence[TrendPoint], speaker: Speaker, *, dimension: str
             if each is not None
         ]
         if parts:
-            said.append(f"{speaker.day(point.at.date())}: {', '.join(parts)}")
+            said.append(f"{speaker.day(point.at)}: {', '.join(parts)}")
     unit = speaker.unit(dimension)
     tail = f" ({unit})." if unit else "."
     return "; ".join(said) + tail if said else speaker.text("drawing.no_visits")

@@ -122,7 +122,7 @@ def show_part_type(request: Request, key: str) -> Response:
                 _named(page, each.heater),
                 page.text(
                     "web_wear.failure_at" if each.life.is_exact else "web_wear.failure",
-                    day=each.on.date(),
+                    day=page.speaker.date_of(each.on),
                     left=whole(each.life.left),
                     right=whole(each.life.right or 0.0),
                     clock=f"@wear_clock.{clock.value}",

@@ -26,7 +26,7 @@ from lightoff.plant.quantities import COLUMN, QUANTITIES, compared, uncompared
 from lightoff.shelf import Shelf
 from lightoff.terms.case import Case
 from lightoff.terms.shelf import Sheet
-from lightoff.terms.visit import Stage
+from lightoff.terms.visit import Stage, Visit
 from lightoff.wear.drift import Departure, Drift, drift
 from lightoff.work.last_few import LastFew
 from lightoff.work.off_logs import OffLog, off_logs
@@ -156,7 +156,7 @@ class _Seen:
 def _drift(
     watched: Watched, cases: Sequence[Case], unit: Unit, shelf: Shelf, logs: Sequence[OffLog]
 ) -> ReadingDrift | None:
-    began, part = _renewed(watched, unit)
+    began, part = _renewed(watched, unit, cases)
     seen = [each for case in cases if (each := _seen(watched, case, shelf, began)) is not None]
     if cases:
         telling = [each for each in logs if watched.key in each.means]
@@ -219,14 +219,20 @@ def _drift(
     )
 
 
-def _renewed(watched: Watched, unit: Unit) -> tuple[date | None, str]:
+def _renewed(watched: Watched, unit: Unit, cases: Sequence[Case]) -> tuple[date | None, str]:
     """When the part concerned was fitted, and which one; None where that was before anybody looked."""
     renewed = [
-        (each.since.date(), each.part.kind)
+        (_day(cases, each.since), each.part.kind)
         for each in unit.fitted
         if each.part.kind in watched.parts and not each.entered_late
     ]
     return max(renewed) if renewed else (None, "")
+
+
+def _day(cases: Sequence[Case], when: datetime) -> date:
+    """The day that it was then by the clock of the last visit begun by then."""
+    begun = [each.visit for each in cases if each.visit.started_at <= when]
+    return begun[-1].day_of(when) if begun else when.date()
 
 
 def _seen(watched: Watched, case: Case, shelf: Shelf, began: date | None) -> _Seen | None:
@@ -234,12 +240,16 @@ def _seen(watched: Watched, case: Case, shelf: Shelf, began: date | None) -> _Se
 
     On the day on which the part was renewed what was found tells of the old one.
     """
-    stages = [Stage.AS_LEFT] if case.visit.started_at.date() == began else [Stage.AS_LEFT, Stage.AS_FOUND]
+    stages = [Stage.AS_LEFT] if _began_on(case.visit) == began else [Stage.AS_LEFT, Stage.AS_FOUND]
     for stage in stages:
         numbers = _repeats(watched.key, case, shelf, stage)
         if numbers:
             return _compared(watched, numbers, case, shelf, stage)
     return None
+
+
+def _began_on(visit: Visit) -> date:
+    return visit.day_of(visit.started_at)
 
 
 def _repeats(key: str, case: Case, shelf: Shelf, stage: Stage) -> list[Number]:
@@ -269,7 +279,7 @@ def _compared(watched: Watched, numbers: Sequence[Number], case: Case, shelf: Sh
     spread = float(np.sqrt(variance + slack**2 / len(each) + max(doubt for _, doubt in each) ** 2))
     return _Seen(
         visit=case.visit.id,
-        on=case.visit.started_at.date(),
+        on=_began_on(case.visit),
         sheet=sheet,
         read=float(np.mean([value for value, _ in each])),
         expected=expected,
