@@ -13,6 +13,7 @@ import urllib.request
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from http import HTTPStatus
 from pathlib import Path
 
 import pytest
@@ -24,7 +25,9 @@ PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
 SIZES = {"phone": PHONE, "desk": DESK}
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 HERE = Path(__file__).parent
-expect.set_options(timeout=10_000)
+GATHERED_S = 120.0
+"""A busy machine may take this long over what a page over the whole shop needs."""
+expect.set_options(timeout=20_000)
 sys.path.insert(0, str(HERE))
 
 
@@ -100,6 +103,10 @@ def invented(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     folder = make_demo_shop(tmp_path_factory.mktemp("invented") / "shop", datetime.now(UTC))
     made = Server(folder, free_port())
     made.start()
+    until = time.monotonic() + GATHERED_S
+    while urllib.request.urlopen(f"{made.url}/due").status == HTTPStatus.ACCEPTED:
+        assert time.monotonic() < until, "the shop was not gathered in time"
+        time.sleep(0.5)
     yield made
     made.kill()
 
