@@ -14,6 +14,7 @@ from lightoff.faultfinding.bank import Bank
 from lightoff.faultfinding.cost import SOUND
 from lightoff.faultfinding.evidence import Evidence, Outcome
 from lightoff.faultfinding.observed import Read, read
+from lightoff.faultfinding.ordering import places_by_size
 from lightoff.faultfinding.planning import Places
 from lightoff.faultfinding.posterior import Posterior, Weighed, read_spread
 from lightoff.faultfinding.together import by_cause, sampled
@@ -94,7 +95,7 @@ class Likely:
         points = (mean[:, :, None] + spread[:, :, None] * _POINTS).reshape(
             len(columns), len(causes) * len(_POINTS)
         )
-        order = np.argsort(points, axis=1, kind="stable")  # which of equal points comes first moves an edge
+        order = places_by_size(points)  # which of equal points comes first moves an edge
         run = np.cumsum(np.repeat(shares * self.known[causes], _POINTS.size)[order], axis=1)
         sorted_points = np.take_along_axis(points, order, axis=1)
         edges = np.array(

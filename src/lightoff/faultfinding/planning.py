@@ -175,17 +175,14 @@ def outlook(repairs: Repairs, chances: Array, options: Sequence[Option]) -> Outl
     rows = _Rows.of(repairs, options)
     once = rows.after(repairs, ways, chances[:, None], repairs.costs[None, :], repairs.owed)[0, 1:]
     locked = np.array([each.locked for each in options])
-    order = np.argsort(np.where(locked, np.inf, once), kind="stable")
-    follow = [options[at] for at in order[:FOLLOWERS] if not locked[at]]
     judged = np.where(locked, np.inf, once)
+    order, by_price = (np.argsort(each, kind="stable") for each in (judged, once))
     # What opens the way to other steps cannot be judged without them.
     most = LOOKED_TWICE if len(options) > FOLLOWERS else len(options)
     again = [*order[:most], *(at for at in order[most:] if options[at].unlocks)]
     for at in (int(each) for each in again if not locked[each]):
-        freed = sorted((other for other in range(len(options)) if options[other].key in options[at].unlocks),
-                       key=lambda other: (once[other], other))  # fmt: skip
-        behind = [each for each in follow if each.key != options[at].key]
-        behind += [options[other] for other in freed[:FOLLOWERS]]
+        free = [each for each in by_price if not locked[each] or options[each].key in options[at].unlocks]
+        behind = [options[each] for each in free[:FOLLOWERS] if each != at]
         if behind:
             judged[at] = _twice(repairs, ways, chances, options[at], behind)
     return Outlook(
