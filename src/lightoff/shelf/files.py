@@ -40,10 +40,10 @@ class Table:
 
     def known(self, allowed: Iterable[str]) -> None:
         """Raises Refusal for a field that means nothing here."""
-        allowed = sorted(allowed)
+        allowed = set(allowed)
         for field in self.values:
             if field not in allowed:
-                raise self.refuse("unknown_field", field, possible=", ".join(allowed))
+                raise self.refuse("unknown_field", field, possible=", ".join(sorted(allowed)))
 
     def text(self, field: str, default: str | None = None) -> str:
         """A text. Raises Refusal if it is missing or blank without a default, or no text."""

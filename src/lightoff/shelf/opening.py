@@ -17,7 +17,7 @@ from lightoff.shelf.faults import fault_of, leaks_of, trial_of, weight_of
 from lightoff.shelf.files import Table, hash_of, read_table
 from lightoff.shelf.nouns import class_of, entry_of, fuel_of, limit_of, sheet_of
 from lightoff.shelf.part_types import edited, part_type_of
-from lightoff.shelf.procedures import check_steps, extended, procedure_of, step_of, stops_of
+from lightoff.shelf.procedures import cautions_of, check_steps, extended, procedure_of, step_of, stops_of
 from lightoff.shelf.shelf import ATTEMPT_STATES, LIMITS_FILE, REPAIR, Shelf
 from lightoff.terms.procedure import Procedure, ProcedureStep
 from lightoff.terms.shelf import (
@@ -310,7 +310,14 @@ class _Builder:
 
     def _steps(self, table: Table, *, source: str, own: bool) -> None:
         known, faulty = dict(self.steps), len(self.problems)
-        make = partial(step_of, entries=self.entries, part_types=self.part_types, own=own, source=source)
+        make = partial(
+            step_of,
+            entries=self.entries,
+            cautions=cautions_of(self.entries),
+            part_types=self.part_types,
+            own=own,
+            source=source,
+        )
         for row in table.tables("step"):
             self._add(row, make, self.steps, lambda each: each.key)
         try:

@@ -53,6 +53,7 @@ def step_of(
     table: Table,
     *,
     entries: Mapping[str, CatalogueEntry],
+    cautions: Collection[str],
     part_types: Collection[str],
     own: bool,
     source: str,
@@ -85,7 +86,6 @@ def step_of(
             "only_findings",
         )
     )
-    cautions = sorted({each.caution for each in entries.values()} - {""} | set(CAUTIONS))
     step = ProcedureStep(
         key=table.text("key"),
         phase=Phase.ARRIVE,  # the procedure says which
@@ -129,6 +129,11 @@ def step_of(
     if step.puts_back and (step.required or step.only_findings or any(getattr(step, e) for e in _CONDITIONS)):
         raise table.refuse("put_back_under_condition", "puts_back")
     return step
+
+
+def cautions_of(entries: Mapping[str, CatalogueEntry]) -> Collection[str]:
+    """The cautions that a step may name, in their order."""
+    return sorted({each.caution for each in entries.values()} - {""} | set(CAUTIONS))
 
 
 def check_steps(
@@ -232,7 +237,7 @@ def placed(step: ProcedureStep, phase: Phase) -> ProcedureStep:
         step,
         phase=phase,
         section=step.section or phase.section,
-        readings=tuple(replace(each, stage=phase.stage) for each in step.readings),
+        readings=tuple(StepReading(key=each.key, stage=phase.stage) for each in step.readings),
     )
 
 
