@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import pickle
 from collections.abc import Callable
@@ -81,6 +82,60 @@ def test_is_replaced_and_pickled_as_a_dataclass() -> None:
     noun = Noun(name="a", inside=[1])
     assert dataclasses.replace(noun, name="b") == Noun(name="b")
     assert pickle.loads(pickle.dumps(noun)).inside == [1]
+
+
+def shaped_by(decorator: Callable[..., Any], *, slots: bool, kw_only: bool) -> type:
+    """A class with every sort of field, made by either decorator."""
+
+    class Shaped:
+        first: int
+        second: str = "b"
+        third: list[int] = dataclasses.field(default_factory=list)
+        fourth: int = dataclasses.field(init=False, default=4)
+        fifth: list[int] = dataclasses.field(init=False, default_factory=lambda: [5])
+        sixth: int = dataclasses.field(init=False)
+
+        def __post_init__(self) -> None:
+            object.__setattr__(self, "sixth", 2 * self.first)
+
+    kind: type = decorator(frozen=True, slots=slots, kw_only=kw_only)(Shaped)
+    return kind
+
+
+GIVEN = st.dictionaries(
+    st.sampled_from(("first", "second", "third", "fourth", "sixth", "other")), st.integers(0, 3)
+)
+
+
+@given(
+    by_place=st.lists(st.integers(0, 3), max_size=4), by_name=GIVEN, slots=st.booleans(), named=st.booleans()
+)
+def test_is_made_as_the_standard_ones(
+    by_place: list[int], by_name: dict[str, int], slots: bool, named: bool
+) -> None:
+    found: list[object] = []
+    for decorator in (dataclass, dataclasses.dataclass):
+        kind = shaped_by(decorator, slots=slots, kw_only=named)
+        try:
+            noun = kind(*by_place, **by_name)
+        except TypeError as refused:
+            found.append(str(refused).rpartition(".")[2])
+        else:
+            found.append(dataclasses.asdict(noun))
+            again = kind(*by_place, **by_name)
+            assert noun.fifth is not again.fifth, "each has a list of its own"
+    assert found[0] == found[1]
+
+
+@pytest.mark.parametrize("slots", [True, False])
+def test_nothing_can_be_put_into_one(slots: bool) -> None:
+    noun = shaped_by(dataclass, slots=slots, kw_only=False)(1)
+    for name in ("first", "fourth", "another"):
+        with pytest.raises(dataclasses.FrozenInstanceError, match=name):
+            setattr(noun, name, 2)
+        with pytest.raises(dataclasses.FrozenInstanceError, match=name):
+            delattr(noun, name)
+    assert dataclasses.asdict(copy.deepcopy(noun)) == dataclasses.asdict(noun)
 
 
 def test_one_that_is_not_frozen_is_the_standard_one() -> None:
